@@ -1,0 +1,1 @@
+"""Scales, each a source of timed bytes and a decoder for them. Found through ``weighd.drivers``."""

@@ -1,0 +1,1 @@
+"""The rules of weighing, pure: bytes, commands and times in, events out. No I/O, no clock."""

@@ -1,0 +1,91 @@
+"""The as-weighed record: entries, their canonical bytes, and the chain that binds them.
+
+1. An entry is never changed. A correction is a new entry that names the old one.
+2. The bytes that are hashed are RFC 8785 canonical JSON of ``seq, station, kind, at, body, prev``;
+   ``hash`` is their SHA-256 in hex; ``prev`` is the hash of the station's entry before.
+3. The entries of one batch are bound a second time among themselves (``body.n`` counts them,
+   ``body.after`` is the hash of the one before), so that a batch can be shown and verified
+   without the rest of the journal.
+4. Masses in a body are decimal strings in grams. The only JSON numbers are counts and session
+   times in seconds.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import rfc8785
+
+#: What ``prev`` of the very first entry holds, and ``after`` of a batch's first.
+NOTHING_BEFORE = "0" * 64
+
+#: A body: JSON values only, masses as strings.
+Body = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Tail:
+    """Where the chain ends: the newest entry's number and hash."""
+
+    seq: int = 0
+    hash: str = NOTHING_BEFORE
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry of the journal. ``at`` is wall time, RFC 3339 with ``Z``; order comes from ``seq``."""
+
+    seq: int
+    station: str
+    kind: str
+    at: str
+    body: Body
+    prev: str
+    hash: str
+
+    def as_json(self) -> dict[str, Any]:
+        """The entry as exports carry it."""
+        return {
+            "seq": self.seq,
+            "station": self.station,
+            "kind": self.kind,
+            "at": self.at,
+            "body": self.body,
+            "prev": self.prev,
+            "hash": self.hash,
+        }
+
+
+def canonical(value: Any) -> bytes:
+    """RFC 8785 canonical JSON. Raises ``ValueError`` for what JSON (or I-JSON) cannot hold."""
+    return rfc8785.dumps(value)
+
+
+def entry_hash(seq: int, station: str, kind: str, at: str, body: Body, prev: str) -> str:
+    """SHA-256, in hex, of the canonical bytes of an entry without its own hash."""
+    covered = {
+        "seq": seq,
+        "station": station,
+        "kind": kind,
+        "at": at,
+        "body": dict(body),
+        "prev": prev,
+    }
+    return hashlib.sha256(canonical(covered)).hexdigest()
+
+
+def seal(station: str, kind: str, at: str, body: Body, tail: Tail) -> Entry:
+    """The entry that comes after ``tail``."""
+    seq = tail.seq + 1
+    return Entry(
+        seq,
+        station,
+        kind,
+        at,
+        body,
+        tail.hash,
+        entry_hash(seq, station, kind, at, body, tail.hash),
+    )
