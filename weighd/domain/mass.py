@@ -79,7 +79,7 @@ def parse(text: str) -> Decimal:
 
 
 def rounded(grams: Decimal, step: Decimal) -> Decimal:
-    """``grams`` to the nearest multiple of ``step`` (> 0), half to even; the decimals of ``step``."""
+    """``grams`` to the nearest multiple of ``step`` (> 0), half to even, with its decimals."""
     if step <= 0:
         raise ValueError(f"a rounding step is above zero, not {step}")
     with localcontext(EXACT):

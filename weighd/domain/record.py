@@ -36,7 +36,7 @@ class Tail:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One entry of the journal. ``at`` is wall time, RFC 3339 with ``Z``; order comes from ``seq``."""
+    """One entry of the journal. ``at`` is wall time (RFC 3339, ``Z``); ``seq`` gives the order."""
 
     seq: int
     station: str

@@ -1,0 +1,201 @@
+"""The words of a weighing: phases, sights, commands, and what a rule looks at and decides."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any
+
+from weighd.domain.batch import Batch, Kind, Planned, Scale, Tare
+from weighd.domain.errors import OperatorError
+from weighd.domain.metrology import Level, Verdict
+from weighd.domain.settling import Finding
+
+
+class Phase(StrEnum):
+    """Where the current addition stands. ``accepted`` is never current: the next one is."""
+
+    AWAITING = "awaiting vessel"
+    READY = "ready"
+    POURING = "pouring"
+    SETTLING = "settling"
+    JUDGED = "judged"
+    HELD = "held"
+    ACCEPTED = "accepted"
+
+
+class Sight(StrEnum):
+    """What a reading shows of the current addition, once its tare is known."""
+
+    GONE = "gone"  # less than the tare: the vessel was lifted
+    EMPTY = "empty"  # settled, nothing of this ingredient in yet
+    RISING = "rising"  # growing
+    MOVING = "moving"  # neither growing nor settled long enough
+    AMOUNT = "amount"  # settled firmly on an amount
+    UNUSABLE = "unusable"  # disturbed, over capacity, faulty
+
+
+class Link(StrEnum):
+    """What became of the scale's link."""
+
+    LOST = "scale lost"
+    SILENT = "scale silent"
+    BACK = "scale back"
+
+
+class Do(StrEnum):
+    """What a person can ask for."""
+
+    TARE = "tare"
+    ACCEPT = "accept"
+    TOP_UP = "top up"
+    TAKE_OUT = "take out"
+    RESUME = "resume"
+    ABANDON = "abandon"
+    NAME_LOT = "name lot"
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """The readings a claim rests on, as JSON values, and how to decode their bytes again."""
+
+    decoder: Mapping[str, Any]
+    readings: tuple[Mapping[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A reading and what it means. ``gross_g`` is the display, ``None`` without a number."""
+
+    at: str
+    finding: Finding
+    gross_g: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class LinkEvent:
+    """The link of the current addition's scale changed."""
+
+    at: str
+    link: Link
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """A command of a person, with the evidence standing when it came."""
+
+    at: str
+    do: Do
+    by: str
+    evidence: Evidence
+    addition: int | None = None
+    reason: str = ""
+    lot: str = ""
+    confirm: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A firm amount: net in grams, its standard uncertainty, and the verdict on it."""
+
+    gross: Level
+    net_g: Decimal
+    u_g: Decimal
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """The fleeting half of an addition.
+
+    ``gross_g``  the newest display in grams; ``None`` when it shows no number.
+    ``level``    the display while it is settled firmly.
+    ``claim``    the amount judged, while it stands.
+    ``sum_g``    the amount last seen settled in this addition: what a lifted vessel holds.
+    ``started``  wall time at which the pour began.
+    ``why``      what disturbs the scale, if something does.
+    """
+
+    phase: Phase = Phase.AWAITING
+    gross_g: Decimal | None = None
+    level: Level | None = None
+    claim: Claim | None = None
+    sum_g: Decimal | None = None
+    started: str | None = None
+    why: str = ""
+    #: The link was lost or the station restarted: whether the scale kept its zero is not known.
+    unsure: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """An entry to be made: its kind and body, still without its place in the batch."""
+
+    kind: Kind
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """What a rule decided. ``refused`` goes to the person who asked, whatever else happened."""
+
+    now: Now
+    drafts: tuple[Draft, ...] = ()
+    refused: OperatorError | None = None
+
+
+Event = Seen | LinkEvent | Order
+#: What a row of the table calls; the event is of the kind that the row is for.
+Rule = Callable[["Bench", Any], Move]
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """The current addition in its batch: what every rule looks at."""
+
+    batch: Batch
+    now: Now
+    planned: Planned
+    scale: Scale
+    tare: Tare | None
+    sight: Sight | None = None
+
+    @property
+    def net_g(self) -> Decimal | None:
+        """The display less the tare, in grams."""
+        if self.now.gross_g is None or self.tare is None:
+            return None
+        return self.now.gross_g - self.tare.level.grams
+
+    def draft(self, kind: Kind, **body: Any) -> Draft:
+        return Draft(kind, {"addition": self.planned.n, **body})
+
+
+def bench(batch: Batch, now: Now) -> Bench | None:
+    """The current addition; ``None`` when the batch is over."""
+    planned, scale = batch.current, batch.scale
+    if planned is None or scale is None:
+        return None
+    return Bench(batch, now, planned, scale, batch.tare)
+
+
+def begin(batch: Batch, *, restarted: bool = False) -> Now:
+    """How an addition starts: its vessel already tared by the one before, or awaited.
+
+    ``restarted``: the journal was folded after a stop; the scale will show where things stand.
+    """
+    if batch.held is not None:
+        return Now(Phase.HELD, unsure=restarted)
+    phase = Phase.AWAITING if batch.tare is None else Phase.READY
+    return Now(phase, unsure=restarted and batch.tare is not None)
+
+
+def to(phase: Phase) -> Rule:
+    """The rule that only changes the phase."""
+
+    def rule(here: Bench, _: Seen) -> Move:
+        return Move(replace(here.now, phase=phase))
+
+    return rule

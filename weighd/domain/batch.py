@@ -1,0 +1,333 @@
+"""A batch: the durable half of a weighing, changed by journal entries and by nothing else.
+
+``Batch`` is what the journal says and only that: folding a batch's entries again, after a crash
+or in an audit, gives the same ``Batch``. What the scale shows right now is not part of it; that
+stands in ``weighing``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.errors import RecordError
+from weighd.domain.metrology import Level, Rule, Verdict
+from weighd.domain.record import NOTHING_BEFORE, Entry
+
+
+class Kind(StrEnum):
+    """The kinds of journal entry."""
+
+    OPENED = "batch opened"
+    TARED = "tared"
+    HELD = "held"
+    DECIDED = "decided"
+    RESUMED = "resumed"
+    LOT_NAMED = "lot named"
+    ACCEPTED = "addition accepted"
+    CLOSED = "batch closed"
+    ABANDONED = "batch abandoned"
+    RESTARTED = "restarted"
+
+
+class Status(StrEnum):
+    """Whether a batch is still being weighed."""
+
+    OPEN = "open"
+    CLOSED = "closed"
+    ABANDONED = "abandoned"
+
+
+class Cause(StrEnum):
+    """Why an addition is held."""
+
+    OVER = "over"
+    SHORT = "short"
+    TOO_CLOSE = "too close to call"
+    SCALE_LOST = "scale lost"
+    SCALE_SILENT = "scale silent"
+    SCALE_AT_ZERO = "scale at zero"
+
+    @property
+    def of_the_scale(self) -> bool:
+        """Held because the scale cannot be heard or trusted, not because of the amount."""
+        return self in (Cause.SCALE_LOST, Cause.SCALE_SILENT, Cause.SCALE_AT_ZERO)
+
+
+CAUSE_OF = {
+    Verdict.OVER: Cause.OVER,
+    Verdict.SHORT: Cause.SHORT,
+    Verdict.TOO_CLOSE: Cause.TOO_CLOSE,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """A scale as a batch knows it: ``interval_g`` and ``max_g`` in grams."""
+
+    name: str
+    driver: str
+    interval_g: Decimal
+    max_g: Decimal | None = None
+    repeatability_g: Decimal = Decimal(0)
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "driver": self.driver,
+            "interval_g": mass.text(self.interval_g),
+            "max_g": None if self.max_g is None else mass.text(self.max_g),
+            "repeatability_g": mass.text(self.repeatability_g),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """One addition as planned for this batch; masses in grams."""
+
+    n: int
+    ingredient: str
+    name: str
+    target_g: Decimal
+    low_g: Decimal
+    high_g: Decimal
+    tolerance: str
+    scale: str
+    allergens: tuple[str, ...] = ()
+    caution: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "n": self.n,
+            "ingredient": self.ingredient,
+            "name": self.name,
+            "target_g": mass.text(self.target_g),
+            "low_g": mass.text(self.low_g),
+            "high_g": mass.text(self.high_g),
+            "tolerance": self.tolerance,
+            "scale": self.scale,
+            "allergens": list(self.allergens),
+            "caution": self.caution,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """What went in, as the record has it; masses in grams."""
+
+    n: int
+    net_g: Decimal
+    deviation_g: Decimal
+    verdict: Verdict
+    reason: str
+    lot: str
+    seq: int
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tare:
+    """The level that stood before an addition, and the readings that show it, as JSON values."""
+
+    level: Level
+    evidence: tuple[Mapping[str, Any], ...]
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """Why the current addition is held. ``sum_g``: what was in when the scale went, if known."""
+
+    cause: Cause
+    since: str
+    sum_g: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """One making of one formula, as its entries tell it."""
+
+    id: str
+    formula: Mapping[str, Any]
+    batch_g: Decimal
+    operator: str
+    opened: str
+    rule: Rule
+    scales: Mapping[str, Scale]
+    additions: tuple[Planned, ...]
+    n: int = 0
+    after: str = NOTHING_BEFORE
+    status: Status = Status.OPEN
+    closed: str | None = None
+    reason: str = ""
+    accepted: tuple[Accepted, ...] = ()
+    tares: Mapping[str, Tare] = field(default_factory=dict)
+    lots: Mapping[int, str] = field(default_factory=dict)
+    held: Held | None = None
+
+    @property
+    def current(self) -> Planned | None:
+        """The addition that is being weighed; ``None`` when the batch is over."""
+        if self.status is not Status.OPEN or len(self.accepted) == len(self.additions):
+            return None
+        return self.additions[len(self.accepted)]
+
+    @property
+    def scale(self) -> Scale | None:
+        """The scale of the current addition."""
+        return self.scales[self.current.scale] if self.current else None
+
+    @property
+    def tare(self) -> Tare | None:
+        """What stood on that scale before the current addition; ``None`` until it is tared."""
+        return self.tares.get(self.current.scale) if self.current else None
+
+    @property
+    def allergens(self) -> tuple[str, ...]:
+        return tuple(sorted({a for one in self.additions for a in one.allergens}))
+
+
+def opened(entry: Entry) -> Batch:
+    """The batch that a ``batch opened`` entry begins. Raises :class:`RecordError`."""
+    body = entry.body
+    if entry.kind != Kind.OPENED:
+        raise RecordError("not-a-batch", f"Entry {entry.seq} does not open a batch.")
+    try:
+        return Batch(
+            body["batch"],
+            body["formula"],
+            mass.parse(body["batch_g"]),
+            body["operator"],
+            entry.at,
+            Rule(body["rule"]["name"], mass.parse(body["rule"]["k"])),
+            {name: _scale(name, one) for name, one in body["scales"].items()},
+            tuple(_planned(one) for one in body["additions"]),
+            n=body["n"],
+            after=entry.hash,
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise _unreadable(entry, error) from error
+
+
+def evolve(batch: Batch, entry: Entry) -> Batch:
+    """The batch after one more of its entries. Raises :class:`RecordError` for a stranger."""
+    body = entry.body
+    try:
+        if body["batch"] != batch.id:
+            raise RecordError("not-this-batch", f"Entry {entry.seq} is not of batch {batch.id}.")
+        return _evolve(replace(batch, n=body["n"], after=entry.hash), entry, Kind(entry.kind))
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise _unreadable(entry, error) from error
+
+
+def fold(entries: Iterable[Entry]) -> Batch | None:
+    """The batch that its entries tell, oldest first; ``None`` for no entries."""
+    batch: Batch | None = None
+    for entry in entries:
+        batch = opened(entry) if batch is None else evolve(batch, entry)
+    return batch
+
+
+def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
+    body = entry.body
+    match kind:
+        case Kind.TARED:
+            tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
+            return replace(batch, tares={**batch.tares, body["scale"]: tare}, held=None)
+        case Kind.HELD:
+            total = body.get("sum_g")
+            held = Held(
+                Cause(body["cause"]), entry.at, None if total is None else mass.parse(total)
+            )
+            return replace(batch, held=held)
+        case Kind.DECIDED:
+            return replace(batch, held=None)
+        case Kind.RESUMED:
+            tares = batch.tares
+            if "tare_g" in body:  # the scale came back at zero: what it shows now has a new base
+                tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
+                tares = {**tares, body["scale"]: tare}
+            return replace(batch, held=None, tares=tares)
+        case Kind.LOT_NAMED:
+            return replace(batch, lots={**batch.lots, body["addition"]: body["lot"]})
+        case Kind.ACCEPTED:
+            return _accepted(batch, entry)
+        case Kind.CLOSED:
+            return replace(batch, status=Status.CLOSED, closed=entry.at, held=None)
+        case Kind.ABANDONED:
+            return replace(
+                batch,
+                status=Status.ABANDONED,
+                closed=entry.at,
+                held=None,
+                reason=body["reason"],
+            )
+        case Kind.RESTARTED:
+            return batch
+        case Kind.OPENED:
+            raise ValueError("a batch opens once")
+
+
+def _accepted(batch: Batch, entry: Entry) -> Batch:
+    body = entry.body
+    done = Accepted(
+        body["addition"],
+        mass.parse(body["net_g"]),
+        mass.parse(body["deviation_g"]),
+        Verdict(body["verdict"]),
+        body["reason"],
+        body["lot"],
+        entry.seq,
+        entry.at,
+    )
+    # What stands on the scale now is the tare of the next addition into the same vessel.
+    gross = Tare(
+        Level(mass.parse(body["gross_g"]), mass.parse(body["gross_u_g"])),
+        tuple(body["evidence"]["gross"]),
+        entry.at,
+    )
+    return replace(
+        batch,
+        accepted=(*batch.accepted, done),
+        tares={**batch.tares, body["scale"]: gross},
+        held=None,
+    )
+
+
+def _level(body: Mapping[str, Any]) -> Level:
+    return Level(mass.parse(body["tare_g"]), mass.parse(body["u_g"]))
+
+
+def _scale(name: str, body: Mapping[str, Any]) -> Scale:
+    return Scale(
+        name,
+        body["driver"],
+        mass.parse(body["interval_g"]),
+        None if body["max_g"] is None else mass.parse(body["max_g"]),
+        mass.parse(body["repeatability_g"]),
+    )
+
+
+def _planned(body: Mapping[str, Any]) -> Planned:
+    return Planned(
+        body["n"],
+        body["ingredient"],
+        body["name"],
+        mass.parse(body["target_g"]),
+        mass.parse(body["low_g"]),
+        mass.parse(body["high_g"]),
+        body["tolerance"],
+        body["scale"],
+        tuple(body["allergens"]),
+        body["caution"],
+    )
+
+
+def _unreadable(entry: Entry, error: Exception) -> RecordError:
+    return RecordError(
+        "unreadable-entry",
+        f"Entry {entry.seq} ({entry.kind}) is not what such an entry should be: {error!r}.",
+    )

@@ -1,0 +1,207 @@
+"""Formula files: TOML text in, a :class:`Formula` out, or an error that names line and field."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from weighd.domain.errors import FormulaError
+from weighd.domain.formula import (
+    LARGEST_G,
+    MOST_ADDITIONS,
+    Addition,
+    Formula,
+    Ingredient,
+    read_amount,
+    read_tolerance,
+    revision_of,
+)
+from weighd.domain.toml_text import Path, TomlError, dotted, line_of, lines, load
+
+_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_LONGEST_NAME = 120
+_LONGEST_NOTE = 2000
+#: C0 and C1 controls and the marks that reorder text: none belongs in a name on a record.
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+class _Reader:
+    """One document being read: knows its file and where each key stands."""
+
+    def __init__(self, text: str, file: str) -> None:
+        self.file = file
+        try:
+            self.document = load(text)
+        except TomlError as error:
+            place = f"{file}, line {error.line}" if error.line else file
+            raise FormulaError(
+                "not-toml", f"This is not readable TOML: {error}.", where=place
+            ) from error
+        self.where = lines(text)
+
+    def wrong(self, path: Path, message: str, code: str = "bad-field") -> FormulaError:
+        line = line_of(self.where, path)
+        place = f"{self.file}, line {line}" if line else self.file
+        return FormulaError(code, f"{message}.", where=f"{place}, {dotted(path)}")
+
+    def known(self, table: Mapping[str, Any], path: Path, allowed: tuple[str, ...]) -> None:
+        for key in table:
+            if key not in allowed:
+                raise self.wrong(
+                    (*path, key),
+                    f'"{key}" is not a field here; the fields are {", ".join(allowed)}',
+                    "unknown-field",
+                )
+
+    def string(
+        self,
+        table: Mapping[str, Any],
+        path: Path,
+        key: str,
+        *,
+        needed: bool = False,
+        longest: int = _LONGEST_NAME,
+    ) -> str:
+        value = table.get(key, "")
+        if not isinstance(value, str):
+            raise self.wrong((*path, key), f'"{key}" must be text in quotes')
+        value = value.strip()
+        if needed and not value:
+            raise self.wrong((*path, key), f'"{key}" is missing or empty', "missing-field")
+        if len(value) > longest:
+            raise self.wrong((*path, key), f'"{key}" is longer than {longest} characters')
+        if _CONTROL.search(value):
+            raise self.wrong((*path, key), f'"{key}" holds control characters')
+        return value
+
+    def strings(self, table: Mapping[str, Any], path: Path, key: str) -> tuple[str, ...]:
+        value = table.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+            raise self.wrong((*path, key), f'"{key}" must be a list of texts')
+        for one in value:
+            if len(one) > _LONGEST_NOTE or _CONTROL.search(one):
+                raise self.wrong((*path, key), f'"{key}" holds a text that cannot be shown')
+        return tuple(one.strip() for one in value if one.strip())
+
+    def tables(self, table: Mapping[str, Any], path: Path, key: str) -> Mapping[str, Any]:
+        value = table.get(key, {})
+        if not isinstance(value, dict):
+            raise self.wrong((*path, key), f'"{key}" must be a table')
+        return value
+
+
+def read_ingredients(text: str, file: str) -> dict[str, Ingredient]:
+    """An ingredient list: one table ``[ingredients.ID]`` for each. Raises FormulaError."""
+    reader = _Reader(text, file)
+    reader.known(reader.document, (), ("ingredients", "scenario"))
+    return _ingredients(reader)
+
+
+def read_formula(
+    text: str, file: str, ingredients: Mapping[str, Ingredient] | None = None
+) -> Formula:
+    """The formula in ``text``; ``file`` names it in errors and, less its ending, is its id.
+
+    ``ingredients`` are those the kitchen knows; the file may define more of its own.
+    Raises :class:`FormulaError` naming file, line and field.
+    """
+    identity = re.sub(r"\.toml$", "", file.rpartition("/")[2])
+    if not _ID.fullmatch(identity):
+        raise FormulaError(
+            "bad-file-name",
+            f'"{identity}" cannot name a formula; use lower-case letters, digits and hyphens.',
+            where=file,
+        )
+    reader = _Reader(text, file)
+    document = reader.document
+    if not document:
+        raise FormulaError(
+            "empty-formula", "The file is empty.", where=file, remedy="Give a name and additions."
+        )
+    reader.known(document, (), ("name", "note", "scenario", "cautions", "ingredients", "additions"))
+    name = reader.string(document, (), "name", needed=True)
+    known = {**(ingredients or {}), **_ingredients(reader)}
+    rows = document.get("additions")
+    if not isinstance(rows, list) or not rows or not all(isinstance(row, dict) for row in rows):
+        raise reader.wrong(
+            ("additions",), "a formula needs at least one [[additions]]", "missing-field"
+        )
+    if len(rows) > MOST_ADDITIONS:
+        raise reader.wrong(
+            ("additions",), f"{len(rows)} additions are too many; {MOST_ADDITIONS} at most"
+        )
+    additions = tuple(_addition(reader, index, row, known) for index, row in enumerate(rows))
+    if sum((one.target_g for one in additions), Decimal(0)) > LARGEST_G:
+        raise reader.wrong(("additions",), f"the amounts add up to more than {LARGEST_G} g")
+    formula = Formula(
+        identity,
+        name,
+        additions,
+        reader.string(document, (), "note", longest=_LONGEST_NOTE),
+        reader.string(document, (), "scenario", longest=_LONGEST_NOTE),
+        reader.strings(document, (), "cautions"),
+    )
+    return Formula(
+        formula.id,
+        formula.name,
+        formula.additions,
+        formula.note,
+        formula.scenario,
+        formula.cautions,
+        revision_of(formula.content()),
+    )
+
+
+def _ingredients(reader: _Reader) -> dict[str, Ingredient]:
+    out = {}
+    tables = reader.tables(reader.document, (), "ingredients")
+    for identity, table in tables.items():
+        path: Path = ("ingredients", identity)
+        if not _ID.fullmatch(identity):
+            raise reader.wrong(
+                path,
+                f'"{identity}" cannot name an ingredient; '
+                "use lower-case letters, digits and hyphens",
+            )
+        if not isinstance(table, dict):
+            raise reader.wrong(path, "an ingredient is a table with a name")
+        reader.known(table, path, ("name", "allergens", "caution"))
+        out[identity] = Ingredient(
+            identity,
+            reader.string(table, path, "name", needed=True),
+            reader.strings(table, path, "allergens"),
+            reader.string(table, path, "caution", longest=_LONGEST_NOTE),
+        )
+    return out
+
+
+def _addition(
+    reader: _Reader, index: int, row: Mapping[str, Any], known: Mapping[str, Ingredient]
+) -> Addition:
+    path: Path = ("additions", index)
+    reader.known(row, path, ("ingredient", "target", "tolerance"))
+    identity = reader.string(row, path, "ingredient", needed=True)
+    if identity not in known:
+        raise reader.wrong(
+            (*path, "ingredient"),
+            f'no ingredient is called "{identity}"; '
+            f"add [ingredients.{identity}] here or to the ingredient list",
+            "unknown-ingredient",
+        )
+    try:
+        target = read_amount(reader.string(row, path, "target", needed=True))
+    except ValueError as error:
+        raise reader.wrong((*path, "target"), str(error), "bad-amount") from error
+    try:
+        tolerance = read_tolerance(reader.string(row, path, "tolerance", needed=True))
+    except ValueError as error:
+        raise reader.wrong((*path, "tolerance"), str(error), "bad-tolerance") from error
+    if tolerance.band(target)[0] <= 0:
+        raise reader.wrong(
+            (*path, "tolerance"),
+            f'the tolerance "{tolerance.text}" is as large as the amount itself',
+            "bad-tolerance",
+        )
+    return Addition(known[identity], target, tolerance)

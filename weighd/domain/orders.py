@@ -1,0 +1,209 @@
+"""Rules for what people ask: each takes the bench and an order, and returns a move or refuses."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.addition import Bench, Do, Draft, Move, Now, Order, Phase
+from weighd.domain.batch import CAUSE_OF, Cause, Kind
+from weighd.domain.errors import OperatorError
+from weighd.domain.metrology import Level, Verdict, net_uncertainty
+from weighd.domain.sights import hold, total_so_far
+
+
+def guard(here: Bench, order: Order) -> None:
+    """A press meant for an addition that is over must not act on the next one."""
+    if order.addition is None or order.addition == here.planned.n:
+        return
+    if order.addition < here.planned.n:
+        raise OperatorError(
+            "already-accepted",
+            f"Addition {order.addition} was already accepted.",
+            where=f"batch {here.batch.id}",
+        )
+    raise OperatorError(
+        "not-current",
+        f"Addition {order.addition} is not the one being weighed; that is {here.planned.n}.",
+        where=f"batch {here.batch.id}",
+    )
+
+
+def not_now(here: Bench, do: Do) -> OperatorError:
+    """Why a command does not go with the present phase."""
+    code = {Do.ACCEPT: "not-settled", Do.TARE: "not-now"}.get(do, "not-now")
+    if do is Do.ACCEPT and here.now.phase in (Phase.READY, Phase.AWAITING):
+        code = "nothing-poured"
+    messages = {
+        "nothing-poured": f"Nothing of the {here.planned.name} has been poured yet.",
+        "not-settled": "The scale has not come to rest yet.",
+        "not-now": f'"{do}" does not go with an addition that is {here.now.phase}.',
+    }
+    return OperatorError(code, messages[code], where=f"addition {here.planned.n}")
+
+
+def holds_some(here: Bench) -> bool:
+    """A vessel with some of this ingredient in it was lifted: a new tare would lose that."""
+    return here.tare is not None and (here.now.sum_g or Decimal(0)) > 2 * here.scale.interval_g
+
+
+def tare_vessel(here: Bench, order: Order) -> Move:
+    """What stands on the scale now is the tare of this addition."""
+    level = here.now.level
+    if level is None:
+        raise OperatorError("not-settled", "The scale has not come to rest yet.")
+    if holds_some(here):
+        raise OperatorError(
+            "vessel-holds-some",
+            f"The vessel that was lifted holds {here.now.sum_g} g of the {here.planned.name}.",
+            remedy="Put it back on the scale.",
+        )
+    if level.grams <= max(3 * here.scale.interval_g, Decimal(1)) and not order.confirm:
+        raise OperatorError(
+            "no-vessel",
+            "The scale shows nothing.",
+            remedy="Set the vessel on it; if it is on and was tared with the scale's own key, "
+            "confirm.",
+        )
+    draft = here.draft(
+        Kind.TARED,
+        scale=here.scale.name,
+        tare_g=mass.text(level.grams),
+        u_g=mass.text(level.u_g),
+        by=order.by,
+        evidence=_evidence(order),
+    )
+    return Move(Now(Phase.READY, gross_g=here.now.gross_g), (draft,))
+
+
+def accept(here: Bench, order: Order) -> Move:
+    """Into the record: the amount judged, with its evidence; a reason where not on target."""
+    claim, tare = here.now.claim, here.tare
+    held = here.batch.held
+    if held is not None and held.cause.of_the_scale:
+        raise not_now(here, Do.ACCEPT)
+    if claim is None or tare is None:
+        raise OperatorError("not-settled", "The scale has not come to rest yet.")
+    if claim.net_g <= 0:
+        raise OperatorError("nothing-poured", "The scale shows less than before this addition.")
+    if claim.verdict is not Verdict.ON_TARGET and not order.reason:
+        refused = OperatorError(
+            "needs-reason",
+            f"The {here.planned.name} is {claim.verdict}: "
+            f"{mass.text(claim.net_g)} g, where {mass.text(here.planned.low_g)} to "
+            f"{mass.text(here.planned.high_g)} g are allowed.",
+            remedy="Put it right, or accept it with a reason.",
+        )
+        if here.now.phase is Phase.HELD:
+            raise refused
+        return replace(hold(here, CAUSE_OF[claim.verdict], claim), refused=refused)
+    planned = here.planned
+    accepted = here.draft(
+        Kind.ACCEPTED,
+        ingredient=planned.ingredient,
+        name=planned.name,
+        lot=here.batch.lots.get(planned.n, ""),
+        target_g=mass.text(planned.target_g),
+        low_g=mass.text(planned.low_g),
+        high_g=mass.text(planned.high_g),
+        tolerance=planned.tolerance,
+        net_g=mass.text(claim.net_g),
+        tare_g=mass.text(tare.level.grams),
+        tare_u_g=mass.text(tare.level.u_g),
+        gross_g=mass.text(claim.gross.grams),
+        gross_u_g=mass.text(claim.gross.u_g),
+        deviation_g=mass.text(claim.net_g - planned.target_g),
+        u_g=mass.text(claim.u_g),
+        verdict=claim.verdict,
+        rule={"name": here.batch.rule.name, "k": mass.text(here.batch.rule.k)},
+        reason=order.reason,
+        scale=here.scale.name,
+        interval_g=mass.text(here.scale.interval_g),
+        repeatability_g=mass.text(here.scale.repeatability_g),
+        operator=order.by,
+        started=here.now.started or tare.at,
+        accepted=order.at,
+        evidence={
+            "decoder": dict(order.evidence.decoder),
+            "tare": list(tare.evidence),
+            "gross": list(order.evidence.readings),
+        },
+    )
+    drafts = [accepted]
+    if planned.n == len(here.batch.additions):
+        drafts.append(Draft(Kind.CLOSED, {"additions": planned.n}))
+        return Move(Now(Phase.ACCEPTED), tuple(drafts))
+    following = here.batch.additions[planned.n]
+    same = following.scale == planned.scale or following.scale in here.batch.tares
+    phase = Phase.READY if same else Phase.AWAITING
+    gross = here.now.gross_g if following.scale == planned.scale else None
+    return Move(Now(phase, gross_g=gross), tuple(drafts))
+
+
+def decide(here: Bench, order: Order) -> Move:
+    """Top up or take out: the amount is open again until it settles."""
+    held, claim = here.batch.held, here.now.claim
+    if held is not None and held.cause.of_the_scale:
+        raise not_now(here, order.do)
+    cause = held.cause if held else CAUSE_OF.get(claim.verdict) if claim else None
+    senseless = {Do.TOP_UP: Cause.OVER, Do.TAKE_OUT: Cause.SHORT}[order.do]
+    if cause is None or cause is senseless:
+        raise not_now(here, order.do)
+    draft = here.draft(
+        Kind.DECIDED,
+        decision=order.do,
+        cause=cause,
+        sum_g=None if here.now.sum_g is None else mass.text(here.now.sum_g),
+        by=order.by,
+    )
+    return Move(replace(here.now, phase=Phase.SETTLING, claim=None), (draft,))
+
+
+def resume(here: Bench, order: Order) -> Move:
+    """Held at zero, and a person says the vessel is on and nothing was added: keep the sum."""
+    held, level, tare = here.batch.held, here.now.level, here.tare
+    if held is None or held.cause is not Cause.SCALE_AT_ZERO or tare is None:
+        raise not_now(here, Do.RESUME)
+    if level is None:
+        raise OperatorError("not-settled", "The scale has not come to rest yet.")
+    total = total_so_far(here) or Decimal(0)
+    base = Level(level.grams - total, net_uncertainty(level, tare.level))
+    draft = here.draft(
+        Kind.RESUMED,
+        scale=here.scale.name,
+        by=order.by,
+        cause=held.cause,
+        tare_g=mass.text(base.grams),
+        u_g=mass.text(base.u_g),
+        sum_g=mass.text(total),
+        evidence=_evidence(order),
+    )
+    return Move(replace(here.now, phase=Phase.SETTLING, unsure=False), (draft,))
+
+
+def abandon(here: Bench, order: Order) -> Move:
+    """End the batch here; what went in stays in the record."""
+    draft = here.draft(
+        Kind.ABANDONED,
+        reason=order.reason,
+        by=order.by,
+        sum_g=None if here.now.sum_g is None else mass.text(here.now.sum_g),
+    )
+    return Move(here.now, (draft,))
+
+
+def name_lot(here: Bench, order: Order) -> Move:
+    """Which lot the ingredient is taken from."""
+    if not order.lot:
+        raise OperatorError("no-lot", "No lot was given.", remedy="Type or scan the lot's code.")
+    draft = here.draft(Kind.LOT_NAMED, lot=order.lot, by=order.by)
+    return Move(here.now, (draft,))
+
+
+def _evidence(order: Order) -> dict[str, Any]:
+    return {
+        "decoder": dict(order.evidence.decoder),
+        "readings": list(order.evidence.readings),
+    }

@@ -1,0 +1,167 @@
+"""THE transition table of an addition; nothing else moves one from phase to phase.
+
+Rules of this file
+1. Everything that decides a phase is in ``TABLE``: (phase, what came) -> a rule. What came is a
+   sight of the scale (:class:`Sight`), its link, or a command of a person.
+2. A sight that has no row leaves the phase as it is: the scale may show anything at any time.
+   A command that has no row is refused with an :class:`OperatorError` naming both.
+3. A rule returns a :class:`Move`: the next :class:`Now`, and drafts of journal entries. The move
+   takes effect only once its drafts are durable; if they cannot be written, nothing happened.
+4. ``Now`` is what can be seen again after a crash by looking at the scale. All that cannot is in
+   the drafts, and so in :class:`~weighd.domain.batch.Batch`.
+
+An addition waits for its vessel (``awaiting vessel``), is tared (``ready``), grows (``pouring``),
+comes to rest (``settling``), is given a verdict (``judged``), and is ``accepted`` by a person.
+An over-pour, or pressing on while not on target, holds it (``held``) until somebody decides:
+take out, top up, accept with a reason, or abandon. A scale that cannot be heard, or that comes
+back at zero under a full vessel, holds it too.
+"""
+
+from __future__ import annotations
+
+from weighd.domain.addition import (
+    Bench,
+    Do,
+    Event,
+    Link,
+    LinkEvent,
+    Move,
+    Now,
+    Order,
+    Phase,
+    Rule,
+    Seen,
+    Sight,
+    bench,
+    to,
+)
+from weighd.domain.batch import CAUSE_OF, Batch, Cause
+from weighd.domain.errors import OperatorError
+from weighd.domain.metrology import Verdict
+from weighd.domain.orders import (
+    abandon,
+    accept,
+    decide,
+    guard,
+    holds_some,
+    name_lot,
+    not_now,
+    resume,
+    tare_vessel,
+)
+from weighd.domain.sights import (
+    check_zero,
+    emptied,
+    judge_amount,
+    link_gone,
+    look,
+    pour,
+    watch,
+)
+
+_WEIGHABLE = (Phase.READY, Phase.POURING, Phase.SETTLING, Phase.JUDGED)
+_LIVE = (Phase.AWAITING, *_WEIGHABLE, Phase.HELD)
+
+TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
+    (Phase.AWAITING, Sight.EMPTY): emptied,
+    (Phase.AWAITING, Sight.AMOUNT): judge_amount,
+    (Phase.READY, Sight.RISING): pour,
+    (Phase.READY, Sight.AMOUNT): judge_amount,
+    (Phase.READY, Sight.GONE): to(Phase.AWAITING),
+    (Phase.POURING, Sight.MOVING): to(Phase.SETTLING),
+    (Phase.POURING, Sight.AMOUNT): judge_amount,
+    (Phase.POURING, Sight.EMPTY): emptied,
+    (Phase.POURING, Sight.GONE): to(Phase.AWAITING),
+    (Phase.SETTLING, Sight.RISING): pour,
+    (Phase.SETTLING, Sight.AMOUNT): judge_amount,
+    (Phase.SETTLING, Sight.EMPTY): emptied,
+    (Phase.SETTLING, Sight.GONE): to(Phase.AWAITING),
+    (Phase.JUDGED, Sight.RISING): pour,
+    (Phase.JUDGED, Sight.MOVING): to(Phase.SETTLING),
+    (Phase.JUDGED, Sight.UNUSABLE): to(Phase.SETTLING),
+    (Phase.JUDGED, Sight.AMOUNT): judge_amount,
+    (Phase.JUDGED, Sight.EMPTY): emptied,
+    (Phase.JUDGED, Sight.GONE): to(Phase.AWAITING),
+    (Phase.HELD, Sight.AMOUNT): watch,
+    (Phase.AWAITING, Do.TARE): tare_vessel,
+    (Phase.READY, Do.TARE): tare_vessel,
+    (Phase.JUDGED, Do.ACCEPT): accept,
+    (Phase.HELD, Do.ACCEPT): accept,
+    (Phase.JUDGED, Do.TOP_UP): decide,
+    (Phase.JUDGED, Do.TAKE_OUT): decide,
+    (Phase.HELD, Do.TOP_UP): decide,
+    (Phase.HELD, Do.TAKE_OUT): decide,
+    (Phase.HELD, Do.RESUME): resume,
+    **{(phase, Do.ABANDON): abandon for phase in _LIVE},
+    **{(phase, Do.NAME_LOT): name_lot for phase in _LIVE},
+    **{(phase, Link.LOST): link_gone for phase in _LIVE},
+    **{(phase, Link.SILENT): link_gone for phase in _LIVE},
+}
+
+
+def step(batch: Batch, now: Now, event: Event) -> Move:
+    """What ``event`` does to the current addition of an open batch.
+
+    Raises :class:`OperatorError` for a command that the present phase does not allow.
+    """
+    here = bench(batch, now)
+    if here is None:
+        if isinstance(event, Order):
+            raise OperatorError("no-open-batch", "This batch is over; nothing is being weighed.")
+        return Move(now)
+    if isinstance(event, Seen):
+        return _seen(look(here, event), event)
+    if isinstance(event, LinkEvent):
+        rule = TABLE.get((now.phase, event.link))
+        return rule(here, event) if rule else Move(now)
+    guard(here, event)
+    rule = TABLE.get((now.phase, event.do))
+    if rule is None:
+        raise not_now(here, event.do)
+    return rule(here, event)
+
+
+def _seen(here: Bench, event: Seen) -> Move:
+    if here.sight is None:
+        return Move(here.now)
+    if here.now.unsure and here.now.level is not None:
+        checked = check_zero(here)
+        if isinstance(checked, Move):
+            return checked
+        here = checked
+    sight = here.sight
+    rule = TABLE.get((here.now.phase, sight)) if sight else None
+    return rule(here, event) if rule else Move(here.now)
+
+
+def can(batch: Batch, now: Now) -> tuple[str, ...]:
+    """The commands the present state would take, for pages and cooks to offer."""
+    here = bench(batch, now)
+    if here is None:
+        return ()
+    out: list[str] = []
+    settled = now.level is not None
+    if (now.phase, Do.TARE) in TABLE and settled and not holds_some(here):
+        out.append(Do.TARE)
+    if now.phase is Phase.JUDGED and now.claim:
+        if now.claim.verdict is Verdict.ON_TARGET:
+            out.append(Do.ACCEPT)
+        else:
+            out += _decisions(CAUSE_OF[now.claim.verdict], now)
+    if now.phase is Phase.HELD and batch.held:
+        if batch.held.cause is Cause.SCALE_AT_ZERO and settled:
+            out.append(Do.RESUME)
+        if not batch.held.cause.of_the_scale:
+            out += _decisions(batch.held.cause, now)
+    return (*out, Do.ABANDON, Do.NAME_LOT)
+
+
+def _decisions(cause: Cause, now: Now) -> list[str]:
+    out: list[str] = []
+    if cause is not Cause.OVER:
+        out.append(Do.TOP_UP)
+    if cause is not Cause.SHORT:
+        out.append(Do.TAKE_OUT)
+    if now.claim:
+        out.append("accept with reason")
+    return out

@@ -1,0 +1,241 @@
+"""The picture of the state: what pages, cooks and programs are shown.
+
+It is a projection of the station, in sections that are replaced whole. Every change of a section
+gets the next number; whoever has seen number ``n`` is given the sections that changed since, in
+their newest form, however many changes that were: a slow client gets the newest, no backlog.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from decimal import Decimal
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.batch import Batch, Planned
+from weighd.domain.metrology import net_uncertainty
+from weighd.domain.reading import Reading
+from weighd.domain.settling import Phase as Load
+from weighd.station.opening import judged_by
+from weighd.station.scale import LinkState, ScaleState
+from weighd.station.station import Station
+
+SECTIONS = ("station", "batch", "live")
+
+
+class Picture:
+    """The numbered picture of one station.
+
+    ``boot``        tells one run of the daemon from the next.
+    ``simulation``  whether the scale is simulated, which the page must show.
+    """
+
+    def __init__(self, station: Station, *, boot: str = "", simulation: bool = False) -> None:
+        self._station = station
+        self._boot = boot
+        self._simulation = simulation
+        self.seq = 1
+        self._changed = dict.fromkeys(
+            (*SECTIONS, *(f"scale:{name}" for name in station.scales)), self.seq
+        )
+        self._drawn: dict[str, tuple[int, Any]] = {}
+
+    @property
+    def boot(self) -> str:
+        return self._boot
+
+    def refresh(self) -> bool:
+        """Take note of what the station changed; whether anything did."""
+        dirty = self._station.dirty
+        if not dirty:
+            return False
+        self.seq += 1
+        for section in dirty:
+            self._changed[section] = self.seq
+        dirty.clear()
+        return True
+
+    def snapshot(self) -> dict[str, Any]:
+        """The whole picture as a websocket frame."""
+        return {"kind": "snapshot", "seq": self.seq, "state": self.state()}
+
+    def state(self) -> dict[str, Any]:
+        """The whole picture."""
+        scales = {name: self._section(f"scale:{name}") for name in self._station.scales}
+        return {"scales": scales, **{name: self._section(name) for name in SECTIONS}}
+
+    def since(self, seq: int) -> dict[str, Any] | None:
+        """What is newer than ``seq``, as a websocket frame; ``None`` when nothing is."""
+        newer = [name for name, changed in self._changed.items() if changed > seq]
+        if not newer:
+            return None
+        frame: dict[str, Any] = {"kind": "change", "seq": self.seq}
+        for name in newer:
+            if name.startswith("scale:"):
+                frame.setdefault("scales", {})[name[6:]] = self._section(name)
+            else:
+                frame[name] = self._section(name)
+        return frame
+
+    def _section(self, name: str) -> Any:
+        """A section, drawn at most once for each of its changes."""
+        changed = self._changed[name]
+        drawn = self._drawn.get(name)
+        if drawn is None or drawn[0] != changed:
+            drawn = self._drawn[name] = (changed, self._draw(name))
+        return drawn[1]
+
+    def _draw(self, name: str) -> Any:
+        station = self._station
+        match name:
+            case "station":
+                return draw_station(station, self._boot, self._simulation)
+            case "batch":
+                return draw_batch(station.batch) if station.batch else None
+            case "live":
+                return draw_live(station)
+            case _:
+                return draw_scale(station.scales[name[6:]])
+
+
+def draw_station(station: Station, boot: str, simulation: bool) -> dict[str, Any]:
+    """The station itself: its name, its notices, and whether it can write its record."""
+    error = station.store_error
+    return {
+        "name": station.name,
+        "version": station.version,
+        "boot": boot,
+        "simulation": simulation,
+        "notices": [asdict(one) for one in station.notices],
+        "store": {
+            "ok": error is None,
+            "code": error.code if error else "",
+            "text": str(error) if error else "",
+        },
+    }
+
+
+def draw_scale(scale: ScaleState) -> dict[str, Any]:
+    """One scale; ``reading`` is ``None`` unless it is live, so that nothing stale can be shown."""
+    decoder = scale.setup.decoder
+    live = scale.link is LinkState.LIVE
+    return {
+        "name": scale.name,
+        "driver": scale.setup.driver,
+        "max_g": _text(scale.max_g),
+        "min_g": _text(scale.setup.min_g),
+        "interval_g": _text(scale.interval_g),
+        "link": scale.link,
+        "why": scale.why,
+        "what": scale.what,
+        "reading": _reading(scale.reading) if live and scale.reading else None,
+        "phase": _load(scale),
+        "readings": scale.readings,
+        "rejected": decoder.rejected,
+        "last_rejected": decoder.last_rejected.decode("ascii", "backslashreplace"),
+    }
+
+
+def draw_batch(batch: Batch) -> dict[str, Any]:
+    """A batch with every addition: planned, current or accepted. Never anything not durable."""
+    current = batch.current
+    return {
+        "id": batch.id,
+        "formula": {key: batch.formula[key] for key in ("id", "name", "revision")},
+        "batch_g": mass.text(batch.batch_g),
+        "operator": batch.operator,
+        "opened": batch.opened,
+        "closed": batch.closed,
+        "status": batch.status,
+        "reason": batch.reason,
+        "rule": {"name": batch.rule.name, "k": mass.text(batch.rule.k)},
+        "allergens": list(batch.allergens),
+        "cautions": list(batch.formula["content"]["cautions"]),
+        "current": current.n if current else None,
+        "additions": [_addition(batch, one) for one in batch.additions],
+    }
+
+
+def draw_live(station: Station) -> dict[str, Any] | None:
+    """The current addition as it stands this moment; ``None`` when no batch is open."""
+    batch, now = station.batch, station.now
+    planned = batch.current if batch else None
+    if batch is None or planned is None:
+        return None
+    tare = batch.tare
+    net = u = None
+    if tare is not None and now.gross_g is not None:
+        net = now.gross_g - tare.level.grams
+    if now.claim is not None:
+        net, u = now.claim.net_g, now.claim.u_g
+    elif tare is not None and now.level is not None:
+        u = net_uncertainty(now.level, tare.level, batch.scales[planned.scale].repeatability_g)
+    held = None
+    if batch.held is not None:
+        held = {
+            "cause": batch.held.cause,
+            "since": batch.held.since,
+            "sum_g": _text(batch.held.sum_g if now.sum_g is None else now.sum_g),
+        }
+    return {
+        "batch": batch.id,
+        "addition": planned.n,
+        "scale": planned.scale,
+        "phase": now.phase,
+        "why": now.why,
+        "settled": now.level is not None,
+        "gross_g": _text(now.gross_g),
+        "tare_g": _text(tare.level.grams) if tare else None,
+        "net_g": _text(net),
+        "to_go_g": None if net is None else _text(planned.target_g - net),
+        "sum_g": _text(now.sum_g),
+        "u_g": _text(u),
+        "verdict": now.claim.verdict if now.claim else None,
+        "held": held,
+        "can": list(station.can()),
+    }
+
+
+def _addition(batch: Batch, one: Planned) -> dict[str, Any]:
+    done = batch.accepted[one.n - 1] if one.n <= len(batch.accepted) else None
+    status = "waiting"
+    if done is not None:
+        status = "accepted"
+    elif batch.current is not None and batch.current.n == one.n:
+        status = "current"
+    return {
+        **one.as_json(),
+        "lot": done.lot if done else batch.lots.get(one.n, ""),
+        "status": status,
+        "net_g": _text(done.net_g) if done else None,
+        "deviation_g": _text(done.deviation_g) if done else None,
+        "verdict": done.verdict if done else None,
+        "reason": done.reason if done else "",
+        "judgeable": judged_by(one, batch.scales[one.scale], batch.rule),
+    }
+
+
+def _reading(reading: Reading) -> dict[str, Any]:
+    return {
+        "t": round(reading.t, 3),
+        "grams": _text(reading.grams),
+        "shown": _text(reading.shown),
+        "unit": reading.unit,
+        "stable": reading.stable,
+        "over": reading.over,
+        "fault": reading.fault,
+    }
+
+
+def _load(scale: ScaleState) -> str | None:
+    """What the load does, ``empty`` where it has settled on nothing; ``None`` unless live."""
+    finding = scale.finding
+    if finding is None or scale.link is not LinkState.LIVE:
+        return None
+    if finding.level is not None and abs(finding.level.grams) <= (scale.interval_g or 0):
+        return Load.EMPTY
+    return finding.phase
+
+
+def _text(value: Decimal | None) -> str | None:
+    return None if value is None else mass.text(value)

@@ -1,0 +1,198 @@
+"""The running station: one task that takes inputs in turn, writes first and shows after.
+
+Scales deliver from threads of their own, people from the network; here they become one line.
+The journal is written in a thread of its own, so that a slow disk holds up the next input and
+nothing else. Only :class:`JournalError` and :class:`OperatorError` are expected of the fold;
+anything else is a defect, and stops the station rather than weigh on in a state nobody knows.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
+from weighd.domain.errors import JournalError, OperatorError, WeighdError
+from weighd.domain.record import Entry
+from weighd.station.inputs import (
+    Answer,
+    ClockSet,
+    Command,
+    Heard,
+    Input,
+    LinkFound,
+    LinkLost,
+    Tick,
+)
+from weighd.station.picture import Picture
+from weighd.station.ports import Audience, Bytes, Clock, Found, Journal, Lost, Signal
+from weighd.station.station import Station, Steps
+
+TICK_S = 0.25
+#: The wall clock may drift from the station's by this much before it counts as stepped.
+STEP_S = 0.5
+#: Inputs that may wait; far more than a disk that answers at all lets pile up.
+MOST_WAITING = 20_000
+
+_Waiting = tuple[Input, asyncio.Future[Answer | None] | None]
+
+
+class Runner:
+    """Runs a station until cancelled. All but :meth:`deliver` belong to the event loop."""
+
+    def __init__(
+        self,
+        station: Station,
+        journal: Journal,
+        clock: Clock,
+        picture: Picture,
+        audience: Audience,
+        record: Callable[[Input], None] | None = None,
+    ) -> None:
+        self.station = station
+        self.journal = journal
+        self.picture = picture
+        self.dropped = 0
+        self._clock = clock
+        self._audience = audience
+        self._record = record
+        self._queue: asyncio.Queue[_Waiting] = asyncio.Queue()
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._writer = ThreadPoolExecutor(1, thread_name_prefix="journal")
+
+    async def run(self) -> None:
+        """Take inputs in turn until cancelled."""
+        self._loop = asyncio.get_running_loop()
+        await self._drive(self.station.handle(self._heard_clock()))
+        await self._drive(self.station.wake())
+        self._show()
+        ticking = asyncio.create_task(self._tick())
+        try:
+            while True:
+                event, waiting = await self._queue.get()
+                await self._take(event, waiting)
+        finally:
+            ticking.cancel()
+            self._refuse_waiting()
+            self._writer.shutdown(wait=True)
+
+    def deliver(self, scale: str, signal: Signal) -> None:
+        """Take a signal of a scale, from whatever thread it comes."""
+        match signal:
+            case Bytes(t, data):
+                event: Input = Heard(t, scale, data)
+            case Lost(t, why):
+                event = LinkLost(t, scale, why)
+            case Found(t, what, facts):
+                event = LinkFound(t, scale, what, facts)
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self._offer, event)
+
+    async def command(self, command: Command) -> Answer:
+        """What a person asks for; ``command.t`` is set here.
+
+        Raises what the station raises: :class:`OperatorError`, :class:`FormulaError`,
+        :class:`JournalError`.
+        """
+        done = await self._known(command)
+        if done is not None:
+            return done
+        future: asyncio.Future[Answer | None] = asyncio.get_running_loop().create_future()
+        self._queue.put_nowait((replace(command, t=self._clock.now()), future))
+        answer = await future
+        assert answer is not None
+        return answer
+
+    async def dismiss(self, notice: str) -> None:
+        """Take a notice down from every page."""
+        self.station.dismiss(notice)
+        self._show()
+
+    def close(self) -> None:
+        """Stop the writer thread of a runner that never ran."""
+        self._writer.shutdown(wait=True)
+
+    async def _known(self, command: Command) -> Answer | None:
+        """The answer to a key used before the station's own memory begins."""
+        if not command.key:
+            return None
+        entry = await asyncio.get_running_loop().run_in_executor(
+            None, self.journal.entry_for_key, command.key
+        )
+        return None if entry is None else Answer(entry.body["batch"], entry.seq, again=True)
+
+    def _offer(self, event: Input) -> None:
+        if self._queue.qsize() >= MOST_WAITING:
+            self.dropped += 1
+            return
+        self._queue.put_nowait((event, None))
+
+    async def _take(self, event: Input, waiting: asyncio.Future[Answer | None] | None) -> None:
+        # Scales and people stamp their own times; the station's clock never falls.
+        event = replace(event, t=max(event.t, self.station.t))
+        if self._record is not None:
+            self._record(event)
+        try:
+            answer = await self._drive(self.station.handle(event))
+        except WeighdError as error:
+            if waiting is None:
+                raise
+            if not waiting.done():
+                waiting.set_exception(error)
+        else:
+            if waiting is not None and not waiting.done():
+                waiting.set_result(answer)
+        self._show()
+
+    async def _drive(self, steps: Steps) -> Answer | None:
+        loop = asyncio.get_running_loop()
+        try:
+            entries = next(steps)
+            while True:
+                try:
+                    await loop.run_in_executor(self._writer, self.journal.append, entries)
+                except JournalError as error:
+                    entries = steps.throw(error)
+                else:
+                    entries = steps.send(None)
+        except StopIteration as stop:
+            answer: Answer | None = stop.value
+            return answer
+
+    def _show(self) -> None:
+        if self.picture.refresh():
+            self._audience.changed()
+
+    async def _tick(self) -> None:
+        while True:
+            await asyncio.sleep(TICK_S)
+            clock = self._heard_clock()
+            drift = abs(self.station.seconds_from(clock))
+            self._queue.put_nowait((clock if drift > STEP_S else Tick(clock.t), None))
+
+    def _heard_clock(self) -> ClockSet:
+        return ClockSet(self._clock.now(), self._clock.utc())
+
+    def _refuse_waiting(self) -> None:
+        stopping = OperatorError("stopping", "The station is stopping.", remedy="Start it again.")
+        while not self._queue.empty():
+            _, waiting = self._queue.get_nowait()
+            if waiting is not None and not waiting.done():
+                waiting.set_exception(stopping)
+
+
+def run_through(steps: Steps, append: Callable[[Sequence[Entry]], None]) -> Answer | None:
+    """Drive one input of a station to its end without a loop: replays and tests."""
+    try:
+        entries = next(steps)
+        while True:
+            try:
+                append(entries)
+            except JournalError as error:
+                entries = steps.throw(error)
+            else:
+                entries = steps.send(None)
+    except StopIteration as stop:
+        answer: Answer | None = stop.value
+        return answer

@@ -1,0 +1,156 @@
+"""One scale as the station hears it: decoder, detector, link, and the newest reading."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.addition import Evidence
+from weighd.domain.batch import Scale
+from weighd.domain.reading import Reading
+from weighd.domain.settling import Finding, Phase, Settling
+from weighd.station.ports import Decoder
+
+#: A scale that says nothing for this long is told to be silent.
+SILENT_AFTER_S = 2.0
+#: A scale still shows weights up to this many intervals above Max (OIML R 76-1, 4.2.3, from
+#: memory); above that a weight is an overload whether or not the scale says so.
+OVER_MAX_INTERVALS = 9
+
+
+class LinkState(StrEnum):
+    """Whether a scale can be heard."""
+
+    WAITING = "waiting"
+    LIVE = "live"
+    SILENT = "silent"
+    LOST = "lost"
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """A scale as configured. ``interval_g`` and ``max_g`` may be told by the scale itself."""
+
+    name: str
+    driver: str
+    decoder: Decoder
+    interval_g: Decimal | None = None
+    max_g: Decimal | None = None
+    min_g: Decimal | None = None
+    repeatability_g: Decimal = Decimal(0)
+    silent_after_s: float = SILENT_AFTER_S
+
+
+class ScaleState:
+    """What is known of one scale; fed by the station, asked by the picture."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.name = setup.name
+        self.max_g = setup.max_g
+        self.interval_g = setup.interval_g
+        self.link = LinkState.WAITING
+        self.why = ""
+        self.what = ""
+        self.reading: Reading | None = None
+        self.finding: Finding | None = None
+        self.readings = 0
+        self.heard_at: float | None = None
+        self._settling = None if setup.interval_g is None else Settling(setup.interval_g)
+
+    @property
+    def silent_at(self) -> float | None:
+        """The moment at which the scale becomes silent if nothing more comes."""
+        if self.link is not LinkState.LIVE or self.heard_at is None:
+            return None
+        return self.heard_at + self.setup.silent_after_s
+
+    def feed(self, t: float, data: bytes) -> Sequence[Reading]:
+        """Readings completed by ``data``, with loads above capacity told as such."""
+        return [self._within(reading) for reading in self.setup.decoder.feed(t, data)]
+
+    def take(self, reading: Reading) -> Finding:
+        """Take one reading in; the link is live."""
+        self.reading = reading
+        self.readings += 1
+        self.heard_at = reading.t
+        self.link = LinkState.LIVE
+        self.why = ""
+        if self._settling is None:
+            self._learn_interval(reading)
+        if self._settling is None:
+            # Not one number yet, so nothing to take an interval from.
+            return Finding(reading.t, Phase.DISTURBED, why=reading.fault or "overload")
+        self.finding = self._settling.feed(reading)
+        return self.finding
+
+    def found(self, what: str, facts: Mapping[str, str]) -> None:
+        """The link is there; what the scale says of itself fills what was not configured."""
+        self.what, self.why = what, ""
+        self.link = LinkState.WAITING
+        if self.setup.max_g is None and "max_g" in facts:
+            self.max_g = mass.parse(facts["max_g"])
+        if self.setup.interval_g is None and "interval_g" in facts:
+            self._set_interval(mass.parse(facts["interval_g"]))
+
+    def gone(self, link: LinkState, why: str) -> None:
+        """Lost or silent: nothing that was shown counts as live any more."""
+        self.link, self.why = link, why
+        self.reading = self.finding = None
+        if self._settling is not None:
+            self._settling.forget()
+        if link is LinkState.LOST:
+            self.heard_at = None
+            self.setup.decoder.reset()
+
+    def evidence(self) -> Evidence:
+        """The readings the present claim rests on, and how to decode their bytes again."""
+        readings = self._settling.evidence() if self._settling else ()
+        return Evidence(
+            {"driver": self.setup.driver, **self.setup.decoder.spec},
+            tuple(as_evidence(reading) for reading in readings),
+        )
+
+    def as_scale(self) -> Scale | None:
+        """The scale as a batch records it; ``None`` while its interval is not known."""
+        if self.interval_g is None:
+            return None
+        return Scale(
+            self.name,
+            self.setup.driver,
+            self.interval_g,
+            self.max_g,
+            self.setup.repeatability_g,
+        )
+
+    def _within(self, reading: Reading) -> Reading:
+        if reading.grams is None or self.max_g is None:
+            return reading
+        allowed = self.max_g + OVER_MAX_INTERVALS * (self.interval_g or Decimal(0))
+        return reading if reading.grams <= allowed else replace(reading, grams=None, over=True)
+
+    def _learn_interval(self, reading: Reading) -> None:
+        """Without any word of it, the interval is taken to be the last digit displayed."""
+        if reading.shown is None or reading.unit is None:
+            return
+        exponent = reading.shown.as_tuple().exponent
+        if isinstance(exponent, int):
+            self._set_interval(mass.to_grams(Decimal(1).scaleb(exponent), reading.unit))
+
+    def _set_interval(self, interval_g: Decimal) -> None:
+        if interval_g != self.interval_g:
+            self.interval_g = interval_g
+            self._settling = Settling(interval_g)
+
+
+def as_evidence(reading: Reading) -> dict[str, Any]:
+    """A reading as the record keeps it: session time, the bytes in hex, grams as decoded."""
+    return {
+        "t": round(reading.t, 3),
+        "raw": reading.raw.hex(),
+        "grams": None if reading.grams is None else mass.text(reading.grams),
+    }

@@ -1,0 +1,174 @@
+"""Recorded sessions: the inputs of a station as JSON lines, in the order they were taken.
+
+The first line is a header; each other line is one input with its ``t`` in seconds::
+
+    {"session": 1, "scales": {"bench": {"driver": "serial", "max_g": "6000", ...}}, "note": "..."}
+    {"t": 0, "clock": "2026-11-25T18:00:00.000Z"}
+    {"t": 0.125, "scale": "bench", "rx": "53542c..."}
+    {"t": 1.5, "scale": "bench", "event": "lost", "why": "..."}
+    {"t": 2.0, "command": {"do": "tare", "key": "...", "addition": 1}}
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+from weighd.domain.errors import SessionError
+from weighd.station.inputs import (
+    ClockSet,
+    Command,
+    Heard,
+    Input,
+    LinkFound,
+    LinkLost,
+    Tick,
+)
+
+FORMAT = 1
+#: A longer line is no input of a scale or a person.
+LONGEST_LINE = 1_000_000
+
+_COMMAND = {one.name: one.default for one in fields(Command) if one.name != "t"}
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The first line of a session. ``scales`` maps a name to ``driver``, ``max_g``,
+    ``interval_g`` and the driver's own settings."""
+
+    scales: Mapping[str, Mapping[str, Any]]
+    note: str = ""
+    station: str = "station"
+    rule: Mapping[str, str] = field(default_factory=dict)
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "session": FORMAT,
+            "station": self.station,
+            "rule": dict(self.rule),
+            "scales": {name: dict(one) for name, one in self.scales.items()},
+            "note": self.note,
+        }
+
+
+def header_line(header: Header) -> str:
+    """The header as a line, without its end."""
+    return json.dumps(header.as_json(), ensure_ascii=False, separators=(", ", ": "))
+
+
+def line(event: Input) -> str | None:
+    """One input as a line, without its end; ``None`` for a tick, which a replay does without."""
+    out: dict[str, Any] = {"t": round(event.t, 6)}
+    match event:
+        case Heard():
+            out |= {"scale": event.scale, "rx": event.data.hex()}
+        case LinkLost():
+            out |= {"scale": event.scale, "event": "lost", "why": event.why}
+        case LinkFound():
+            out |= {"scale": event.scale, "event": "found", "what": event.what}
+            if event.facts:
+                out["facts"] = dict(event.facts)
+        case ClockSet():
+            out["clock"] = event.utc
+        case Command():
+            given = {name: getattr(event, name) for name in _COMMAND}
+            out["command"] = {k: v for k, v in given.items() if k == "do" or v != _COMMAND[k]}
+        case Tick():
+            return None
+    return json.dumps(out, ensure_ascii=False, separators=(", ", ": "))
+
+
+def read(lines: Iterable[str], file: str = "session") -> tuple[Header, Iterator[Input]]:
+    """The header and, lazily, the inputs of a session.
+
+    Raises :class:`SessionError` naming the line, at once for the header and when it is reached
+    for any other line.
+    """
+    numbered = ((n, text) for n, text in enumerate(lines, start=1) if text.strip())
+    first = next(numbered, None)
+    if first is None:
+        raise SessionError("empty-session", "The session is empty.", where=file)
+    header = _header(_object(first[1], file, first[0]), file)
+    return header, _inputs(numbered, header, file)
+
+
+def _inputs(numbered: Iterator[tuple[int, str]], header: Header, file: str) -> Iterator[Input]:
+    last = 0.0
+    for number, text in numbered:
+        row = _object(text, file, number)
+        try:
+            event = _input(row, header)
+        except (KeyError, TypeError, ValueError) as error:
+            raise _bad(file, number, f"this is not an input ({error})") from error
+        if event.t < last:
+            raise _bad(file, number, f"time goes back, from {last} to {event.t}")
+        last = event.t
+        yield event
+
+
+def _input(row: Mapping[str, Any], header: Header) -> Input:
+    t = row["t"]
+    if isinstance(t, bool) or not isinstance(t, int | float) or not 0 <= t < math.inf:
+        raise ValueError("t must be seconds from the start")
+    t = float(t)
+    if "clock" in row:
+        return ClockSet(t, str(row["clock"]))
+    if "command" in row:
+        return _command(t, row["command"])
+    scale = row["scale"]
+    if scale not in header.scales:
+        raise ValueError(f"no scale {scale!r} in the header")
+    if "rx" in row:
+        return Heard(t, scale, bytes.fromhex(row["rx"]))
+    if row["event"] == "lost":
+        return LinkLost(t, scale, str(row.get("why", "")))
+    if row["event"] == "found":
+        return LinkFound(t, scale, str(row.get("what", "")), dict(row.get("facts", {})))
+    raise ValueError(f"no event {row['event']!r}")
+
+
+def _command(t: float, given: Mapping[str, Any]) -> Command:
+    unknown = set(given) - set(_COMMAND)
+    if unknown:
+        raise ValueError(f"a command has no {', '.join(sorted(unknown))}")
+    return Command(t, **given)
+
+
+def _header(row: Mapping[str, Any], file: str) -> Header:
+    if row.get("session") != FORMAT:
+        raise SessionError(
+            "not-a-session",
+            f'The first line must say {{"session": {FORMAT}, ...}}.',
+            where=f"{file}, line 1",
+        )
+    scales = row.get("scales")
+    if not isinstance(scales, dict) or not all(
+        isinstance(one, dict) and isinstance(one.get("driver"), str) for one in scales.values()
+    ):
+        raise _bad(file, 1, '"scales" must name each scale and its driver')
+    return Header(
+        scales,
+        str(row.get("note", "")),
+        str(row.get("station", "station")),
+        row.get("rule") or {},
+    )
+
+
+def _object(text: str, file: str, number: int) -> dict[str, Any]:
+    if len(text) > LONGEST_LINE:
+        raise _bad(file, number, f"the line is longer than {LONGEST_LINE} characters")
+    try:
+        row = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise _bad(file, number, f"this is not JSON ({error})") from error
+    if not isinstance(row, dict):
+        raise _bad(file, number, "this is not a JSON object")
+    return row
+
+
+def _bad(file: str, number: int, message: str) -> SessionError:
+    return SessionError("bad-session-line", f"{message}.", where=f"{file}, line {number}")

@@ -1,0 +1,345 @@
+"""A station is a fold over its inputs.
+
+1. ``handle(input)`` is a generator: it yields the entries that must be durable before anything
+   is shown, and goes on when they are; if they cannot be written, the caller throws the
+   :class:`~weighd.domain.errors.JournalError` in, and nothing happened.
+2. Everything is derived from the inputs: the same inputs give the same entries, byte for byte.
+   Deadlines (a scale fallen silent) are met at their own moment, however late a tick comes.
+3. The batch changes only by its entries; a station started on a journal stands where the
+   station stood that wrote it.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Generator, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from weighd.domain.addition import Do, Draft, Link, LinkEvent, Move, Now, Order, Seen, begin
+from weighd.domain.batch import Batch, Kind, evolve, fold, opened
+from weighd.domain.errors import JournalError, OperatorError
+from weighd.domain.metrology import Rule
+from weighd.domain.record import Entry, Tail, seal
+from weighd.domain.weighing import can, step
+from weighd.station.inputs import (
+    Answer,
+    ClockSet,
+    Command,
+    Heard,
+    Input,
+    LinkFound,
+    LinkLost,
+    Tick,
+)
+from weighd.station.opening import open_batch
+from weighd.station.scale import LinkState, ScaleState, Setup
+
+#: Keys remembered so that a command sent twice acts once.
+KEYS_KEPT = 512
+#: After the store refused an entry that no person asked for, wait this long before the next try.
+RETRY_S = 1.0
+NOTICES_KEPT = 8
+
+Steps = Generator[Sequence[Entry], None, Answer | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something to tell whoever looks at the page: ``code`` is the kind, ``text`` particulars."""
+
+    id: str
+    level: str
+    code: str
+    text: str
+    at: str
+
+
+class Station:
+    """One station: its scales, the batch on the bench, and the end of its journal.
+
+    ``history``  the entries of the batch that is still open, oldest first.
+    ``made``     how many batches the journal holds, for the next one's number.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        scales: Iterable[Setup],
+        *,
+        tail: Tail | None = None,
+        history: Sequence[Entry] = (),
+        made: int = 0,
+        rule: Rule | None = None,
+        version: str = "",
+    ) -> None:
+        self.name = name
+        self.version = version
+        self.rule = rule or Rule()
+        self.scales: dict[str, ScaleState] = {one.name: ScaleState(one) for one in scales}
+        self.batch: Batch | None = fold(history)
+        self.now = Now() if self.batch is None else begin(self.batch, restarted=True)
+        self.notices: list[Notice] = []
+        self.store_error: JournalError | None = None
+        self.dirty: set[str] = set()
+        self._tail = tail or Tail()
+        self._made = made
+        self._t = 0.0
+        self._clock = (0.0, datetime(1970, 1, 1, tzinfo=UTC))
+        self._answers: OrderedDict[str, Answer] = OrderedDict()
+        self._retry_at = float("-inf")
+        self._told = 0
+        for entry in history:
+            self._remember(entry)
+
+    # --- the fold -----------------------------------------------------------------------------
+
+    def handle(self, event: Input) -> Steps:
+        """Take one input; yield what must be written; return the answer to a command.
+
+        Raises :class:`OperatorError` for a command that cannot be met, and
+        :class:`JournalError` when what it decided could not be written.
+        """
+        self._t = max(self._t, event.t)
+        yield from self._silences()
+        match event:
+            case Heard():
+                yield from self._heard(event)
+            case LinkLost():
+                yield from self._gone(event.scale, LinkState.LOST, event.why)
+            case LinkFound():
+                self.scales[event.scale].found(event.what, event.facts)
+                self._mark(f"scale:{event.scale}")
+            case ClockSet():
+                self._clock = (event.t, _moment(event.utc))
+            case Tick():
+                pass
+            case Command():
+                return (yield from self._command(event))
+        return None
+
+    def wake(self) -> Steps:
+        """Once, before the first input but the clock: tell of a batch left open by a stop."""
+        if self.batch is not None and self.batch.current is not None:
+            current = self.batch.current
+            draft = Draft(Kind.RESTARTED, {"addition": current.n, "weighd": self.version})
+            yield from self._write((draft,))
+            self._notice("warn", "restarted", f"{len(self.batch.accepted)}")
+        return None
+
+    def can(self) -> tuple[str, ...]:
+        """The commands that would be taken now."""
+        return () if self.batch is None else can(self.batch, self.now)
+
+    def at(self, t: float | None = None) -> str:
+        """Wall time of a moment of the station's clock (now by default), RFC 3339 with ``Z``."""
+        since, moment = self._clock
+        wall = moment + timedelta(seconds=(self._t if t is None else t) - since)
+        return wall.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+    @property
+    def t(self) -> float:
+        """The station's clock: the time of the newest input, in seconds."""
+        return self._t
+
+    def seconds_from(self, clock: ClockSet) -> float:
+        """How far the station's idea of wall time is from what the wall clock says."""
+        since, moment = self._clock
+        return (_moment(clock.utc) - moment).total_seconds() - (clock.t - since)
+
+    def dismiss(self, notice: str) -> None:
+        """Take a notice down."""
+        self.notices = [one for one in self.notices if one.id != notice]
+        self._mark("station")
+
+    # --- scales -------------------------------------------------------------------------------
+
+    def _heard(self, event: Heard) -> Steps:
+        scale = self.scales[event.scale]
+        self._mark(f"scale:{scale.name}")
+        for reading in scale.feed(event.t, event.data):
+            finding = scale.take(reading)
+            if self._weighs_on(scale.name):
+                seen = Seen(self.at(), finding, reading.grams)
+                yield from self._sight(seen)
+        return None
+
+    def _silences(self) -> Steps:
+        for scale in self.scales.values():
+            deadline = scale.silent_at
+            if deadline is not None and deadline <= self._t:
+                late, self._t = self._t, deadline
+                try:
+                    yield from self._gone(scale.name, LinkState.SILENT, "")
+                finally:
+                    self._t = late
+        return None
+
+    def _gone(self, name: str, link: LinkState, why: str) -> Steps:
+        scale = self.scales[name]
+        scale.gone(link, why)
+        self._mark(f"scale:{name}")
+        if self._weighs_on(name):
+            what = Link.LOST if link is LinkState.LOST else Link.SILENT
+            yield from self._sight(LinkEvent(self.at(), what))
+        return None
+
+    def _weighs_on(self, scale: str) -> bool:
+        current = self.batch.current if self.batch else None
+        return current is not None and current.scale == scale
+
+    def _sight(self, event: Seen | LinkEvent) -> Steps:
+        assert self.batch is not None
+        move = step(self.batch, self.now, event)
+        self._mark("live")
+        if not move.drafts:
+            self.now = move.now
+            return None
+        if self._t < self._retry_at:
+            return None
+        try:
+            yield from self._move(move)
+        except JournalError:
+            # Nobody asked for this entry, so nobody can be refused: it is tried again while the
+            # scale still shows what called for it, and the page says that the store fails.
+            self._retry_at = self._t + RETRY_S
+        return None
+
+    # --- commands -----------------------------------------------------------------------------
+
+    def _command(self, command: Command) -> Steps:
+        if command.key and command.key in self._answers:
+            done = self._answers[command.key]
+            return Answer(done.batch, done.entry, again=True)
+        if command.do == "start":
+            answer = yield from self._start(command)
+        else:
+            answer = yield from self._order(command)
+        if command.key:
+            self._keep(command.key, answer)
+        return answer
+
+    def _start(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
+        if self.batch is not None and self.batch.current is not None:
+            raise OperatorError(
+                "batch-open",
+                f"Batch {self.batch.id} is still being weighed.",
+                remedy="Finish it or abandon it first.",
+            )
+        identity = f"{self.name}-{self._made + 1:04d}"
+        body = open_batch(command, identity, self.scales, self.rule, self.version)
+        entry = seal(self.name, Kind.OPENED, self.at(), body, self._tail)
+        yield from self._append((entry,))
+        self.batch = opened(entry)
+        self._made += 1
+        self.now = begin(self.batch)
+        self._mark("batch", "live")
+        return Answer(identity, entry.seq)
+
+    def _order(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
+        batch = self.batch
+        if batch is None or batch.current is None or command.batch not in ("", batch.id):
+            raise OperatorError(
+                "no-open-batch",
+                f"Batch {command.batch} is not being weighed."
+                if command.batch
+                else "No batch is being weighed.",
+                remedy="Start one first.",
+            )
+        try:
+            do = Do(command.do)
+        except ValueError:
+            raise OperatorError(
+                "unknown-command",
+                f'"{command.do}" is not something a station does.',
+                remedy="It takes: start, " + ", ".join(Do) + ".",
+            ) from None
+        order = Order(
+            self.at(),
+            do,
+            command.by.strip() or batch.operator,
+            self.scales[batch.current.scale].evidence(),
+            command.addition,
+            command.reason.strip(),
+            command.lot.strip(),
+            command.confirm,
+        )
+        move = step(batch, self.now, order)
+        # A refusal that also holds the addition has no key: asked again, it is refused again.
+        entries = yield from self._move(move, "" if move.refused else command.key)
+        if move.refused is not None:
+            raise move.refused
+        return Answer(batch.id, entries[0].seq if entries else None)
+
+    # --- entries ------------------------------------------------------------------------------
+
+    def _move(self, move: Move, key: str = "") -> Generator[Sequence[Entry], None, Sequence[Entry]]:
+        entries = yield from self._write(move.drafts, key)
+        self.now = move.now
+        self._mark("live")
+        return entries
+
+    def _write(
+        self, drafts: Sequence[Draft], key: str = ""
+    ) -> Generator[Sequence[Entry], None, Sequence[Entry]]:
+        """Seal the drafts, have them written, and only then let the batch have them."""
+        assert self.batch is not None
+        if not drafts:
+            return ()
+        batch, tail, entries = self.batch, self._tail, list[Entry]()
+        for draft in drafts:
+            body: dict[str, Any] = {
+                **draft.body,
+                "batch": batch.id,
+                "n": batch.n + 1,
+                "after": batch.after,
+            }
+            if key and not entries:
+                body["key"] = key
+            entry = seal(self.name, draft.kind, self.at(), body, tail)
+            batch, tail = evolve(batch, entry), Tail(entry.seq, entry.hash)
+            entries.append(entry)
+        yield from self._append(entries)
+        self.batch = batch
+        self._mark("batch")
+        return entries
+
+    def _append(self, entries: Sequence[Entry]) -> Generator[Sequence[Entry], None, None]:
+        try:
+            yield entries
+        except JournalError as error:
+            if self.store_error is None or self.store_error.code != error.code:
+                self._notice("error", error.code, str(error))
+            self.store_error = error
+            self._mark("station")
+            raise
+        if self.store_error is not None:
+            self.store_error = None
+            self._mark("station")
+        self._tail = Tail(entries[-1].seq, entries[-1].hash)
+
+    # --- what the page and the key book keep ----------------------------------------------------
+
+    def _remember(self, entry: Entry) -> None:
+        key = entry.body.get("key")
+        if key:
+            self._keep(key, Answer(entry.body["batch"], entry.seq))
+
+    def _keep(self, key: str, answer: Answer) -> None:
+        self._answers[key] = answer
+        while len(self._answers) > KEYS_KEPT:
+            self._answers.popitem(last=False)
+
+    def _notice(self, level: str, code: str, text: str) -> None:
+        self._told += 1
+        self.notices.append(Notice(f"n{self._told}", level, code, text, self.at()))
+        del self.notices[:-NOTICES_KEPT]
+        self._mark("station")
+
+    def _mark(self, *sections: str) -> None:
+        self.dirty.update(sections)
+
+
+def _moment(utc: str) -> datetime:
+    return datetime.fromisoformat(utc).astimezone(UTC)
