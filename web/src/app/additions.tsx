@@ -1,0 +1,80 @@
+// The list of additions with where each one stands, and how the scale is.
+
+import { computed } from "@preact/signals";
+import type { Addition } from "../core/frames.ts";
+import { massWithUnit } from "../core/numbers.ts";
+import { words } from "../core/words.ts";
+import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
+import { batch, fresh, scale } from "./store.ts";
+
+function Row({ it }: { it: Addition }) {
+  const tone = it.status === "accepted" && it.verdict ? verdictTone(it.verdict) : "quiet";
+  return (
+    <li class={`addition is-${it.status}`} data-tone={tone} aria-current={it.status === "current" ? "step" : undefined}>
+      <span class="addition-shape">
+        {it.status === "accepted" ? <Shape name={verdictShape(it.verdict ?? "")} /> : <b>{it.n}</b>}
+      </span>
+      <span class="addition-name">
+        {it.name}
+        {it.status === "accepted" && it.verdict && it.verdict !== "on target" && (
+          <small>
+            {words.verdict(it.verdict)}
+            {it.reason ? `: ${it.reason}` : ""}
+          </small>
+        )}
+        {it.lot && (
+          <small>
+            {words.weigh.lot} {it.lot}
+          </small>
+        )}
+      </span>
+      <span class="addition-mass">{massWithUnit(it.status === "accepted" ? it.net_g : it.target_g)}</span>
+    </li>
+  );
+}
+
+export function Additions() {
+  const it = batch.value;
+  if (it === null) return null;
+  return (
+    <section class="additions" aria-label={words.weigh.additions}>
+      <h2>
+        {it.formula.name}
+        <small>{words.weigh.batch(it.batch_g, it.operator)}</small>
+      </h2>
+      {it.allergens.length > 0 && (
+        <p class="allergens">
+          <Shape name="warn" />
+          {words.weigh.allergens(it.allergens.join(", "))}
+        </p>
+      )}
+      <ol>
+        {it.additions.map((each) => (
+          <Row key={each.n} it={each} />
+        ))}
+      </ol>
+      <ScaleState />
+    </section>
+  );
+}
+
+const flag = computed(() => {
+  const stable = fresh.value && scale.value?.link === "live" ? (scale.value.reading?.stable ?? null) : null;
+  return stable === null ? "" : stable ? words.weigh.stable : words.weigh.moving;
+});
+const name = computed(() => scale.value?.name ?? "");
+const linkState = computed(() => (fresh.value ? (scale.value?.link ?? "waiting") : "lost"));
+
+/** The scale in one line: name, link, its own steady flag. */
+export function ScaleState() {
+  const state = linkState.value;
+  const said = fresh.value ? { waiting: words.loading, live: "", silent: "", lost: "" }[state] : "";
+  return (
+    <p class="scale-state" data-link={state} data-testid="scale-state">
+      <Shape name={state === "live" ? "good" : state === "waiting" ? "waiting" : state} />
+      <b>{name}</b>
+      <span>{fresh.value && scale.value ? words.scales.link(scale.value) : words.link.lost}</span>
+      <span class="scale-flag">{said || flag}</span>
+    </p>
+  );
+}

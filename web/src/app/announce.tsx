@@ -1,0 +1,36 @@
+// What a screen reader hears: a change of addition, phase or verdict, once; never each reading.
+
+import { useSignalEffect } from "@preact/signals";
+import { useState } from "preact/hooks";
+import { words } from "../core/words.ts";
+import { current, fresh, link, live, stance } from "./store.ts";
+
+export function Announcer() {
+  const [polite, sayPolitely] = useState("");
+  const [urgent, sayUrgently] = useState("");
+  useSignalEffect(() => {
+    void stance.value;
+    if (link.value === "lost") {
+      sayUrgently(words.link.lost);
+      return;
+    }
+    const it = live.peek();
+    if (it === null || !fresh.value) return;
+    const text = `${current.peek()?.name ?? ""}: ${words.phase(it)}`;
+    if (it.phase === "held") sayUrgently(text);
+    else {
+      sayUrgently("");
+      sayPolitely(text);
+    }
+  });
+  return (
+    <div class="visually-hidden">
+      <p aria-live="polite" data-testid="said">
+        {polite}
+      </p>
+      <p aria-live="assertive" data-testid="said-urgently">
+        {urgent}
+      </p>
+    </div>
+  );
+}

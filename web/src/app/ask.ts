@@ -1,0 +1,54 @@
+// A question to the station that a screen asks when it opens, and may ask again.
+
+import { useEffect, useState } from "preact/hooks";
+import type { Problem } from "../core/commands.ts";
+import { words } from "../core/words.ts";
+import { link, requests } from "./store.ts";
+
+export interface Asked<T> {
+  value: T | null;
+  /** Why there is no answer, in words; empty while waiting and when answered. */
+  trouble: string;
+  problem: Problem | null;
+  again(): void;
+}
+
+/** Ask `path` now, when it changes, and when a lost station is back without an answer given. */
+export function useAsked<T>(path: string | null): Asked<T> {
+  const [round, next] = useState(0);
+  const [got, keep] = useState<{ path: string | null; value: T | null; trouble: string; problem: Problem | null }>({
+    path: null,
+    value: null,
+    trouble: "",
+    problem: null,
+  });
+  const unanswered = got.path === path && got.trouble !== "" && got.problem === null;
+  const back = unanswered && link.value === "live";
+  useEffect(() => {
+    if (path === null) return;
+    let mine = true;
+    void requests.get<T>(path).then((answer) => {
+      if (!mine) return;
+      if (answer.kind === "ok") keep({ path, value: answer.value, trouble: "", problem: null });
+      else if (answer.kind === "refused") {
+        const { code, detail, remedy } = answer.problem;
+        keep({ path, value: null, trouble: words.refusal(code, detail, remedy), problem: answer.problem });
+      } else keep({ path, value: null, trouble: words.noAnswer, problem: null });
+    });
+    return () => {
+      mine = false;
+    };
+  }, [path, round]);
+  useEffect(() => {
+    if (!back) return;
+    const soon = setTimeout(() => next((n) => n + 1), 1000);
+    return () => clearTimeout(soon);
+  }, [back, got]);
+  const here = got.path === path;
+  return {
+    value: here ? got.value : null,
+    trouble: here ? got.trouble : "",
+    problem: here ? got.problem : null,
+    again: () => next((n) => n + 1),
+  };
+}

@@ -1,0 +1,260 @@
+// What opens over the page: a reason, a lot, leaving a batch, the keys, the menu.
+
+import type { ComponentChildren } from "preact";
+import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { to } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+import { batch, busy, command, complaint, current, dialog, fresh, live, stance } from "./store.ts";
+
+const shut = () => {
+  dialog.value = null;
+};
+
+function Sheet({ title, children }: { title: string; children: ComponentChildren }) {
+  const ref = useRef<HTMLDialogElement>(null);
+  const gone = useRef(false);
+  useLayoutEffect(() => {
+    const it = ref.current;
+    it?.showModal();
+    return () => {
+      gone.current = true;
+      it?.close(); // gives the focus back to where it was
+    };
+  }, []);
+  return (
+    <dialog
+      class="sheet"
+      ref={ref}
+      aria-label={title}
+      onClose={() => gone.current || shut()}
+      onClick={(e) => {
+        if (e.target === ref.current) shut();
+      }}
+    >
+      <div class="sheet-body">
+        <header>
+          <h2>{title}</h2>
+          <button type="button" class="plain" onClick={shut}>
+            {words.close}
+          </button>
+        </header>
+        {children}
+      </div>
+    </dialog>
+  );
+}
+
+function Complaint({ text }: { text: string }) {
+  return text ? (
+    <p class="complaint" role="alert">
+      {text}
+    </p>
+  ) : null;
+}
+
+interface Asking {
+  title: string;
+  what: string;
+  ask: string;
+  quick: readonly string[];
+  save: string;
+  keep: string;
+  danger?: boolean;
+  send(reason: string): Promise<boolean>;
+}
+
+/** Ask for a reason: quick ones to tap, or own words; nothing goes out without one. */
+function Ask(it: Asking) {
+  const [chosen, choose] = useState("");
+  const [own, write] = useState("");
+  const [said, say] = useState("");
+  const send = async (event: Event) => {
+    event.preventDefault();
+    const reason = own.trim() || chosen;
+    if (!reason) return say(words.reason.needed);
+    if (await it.send(reason)) shut();
+  };
+  return (
+    <Sheet title={it.title}>
+      <form onSubmit={send}>
+        <p>{it.what}</p>
+        <fieldset>
+          <legend>{it.ask}</legend>
+          <div class="quick">
+            {it.quick.map((each) => (
+              <label class="choice" key={each}>
+                <input
+                  type="radio"
+                  name="quick"
+                  checked={chosen === each && !own.trim()}
+                  onChange={() => {
+                    choose(each);
+                    write("");
+                    say("");
+                  }}
+                />
+                <span>{each}</span>
+              </label>
+            ))}
+          </div>
+          <label class="field">
+            <span>{words.reason.own}</span>
+            <input type="text" maxLength={200} value={own} onInput={(e) => write(e.currentTarget.value)} />
+          </label>
+        </fieldset>
+        <Complaint text={said || complaint.value} />
+        <div class="row">
+          <button type="button" class="plain" onClick={shut}>
+            {it.keep}
+          </button>
+          <button type="submit" class={it.danger ? "solid danger" : "solid"} disabled={busy.value !== null}>
+            {it.save}
+          </button>
+        </div>
+      </form>
+    </Sheet>
+  );
+}
+
+function ReasonDialog() {
+  void stance.value;
+  const it = live.peek();
+  const off = it === null || !it.can.includes("accept with reason") || !fresh.value;
+  useEffect(() => {
+    if (off) shut();
+  }, [off]);
+  if (off || it === null) return null;
+  const verdict = it.verdict ?? it.held?.cause;
+  const what =
+    verdict === "over"
+      ? words.reason.over(it.to_go_g)
+      : verdict === "short"
+        ? words.reason.short(it.to_go_g)
+        : words.reason.other;
+  return (
+    <Ask
+      title={words.reason.title}
+      what={what}
+      ask={words.reason.ask}
+      quick={words.reason.quick}
+      save={words.reason.save}
+      keep={words.cancel}
+      send={(reason) => command("accept", { reason })}
+    />
+  );
+}
+
+function AbandonDialog() {
+  return (
+    <Ask
+      title={words.abandon.title}
+      what={words.abandon.body}
+      ask={words.abandon.ask}
+      quick={words.abandon.quick}
+      save={words.abandon.save}
+      keep={words.abandon.keep}
+      danger
+      send={(reason) => command("abandon", { reason })}
+    />
+  );
+}
+
+function LotDialog() {
+  const addition = current.value;
+  const [lot, write] = useState(addition?.lot ?? "");
+  const [said, say] = useState("");
+  if (addition === null) return null;
+  const send = async (event: Event) => {
+    event.preventDefault();
+    if (!lot.trim()) return say(words.lot.needed);
+    if (await command("name lot", { lot: lot.trim() })) shut();
+  };
+  return (
+    <Sheet title={words.lot.title(addition.name)}>
+      <form onSubmit={send}>
+        <label class="field">
+          <span>{words.lot.field}</span>
+          <input
+            type="text"
+            maxLength={80}
+            autoFocus
+            autocomplete="off"
+            value={lot}
+            onInput={(e) => write(e.currentTarget.value)}
+          />
+        </label>
+        <Complaint text={said || complaint.value} />
+        <div class="row">
+          <button type="button" class="plain" onClick={shut}>
+            {words.cancel}
+          </button>
+          <button type="submit" class="solid" disabled={busy.value !== null}>
+            {words.lot.save}
+          </button>
+        </div>
+      </form>
+    </Sheet>
+  );
+}
+
+function KeysDialog() {
+  return (
+    <Sheet title={words.keys.title}>
+      <dl class="keys">
+        {words.keys.list.map(([key, what]) => (
+          <div key={key}>
+            <dt>
+              <kbd>{key}</kbd>
+            </dt>
+            <dd>{what}</dd>
+          </div>
+        ))}
+      </dl>
+    </Sheet>
+  );
+}
+
+function MenuDialog() {
+  const open = batch.value?.status === "open";
+  return (
+    <Sheet title={words.menu}>
+      <nav class="menu">
+        <a class="plain" href={to.bench()} onClick={shut}>
+          {words.nav.bench}
+        </a>
+        <a class="plain" href={to.records()} onClick={shut}>
+          {words.nav.records}
+        </a>
+        <a class="plain" href={to.scales()} onClick={shut}>
+          {words.nav.scales}
+        </a>
+        <button type="button" class="plain" onClick={() => (dialog.value = "keys")}>
+          {words.keys.title}
+        </button>
+        {open && (
+          <button type="button" class="plain danger-text" onClick={() => (dialog.value = "abandon")}>
+            {words.abandon.open}
+          </button>
+        )}
+      </nav>
+    </Sheet>
+  );
+}
+
+/** Whatever dialog is open. */
+export function Dialogs() {
+  const name = dialog.value;
+  // A dialog of one addition must not outlive it: its answer would go to the next one.
+  const about = `${batch.value?.id}/${current.value?.n}`;
+  const first = useRef(about);
+  useEffect(() => {
+    if (first.current !== about && (name === "reason" || name === "lot")) shut();
+    first.current = about;
+  }, [about]);
+  if (name === "reason") return <ReasonDialog />;
+  if (name === "abandon") return <AbandonDialog key="abandon" />;
+  if (name === "lot") return <LotDialog />;
+  if (name === "keys") return <KeysDialog key="keys" />;
+  if (name === "menu") return <MenuDialog key="menu" />;
+  return null;
+}

@@ -1,0 +1,59 @@
+// After the last addition: how it came out, and where to go from here.
+
+import type { Batch } from "../core/frames.ts";
+import { massWithUnit, signed } from "../core/numbers.ts";
+import { to } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
+
+export function Done({ batch }: { batch: Batch }) {
+  const accepted = batch.additions.filter((a) => a.status === "accepted");
+  const off = accepted.filter((a) => a.verdict !== "on target").length;
+  const abandoned = batch.status === "abandoned";
+  const said = abandoned ? "" : off === 0 ? words.done.all : words.done.some(off);
+  return (
+    <main class="page done" data-testid="done">
+      <section class="stage" data-tone={abandoned ? "stop" : off === 0 ? "good" : "quiet"}>
+        <div class="plate">
+          <Shape name={abandoned ? "lost" : "good"} />
+          <strong>{abandoned ? words.done.abandoned : words.done.title}</strong>
+        </div>
+        <div class="stage-body">
+          <header class="stage-head">
+            <div class="stage-what">
+              <h1>{batch.formula.name}</h1>
+              <p>{words.weigh.batch(batch.batch_g, batch.operator)}</p>
+            </div>
+          </header>
+          {said && <p class="done-said">{said}</p>}
+          {accepted.length === 0 && <p class="done-said">{words.done.none}</p>}
+          <ul class="done-list">
+            {accepted.map((it) => (
+              <li key={it.n} data-tone={verdictTone(it.verdict ?? "")}>
+                <Shape name={verdictShape(it.verdict ?? "")} />
+                <span class="addition-name">
+                  {it.name}
+                  <small>
+                    {words.verdict(it.verdict ?? "")}
+                    {it.reason ? `: ${it.reason}` : ""}
+                  </small>
+                </span>
+                <span class="mass">
+                  {massWithUnit(it.net_g)} <small>{signed(it.deviation_g)}</small>
+                </span>
+              </li>
+            ))}
+          </ul>
+          <div class="row end">
+            <a class="plain" href={to.record(batch.id)}>
+              {words.done.record}
+            </a>
+            <a class="solid" href={to.start()}>
+              {words.done.another}
+            </a>
+          </div>
+        </div>
+      </section>
+    </main>
+  );
+}

@@ -1,0 +1,45 @@
+// An addition that needs a decision, or a scale that needs a hand: what happened and what can be done.
+
+import { others, primary } from "../core/choice.ts";
+import type { Live } from "../core/frames.ts";
+import { words } from "../core/words.ts";
+import { act, busy, dialog } from "./store.ts";
+
+function story(live: Live): string[] {
+  const cause = live.held?.cause;
+  if (cause === "over") return [words.held.over(live.to_go_g)];
+  if (cause === "short") return [words.held.short(live.to_go_g)];
+  if (cause === "too close to call") return [words.held.close(live.u_g)];
+  if (cause === "scale lost") return [words.held.lost, words.held.kept];
+  if (cause === "scale silent") return [words.held.silent, words.held.kept];
+  return [words.held.zero, words.held.zeroMore];
+}
+
+export function Held({ live }: { live: Live }) {
+  const first = primary(live);
+  const choices = others(live);
+  const decision = first !== null || choices.length > 0;
+  return (
+    <section class="held" aria-label={words.cause(live.held?.cause ?? "")} data-testid="held">
+      {story(live).map((line, i) => (
+        <p key={line} class={i === 0 ? "held-what" : "held-more"}>
+          {line}
+        </p>
+      ))}
+      {decision && (
+        <div class="row">
+          {choices.map((each) => (
+            <button type="button" class="plain" key={each.do} data-do={each.do} disabled={busy.value !== null} onClick={() => act(each)}>
+              {words.act(each.do)}
+            </button>
+          ))}
+          {live.can.includes("abandon") && (
+            <button type="button" class="plain" data-do="abandon" onClick={() => (dialog.value = "abandon")}>
+              {words.abandon.open}
+            </button>
+          )}
+        </div>
+      )}
+    </section>
+  );
+}

@@ -1,0 +1,21 @@
+import "../style/tokens.css";
+import "../style/shell.css";
+import "../style/parts.css";
+import "../style/weigh.css";
+import "../style/screens.css";
+import "../style/simulation.css";
+import "../style/print.css";
+import { render } from "preact";
+import { words } from "../core/words.ts";
+import { listenToKeys } from "./keyboard.ts";
+import { Shell } from "./shell.tsx";
+import { theLink } from "./store.ts";
+
+document.title = words.title;
+const page = document.getElementById("page")!;
+page.textContent = "";
+render(<Shell />, page);
+listenToKeys();
+addEventListener("online", () => theLink.retry());
+document.addEventListener("visibilitychange", () => document.hidden || theLink.retry());
+theLink.start();

@@ -1,0 +1,196 @@
+// The as-weighed record of one batch, on the screen and on paper.
+
+import type { BatchRecord } from "../core/frames.ts";
+import { massWithUnit, signed, stamp, mass } from "../core/numbers.ts";
+import { type Accepted, summary, type Summary } from "../core/record.ts";
+import { to } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+import { useAsked } from "./ask.ts";
+import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
+import { Trouble } from "./trouble.tsx";
+
+const { facts, cols } = words.record;
+
+function Facts({ pairs }: { pairs: [string, string | null | undefined][] }) {
+  return (
+    <dl class="facts">
+      {pairs
+        .filter(([, value]) => value)
+        .map(([name, value]) => (
+          <div key={name}>
+            <dt>{name}</dt>
+            <dd>{value}</dd>
+          </div>
+        ))}
+    </dl>
+  );
+}
+
+function Evidence({ it }: { it: Accepted }) {
+  if (it.readings.length === 0) return null;
+  const head = words.record.evidenceCols;
+  return (
+    <details class="evidence">
+      <summary>{words.record.evidence(it.readings.length)}</summary>
+      <div class="scroll">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">{head.used}</th>
+              <th scope="col">{head.t}</th>
+              <th scope="col">{head.grams}</th>
+              <th scope="col">{head.raw}</th>
+            </tr>
+          </thead>
+          <tbody>
+            {it.readings.map((r, i) => (
+              <tr key={i}>
+                <td>{cols[r.used]}</td>
+                <td>{r.t === null ? mass(null) : r.t.toFixed(3)}</td>
+                <td>{mass(r.grams)}</td>
+                <td class="raw">{r.raw}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+    </details>
+  );
+}
+
+function AdditionRecord({ it }: { it: Accepted }) {
+  const limits = it.low_g && it.high_g ? words.weigh.between(it.low_g, it.high_g) : null;
+  return (
+    <li class="record-addition" data-tone={verdictTone(it.verdict)}>
+      <header>
+        <h3>
+          {it.n}. {it.name}
+        </h3>
+        <p class="verdict">
+          <Shape name={verdictShape(it.verdict)} />
+          {words.verdict(it.verdict)}
+        </p>
+      </header>
+      <dl class="masses">
+        <div>
+          <dt>{cols.target}</dt>
+          <dd>{massWithUnit(it.target_g)}</dd>
+        </div>
+        <div>
+          <dt>{cols.net}</dt>
+          <dd>{massWithUnit(it.net_g)}</dd>
+        </div>
+        <div>
+          <dt>{cols.deviation}</dt>
+          <dd>{signed(it.deviation_g)}{"\u00a0"}g</dd>
+        </div>
+      </dl>
+      <Facts
+        pairs={[
+          [cols.limits, limits],
+          [cols.reason, it.reason],
+          [cols.lot, it.lot || words.weigh.noLot],
+          [cols.scale, it.scale + words.record.interval(it.interval_g)],
+          [cols.operator, it.operator],
+          [cols.tare, it.tare_g && massWithUnit(it.tare_g)],
+          [cols.gross, it.gross_g && massWithUnit(it.gross_g)],
+          [cols.u, it.u_g && `\u00b1${massWithUnit(it.u_g)}`],
+          [cols.rule, it.rule],
+          [cols.started, stamp(it.started)],
+          [cols.accepted, stamp(it.accepted)],
+        ]}
+      />
+      <Evidence it={it} />
+    </li>
+  );
+}
+
+function Events({ it }: { it: Summary }) {
+  return (
+    <section class="events">
+      <h2>{words.record.events}</h2>
+      {it.events.length === 0 && <p>{words.record.noEvents}</p>}
+      <ol>
+        {it.events.map((event) => (
+          <li key={event.seq}>
+            <time dateTime={event.at}>{stamp(event.at)}</time>
+            <span>
+              {words.record.event(event.kind, event.what)}
+              {event.addition !== null && <> ({words.record.addition(event.addition)})</>}
+              {event.reason && <q>{event.reason}</q>}
+              {event.by && <span class="soft"> {event.by}</span>}
+            </span>
+          </li>
+        ))}
+      </ol>
+    </section>
+  );
+}
+
+export function Record({ batch }: { batch: string }) {
+  const path = `api/batches/${encodeURIComponent(batch)}/record`;
+  const asked = useAsked<BatchRecord>(path);
+  if (asked.value === null) {
+    const missing = asked.problem?.status === 404;
+    return (
+      <Trouble
+        title={words.record.title}
+        asked={missing ? { ...asked, trouble: words.record.missing } : asked}
+      />
+    );
+  }
+  const it = summary(asked.value);
+  const left = it.planned.filter((p) => !it.accepted.some((a) => a.n === p.n));
+  return (
+    <main class="page record" data-testid="record">
+      <header class="record-head">
+        <h1>
+          <small>{words.record.title}</small>
+          {it.name || it.id}
+        </h1>
+        <div class="row no-print">
+          <a class="plain" href={to.records()}>
+            {words.record.back}
+          </a>
+          <a class="plain" href={`${path}?download=1`} download={`${it.id}.json`}>
+            {words.record.download}
+          </a>
+          <button type="button" class="plain" onClick={() => print()}>
+            {words.record.print}
+          </button>
+        </div>
+      </header>
+      <Facts
+        pairs={[
+          [facts.batch, `${it.id}, ${words.records.status(it.status)}`],
+          [facts.size, it.batch_g && massWithUnit(it.batch_g)],
+          [facts.operator, it.operator],
+          [facts.opened, stamp(it.opened)],
+          [it.status === "abandoned" ? facts.abandoned : facts.closed, it.closed && stamp(it.closed)],
+          [facts.station, it.station],
+          [facts.rule, it.rule],
+          [facts.revision, it.revision],
+          [facts.entries, String(it.entries)],
+          [facts.hash, it.last_hash],
+        ]}
+      />
+      <ol class="record-additions">
+        {it.accepted.map((a) => (
+          <AdditionRecord key={a.n} it={a} />
+        ))}
+        {left.map((p) => (
+          <li class="record-addition not-weighed" key={p.n}>
+            <header>
+              <h3>
+                {p.n}. {p.name}
+              </h3>
+              <p class="verdict">{words.record.waiting}</p>
+            </header>
+          </li>
+        ))}
+      </ol>
+      <Events it={it} />
+      <p class="soft print-only">{words.legal}</p>
+    </main>
+  );
+}

@@ -1,0 +1,76 @@
+// Every scale that is set up, as it is now.
+
+import type { Scale } from "../core/frames.ts";
+import { mass, massWithUnit } from "../core/numbers.ts";
+import { words } from "../core/words.ts";
+import { Shape } from "./shapes.tsx";
+import { fresh, scales } from "./store.ts";
+
+const w = words.scales;
+
+function reading(it: Scale): string {
+  const r = it.reading;
+  if (!fresh.value || it.link !== "live" || r === null) return mass(null);
+  if (r.over) return w.over;
+  if (r.fault) return w.fault(r.fault);
+  return r.shown !== null && r.unit ? `${mass(r.shown)}\u00a0${r.unit}` : mass(r.grams);
+}
+
+function flag(it: Scale): string {
+  const stable = fresh.value && it.link === "live" ? (it.reading?.stable ?? null) : null;
+  return stable === null ? w.noFlag : stable ? w.steady : w.moving;
+}
+
+function Card({ it }: { it: Scale }) {
+  const state = fresh.value ? it.link : "lost";
+  const pairs: [string, string][] = [
+    [w.max, massWithUnit(it.max_g)],
+    [w.interval, massWithUnit(it.interval_g)],
+    [w.flag, flag(it)],
+    [w.driver, it.driver],
+    [w.answered, it.what],
+    [w.received, String(it.readings)],
+    [w.rejected, String(it.rejected)],
+  ];
+  if (it.last_rejected) pairs.push([w.last, it.last_rejected]);
+  return (
+    <li class="scale-card" data-link={state} data-testid={`scale-${it.name}`}>
+      <header>
+        <h2>{it.name}</h2>
+        <p class="scale-link">
+          <Shape name={state === "live" ? "good" : state === "waiting" ? "waiting" : state} />
+          {fresh.value ? w.link(it) : words.link.lost}
+        </p>
+      </header>
+      <p class="scale-reading">{reading(it)}</p>
+      {fresh.value && w.more(it) && (
+        <p class="hint">
+          {w.more(it)} {it.why && <span class="soft">({it.why})</span>}
+        </p>
+      )}
+      <dl class="facts">
+        {pairs.map(([name, value]) => (
+          <div key={name}>
+            <dt>{name}</dt>
+            <dd>{value}</dd>
+          </div>
+        ))}
+      </dl>
+    </li>
+  );
+}
+
+export function Scales() {
+  const all = Object.values(scales.value);
+  return (
+    <main class="page scales">
+      <h1>{w.title}</h1>
+      {all.length === 0 && <p>{w.none}</p>}
+      <ul class="scale-cards">
+        {all.map((it) => (
+          <Card key={it.name} it={it} />
+        ))}
+      </ul>
+    </main>
+  );
+}

@@ -1,0 +1,152 @@
+// What stands round every screen: the bar, the banners, the notices, the foot.
+
+import { to } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+import { Additions } from "./additions.tsx";
+import { Announcer } from "./announce.tsx";
+import { Dialogs } from "./dialogs.tsx";
+import { Done } from "./done.tsx";
+import { Record } from "./record.tsx";
+import { Records } from "./records.tsx";
+import { Scales } from "./scales.tsx";
+import { Shape } from "./shapes.tsx";
+import { Simulation } from "./simulation.tsx";
+import { Stage } from "./stage.tsx";
+import { Start } from "./start.tsx";
+import { batch, dialog, link, putAway, route, stance, station, theLink } from "./store.ts";
+
+function Bar() {
+  const here = route.value.screen;
+  const mark = (...screens: string[]) => (screens.includes(here) ? "page" : undefined);
+  return (
+    <header class="bar">
+      <a class="bar-name" href={to.bench()}>
+        <img src="./icon.svg" alt="" width="32" height="32" />
+        <span>{station.value?.name ?? words.title}</span>
+      </a>
+      <nav aria-label={words.nav.label}>
+        <a href={to.bench()} aria-current={mark("bench", "start")}>
+          {words.nav.bench}
+        </a>
+        <a href={to.records()} aria-current={mark("records", "record")}>
+          {words.nav.records}
+        </a>
+        <a href={to.scales()} aria-current={mark("scales")}>
+          {words.nav.scales}
+        </a>
+      </nav>
+      <button type="button" class="plain bar-menu" onClick={() => (dialog.value = "menu")}>
+        {words.menu}
+      </button>
+    </header>
+  );
+}
+
+function LinkBanner() {
+  if (link.value === "live" || (link.value === "connecting" && station.value === null)) return null;
+  return (
+    <div class="banner banner-lost" data-testid="banner-lost">
+      <Shape name="lost" />
+      <p>
+        <strong>{words.link.lost}</strong>
+        <span>{words.link.lostMore}</span>
+      </p>
+      <button type="button" class="plain" onClick={() => theLink.retry()}>
+        {words.link.retry}
+      </button>
+    </div>
+  );
+}
+
+function Notices() {
+  const it = station.value;
+  if (it === null) return null;
+  const seen = it.notices.filter((n) => !putAway.value.has(n.id));
+  return (
+    <>
+      {!it.store.ok && (
+        <div class="banner banner-error" role="alert">
+          <Shape name="warn" />
+          <p>
+            <strong>{words.store}</strong>
+            <span>{it.store.text}</span>
+          </p>
+        </div>
+      )}
+      {seen.map((n) => (
+        <div class={`banner banner-${n.level}`} key={n.id} data-testid={`notice-${n.id}`}>
+          <Shape name={n.level === "info" ? "note" : "warn"} />
+          <p>
+            <span>{words.notice(n.code, n.text)}</span>
+          </p>
+          <button
+            type="button"
+            class="plain"
+            onClick={() => (putAway.value = new Set([...putAway.value, n.id]))}
+          >
+            {words.dismiss}
+          </button>
+        </div>
+      ))}
+    </>
+  );
+}
+
+function Bench() {
+  void stance.value;
+  const it = batch.value;
+  if (station.value === null) {
+    return (
+      <main class="page narrow">
+        <p class="finding">{link.value === "lost" ? words.link.lost : words.link.connecting}</p>
+      </main>
+    );
+  }
+  if (it === null) return <Start formula={null} />;
+  if (it.status !== "open") return <Done batch={it} />;
+  return (
+    <main class="weigh">
+      <Stage />
+      <Additions />
+    </main>
+  );
+}
+
+function Screen() {
+  const it = route.value;
+  switch (it.screen) {
+    case "bench":
+      return <Bench />;
+    case "start":
+      return <Start formula={it.formula} />;
+    case "records":
+      return <Records />;
+    case "record":
+      return <Record key={it.batch} batch={it.batch} />;
+    case "scales":
+      return <Scales />;
+  }
+}
+
+export function Shell() {
+  return (
+    <>
+      <Bar />
+      <div class="banners">
+        <LinkBanner />
+        <Notices />
+      </div>
+      <div class="middle">
+        <div class="screen">
+          <Screen />
+          <footer class="foot">
+            {words.legal} {station.value && `weighd ${station.value.version}`}
+          </footer>
+        </div>
+        <Simulation />
+      </div>
+      <Dialogs />
+      <Announcer />
+    </>
+  );
+}

@@ -1,0 +1,169 @@
+// Pretend hands for a pretend scale: only there when the station says that it simulates.
+
+import { signal } from "@preact/signals";
+import { useEffect, useState } from "preact/hooks";
+import { words } from "../core/words.ts";
+import { Shape } from "./shapes.tsx";
+import { fresh, requests, scale, station } from "./store.ts";
+
+const w = words.simulation;
+const SPEEDS = [
+  [w.speeds.slow, "2"],
+  [w.speeds.middle, "20"],
+  [w.speeds.fast, "80"],
+] as const;
+const VESSEL_G = "251.3";
+const TAKE_G = "5";
+
+interface World {
+  cook?: { working?: boolean };
+}
+
+const open = signal(false);
+const speed = signal<string>(SPEEDS[1][1]);
+const pouring = signal(false);
+const working = signal(false);
+const failed = signal(false);
+
+// One after the other: a "stop" must never overtake the "pour" it ends.
+let line: Promise<unknown> = Promise.resolve();
+
+function ask(body: object): void {
+  line = line.then(async () => {
+    const answer = await requests.send<World>("api/simulation", body);
+    failed.value = answer.kind !== "ok";
+    if (answer.kind === "ok") learn(answer.value);
+  });
+}
+
+function learn(world: World): void {
+  if (typeof world?.cook?.working === "boolean") working.value = world.cook.working;
+}
+
+function pour(): void {
+  if (pouring.peek()) return;
+  pouring.value = true;
+  ask({ do: "pour", g_per_s: speed.peek() });
+}
+
+function stop(): void {
+  if (!pouring.peek()) return;
+  pouring.value = false;
+  ask({ do: "stop" });
+}
+
+// However the hand lets go: a pour that nobody holds must not run on.
+addEventListener("blur", stop);
+addEventListener("pagehide", stop);
+document.addEventListener("visibilitychange", () => document.hidden && stop());
+
+function PourButton() {
+  const isHold = (key: string) => key === " " || key === "Enter";
+  return (
+    <button
+      type="button"
+      class={pouring.value ? "pour is-pouring" : "pour"}
+      data-testid="pour"
+      disabled={!fresh.value}
+      onPointerDown={(e) => {
+        if (e.button !== 0) return;
+        // A touch is held by the button it began on; let go, so that sliding off it ends the pour.
+        if (e.currentTarget.hasPointerCapture(e.pointerId)) e.currentTarget.releasePointerCapture(e.pointerId);
+        pour();
+      }}
+      onPointerUp={stop}
+      onPointerCancel={stop}
+      onPointerLeave={stop}
+      onContextMenu={(e) => e.preventDefault()}
+      onKeyDown={(e) => {
+        if (!isHold(e.key)) return;
+        e.preventDefault();
+        if (!e.repeat) pour();
+      }}
+      onKeyUp={(e) => isHold(e.key) && stop()}
+      onBlur={stop}
+    >
+      <Shape name="pouring" />
+      {pouring.value ? w.pouring : w.pour}
+    </button>
+  );
+}
+
+function Speeds() {
+  return (
+    <fieldset class="speeds">
+      <legend>{w.speed}</legend>
+      {SPEEDS.map(([name, g]) => (
+        <label class="choice" key={g}>
+          <input type="radio" name="speed" checked={speed.value === g} onChange={() => (speed.value = g)} />
+          <span>{name}</span>
+        </label>
+      ))}
+    </fieldset>
+  );
+}
+
+function Deed({ body, children }: { body: object; children: string }) {
+  return (
+    <button type="button" class="plain" disabled={!fresh.value} onClick={() => ask(body)}>
+      {children}
+    </button>
+  );
+}
+
+export function Simulation() {
+  const on = station.value?.simulation ?? false;
+  const [asked, mark] = useState(false);
+  useEffect(() => {
+    if (!on || asked || !fresh.value) return;
+    mark(true);
+    void requests.get<World>("api/simulation").then((it) => it.kind === "ok" && learn(it.value));
+  }, [on, fresh.value]);
+  if (!on) return null;
+  const gone = scale.value?.link === "lost";
+  return (
+    <aside class={open.value ? "simulation is-open" : "simulation"} aria-label={w.title} data-testid="simulation">
+      <div class="simulation-bar">
+        <strong>{w.title}</strong>
+        <PourButton />
+        <button
+          type="button"
+          class="plain simulation-toggle"
+          aria-expanded={open.value}
+          aria-label={open.value ? w.shut : w.open}
+          onClick={() => (open.value = !open.value)}
+        >
+          <svg class="chevron" viewBox="0 0 24 24" aria-hidden="true">
+            <path d="M4 16l8-8 8 8" />
+          </svg>
+        </button>
+      </div>
+      <div class="simulation-more">
+        <p class="simulation-note">{w.note}</p>
+        <Speeds />
+        <div class="deeds">
+          <Deed body={{ do: "vessel", mass_g: VESSEL_G }}>{w.vessel}</Deed>
+          <Deed body={{ do: "lift" }}>{w.lift}</Deed>
+          <Deed body={{ do: "put back" }}>{w.back}</Deed>
+          <Deed body={{ do: "take", g: TAKE_G }}>{w.take(TAKE_G)}</Deed>
+          <Deed body={{ do: "bump" }}>{w.bump}</Deed>
+          {gone ? <Deed body={{ do: "plug" }}>{w.plug}</Deed> : <Deed body={{ do: "unplug" }}>{w.unplug}</Deed>}
+        </div>
+        <label class="choice cook">
+          <input
+            type="checkbox"
+            checked={working.value}
+            disabled={!fresh.value}
+            onChange={(e) => ask({ do: "cook", working: e.currentTarget.checked })}
+          />
+          <span>{w.cook}</span>
+        </label>
+        {failed.value && (
+          <p class="complaint" role="alert">
+            {w.failed}
+          </p>
+        )}
+      </div>
+    </aside>
+  );
+}

@@ -1,0 +1,194 @@
+// The board: what is poured, how much is left, how it stands, and the one big button.
+
+import { computed, type ReadonlySignal } from "@preact/signals";
+import { others, primary } from "../core/choice.ts";
+import type { Addition, Live } from "../core/frames.ts";
+import { mass, massWithUnit, size } from "../core/numbers.ts";
+import { words } from "../core/words.ts";
+import { Held } from "./held.tsx";
+import { Shape, look } from "./shapes.tsx";
+import { act, batch, busy, complaint, current, dialog, fresh, live, stance } from "./store.ts";
+import { ApproachTape } from "./tape.tsx";
+
+// Masses go from the frame to the text node by these; no component is drawn again for a reading.
+const shown = (pick: (it: Live) => string): ReadonlySignal<string> =>
+  computed(() => (fresh.value && live.value ? pick(live.value) : mass(null)));
+
+function past(it: Live): boolean {
+  const high = current.value?.high_g;
+  return it.net_g !== null && high !== undefined && Number(it.net_g) > Number(high);
+}
+
+const untared = (it: Live) => it.phase === "awaiting vessel";
+const done = (it: Live) => it.phase === "judged" && it.verdict === "on target";
+
+const main = shown((it) => {
+  if (untared(it)) return mass(it.gross_g);
+  if (done(it)) return mass(it.net_g);
+  return past(it) ? size(it.to_go_g) : mass(it.to_go_g);
+});
+const caption = computed(() => {
+  const it = live.value;
+  if (it === null) return "";
+  if (untared(it)) return words.weigh.onScale;
+  if (done(it)) return words.weigh.inVessel;
+  return past(it) ? words.weigh.overBy : words.weigh.toGo;
+});
+const net = shown((it) => (untared(it) ? mass(null) : mass(it.net_g)));
+const digits = computed(() => {
+  const whole = (current.value?.target_g ?? "0").split(".")[0]!.length + 2;
+  return Math.min(10, Math.max(4, whole, main.value.length));
+});
+const digitClass = computed(() => `number digits-${digits.value}`);
+const wait = computed(() => (live.value ? words.weigh.wait[live.value.phase] : words.loading));
+
+function TheNumber() {
+  return (
+    <div class={digitClass} data-testid="number">
+      <span class="number-main" data-testid="number-main">
+        {main}
+      </span>
+      <span class="number-side">
+        <span class="number-unit">{words.grams}</span>
+        <span class="number-caption">{caption}</span>
+      </span>
+    </div>
+  );
+}
+
+function buttonText(it: Live): ReadonlySignal<string> | string {
+  const first = primary(it);
+  if (first === null) return wait;
+  if (first.do === "accept") return computed(() => words.weigh.acceptNet(live.value?.net_g ?? null));
+  if (first.do === "tare") return words.weigh.tareFirst;
+  return words.act(first.do);
+}
+
+function BigButton() {
+  void stance.value;
+  const it = live.peek();
+  if (it === null) return null;
+  const first = primary(it);
+  const off = first === null || !fresh.value;
+  return (
+    <button
+      type="button"
+      class="big"
+      id="primary"
+      data-testid="primary"
+      data-do={first?.do ?? ""}
+      aria-disabled={off || busy.value !== null}
+      onClick={() => act(first)}
+    >
+      <span>{busy.value !== null ? words.weigh.sending : !fresh.value ? words.link.lost : buttonText(it)}</span>
+    </button>
+  );
+}
+
+function Others() {
+  void stance.value;
+  const it = live.peek();
+  const rest = others(it);
+  if (rest.length === 0 || !fresh.value) return null;
+  return (
+    <div class="row others">
+      {rest.map((each) => (
+        <button type="button" class="plain" key={each.do} data-do={each.do} onClick={() => act(each)}>
+          {words.act(each.do)}
+        </button>
+      ))}
+    </div>
+  );
+}
+
+function Head({ addition, of }: { addition: Addition; of: number }) {
+  return (
+    <header class="stage-head">
+      <div class="stage-what">
+        <h1 data-testid="ingredient">{addition.name}</h1>
+        {addition.allergens.length > 0 && (
+          <p class="allergens">
+            <Shape name="warn" />
+            {words.weigh.allergens(addition.allergens.join(", "))}
+          </p>
+        )}
+      </div>
+      <dl class="stage-target">
+        <dt>{words.weigh.target}</dt>
+        <dd class="far">{massWithUnit(addition.target_g)}</dd>
+        <dd class="near">{words.weigh.between(addition.low_g, addition.high_g)}</dd>
+      </dl>
+      <span class="visually-hidden">{words.weigh.nth(addition.n, of)}</span>
+    </header>
+  );
+}
+
+function Plate({ of }: { of: number }) {
+  void stance.value;
+  const it = live.peek();
+  if (it === null) return null;
+  const shape = fresh.value ? look(it).shape : "lost";
+  return (
+    <div class="plate">
+      <Shape name={shape} />
+      <strong data-testid="phase">{fresh.value ? words.phase(it) : words.link.lost}</strong>
+      <span class="plate-nth">{words.weigh.nth(it.addition, of)}</span>
+    </div>
+  );
+}
+
+function Below({ addition }: { addition: Addition }) {
+  return (
+    <div class="below">
+      <p class="in-vessel">
+        <span class="label">{words.weigh.inVessel}</span>
+        <b>{net}</b> {words.weigh.of(addition.target_g)}
+      </p>
+      <LotButton addition={addition} />
+    </div>
+  );
+}
+
+function LotButton({ addition }: { addition: Addition }) {
+  void stance.value;
+  const can = live.peek()?.can.includes("name lot") ?? false;
+  return (
+    <button type="button" class="plain lot" disabled={!can || !fresh.value} onClick={() => (dialog.value = "lot")}>
+      <span class="label">{words.weigh.lot}</span>
+      <b data-testid="lot">{addition.lot || words.weigh.noLot}</b>
+    </button>
+  );
+}
+
+/** The board of the addition that is being weighed. */
+export function Stage() {
+  void stance.value;
+  const it = live.peek();
+  const addition = current.value;
+  if (it === null || addition === null) return null;
+  const of = batch.value?.additions.length ?? 0;
+  const tone = fresh.value ? look(it).tone : "stop";
+  return (
+    <section class="stage" data-tone={tone} data-phase={it.phase} aria-label={words.nav.bench}>
+      <Plate of={of} />
+      <div class="stage-body">
+        <Head addition={addition} of={of} />
+        <TheNumber />
+        <ApproachTape addition={addition} />
+        <Below addition={addition} />
+        {!addition.judgeable && (
+          <p class="hint">
+            <Shape name="warn" /> {words.weigh.unjudgeable}
+          </p>
+        )}
+        {complaint.value && (
+          <p class="complaint" role="alert">
+            {complaint.value}
+          </p>
+        )}
+        {it.phase === "held" && fresh.value ? <Held live={it} /> : <Others />}
+        <BigButton />
+      </div>
+    </section>
+  );
+}

@@ -1,0 +1,98 @@
+// Before a batch: choose a formula, say how much and who, and start.
+
+import { useState } from "preact/hooks";
+import type { Formula, FormulaProblem } from "../core/frames.ts";
+import { massWithUnit } from "../core/numbers.ts";
+import { to } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+import { useAsked } from "./ask.ts";
+import { FormulaSheet } from "./formula.tsx";
+import { Shape } from "./shapes.tsx";
+import { batch } from "./store.ts";
+import { Trouble } from "./trouble.tsx";
+
+interface Formulas {
+  formulas: Formula[];
+  problems: FormulaProblem[];
+}
+
+function Problems({ problems }: { problems: FormulaProblem[] }) {
+  if (problems.length === 0) return null;
+  return (
+    <section class="problems" data-testid="problems">
+      <h2>
+        <Shape name="warn" />
+        {words.start.problems}
+      </h2>
+      <ul>
+        {problems.map((it) => (
+          <li key={`${it.file}${it.line}${it.field}${it.message}`}>
+            <b>{words.start.problem(it.file, it.line, it.field)}</b>
+            <span>{it.message}</span>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function Choice({ it, chosen }: { it: Formula; chosen: boolean }) {
+  const allergens = it.allergens.length > 0 ? it.allergens.join(", ") : words.start.noAllergens;
+  return (
+    <li>
+      <a class="formula-choice" href={to.start(it.id)} aria-current={chosen ? "true" : undefined}>
+        <b>{it.name}</b>
+        <span>
+          {massWithUnit(it.batch_g)}, {words.start.additions(it.additions.length)}
+        </span>
+        <span class={it.allergens.length > 0 ? "allergens" : "soft"}>
+          {it.allergens.length > 0 && <Shape name="warn" />}
+          {allergens}
+        </span>
+      </a>
+    </li>
+  );
+}
+
+export function Start({ formula }: { formula: string | null }) {
+  const asked = useAsked<Formulas>("api/formulas");
+  const [typed, keepTyped] = useState<Record<string, string>>({});
+  const open = batch.value?.status === "open" ? batch.value : null;
+  if (open) {
+    return (
+      <main class="page narrow">
+        <h1>{words.start.open(open.formula.name)}</h1>
+        <a class="solid" href={to.bench()}>
+          {words.start.goOn}
+        </a>
+      </main>
+    );
+  }
+  if (asked.value === null) return <Trouble title={words.start.title} asked={asked} />;
+  const { formulas, problems } = asked.value;
+  const chosen = formulas.find((it) => it.id === formula) ?? null;
+  return (
+    <main class={chosen ? "page start has-choice" : "page start"}>
+      <section class="start-list">
+        <h1>{words.start.title}</h1>
+        {formulas.length === 0 && <p>{words.start.none}</p>}
+        <ul class="formulas">
+          {formulas.map((it) => (
+            <Choice key={it.id} it={it} chosen={it === chosen} />
+          ))}
+        </ul>
+        <Problems problems={problems} />
+      </section>
+      {chosen ? (
+        <FormulaSheet
+          key={chosen.id}
+          formula={chosen}
+          typed={typed[chosen.id] ?? chosen.batch_g}
+          type={(text) => keepTyped({ ...typed, [chosen.id]: text })}
+        />
+      ) : (
+        <p class="start-empty">{words.start.choose}</p>
+      )}
+    </main>
+  );
+}

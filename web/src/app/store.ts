@@ -1,0 +1,142 @@
+// What the page knows: signals filled by the live link, and the few things the page itself decides.
+
+import { batch as together, computed, signal } from "@preact/signals";
+import { type Act } from "../core/choice.ts";
+import { type Command, newKey, type Problem, Requests } from "../core/commands.ts";
+import type { Batch, Live, Scale, Station } from "../core/frames.ts";
+import { TWICE_MS } from "../core/keys.ts";
+import { Link, type LinkStatus, type Socket } from "../core/link.ts";
+import { readRoute, type Route } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+
+export const station = signal<Station | null>(null);
+export const scales = signal<Record<string, Scale>>({});
+export const batch = signal<Batch | null>(null);
+export const live = signal<Live | null>(null);
+export const link = signal<LinkStatus>("connecting");
+
+export type DialogName = "reason" | "abandon" | "lot" | "keys" | "menu";
+export const dialog = signal<DialogName | null>(null);
+export const busy = signal<string | null>(null);
+export const complaint = signal<string>("");
+export const putAway = signal<ReadonlySet<string>>(new Set());
+export const route = signal<Route>(readRoute(location.hash));
+addEventListener("hashchange", () => {
+  route.value = readRoute(location.hash);
+  complaint.value = "";
+  dialog.value = null;
+});
+
+/** Is what is shown the newest there is? Where not, numbers are dashes. */
+export const fresh = computed(() => link.value === "live");
+
+/** The addition being weighed now. */
+export const current = computed(
+  () => batch.value?.additions.find((a) => a.n === (live.value?.addition ?? batch.value?.current)) ?? null,
+);
+
+/** The scale of the addition being weighed, or the first there is. */
+export const scale = computed(() => {
+  const name = live.value?.scale;
+  return (name ? scales.value[name] : undefined) ?? Object.values(scales.value)[0] ?? null;
+});
+
+/** All of `live` but its masses: components that do not show a mass wake only when this changes. */
+export const stance = computed(() => {
+  const it = live.value;
+  if (it === null) return "";
+  return JSON.stringify([it.batch, it.addition, it.scale, it.phase, it.why, it.verdict, it.held, it.can]);
+});
+
+// --- the person at the page: remembered on this device ------------------------------------------
+
+function recall(name: string): string {
+  try {
+    return localStorage.getItem(`weighd.${name}`) ?? "";
+  } catch {
+    return ""; // storage may be forbidden; then nothing is remembered
+  }
+}
+
+export function remember(name: string, value: string): void {
+  try {
+    localStorage.setItem(`weighd.${name}`, value);
+  } catch {
+    // as above
+  }
+}
+
+export const operator = signal(recall("operator"));
+export const usualScale = signal(recall("scale"));
+
+// --- the outside --------------------------------------------------------------------------------
+
+const address = (path: string) => new URL(path, document.baseURI);
+
+export const requests = new Requests({
+  fetch: (path, init) => fetch(address(path), { ...init, cache: "no-store" }),
+  pause: (ms) => new Promise((done) => setTimeout(done, ms)),
+  key: () => newKey(crypto),
+});
+
+function open(): Socket {
+  const url = address("api/live");
+  url.protocol = url.protocol === "https:" ? "wss:" : "ws:";
+  return new WebSocket(url) as unknown as Socket;
+}
+
+export const theLink = new Link(
+  open,
+  {
+    after: (ms, call) => setTimeout(call, ms),
+    cancel: (timer) => clearTimeout(timer as number),
+    chance: () => Math.random(),
+  },
+  {
+    picture: (state) =>
+      together(() => {
+        if (state.station !== station.peek()) station.value = state.station;
+        if (state.scales !== scales.peek()) scales.value = state.scales;
+        if (state.batch !== batch.peek()) batch.value = state.batch;
+        if (state.live !== live.peek()) live.value = state.live;
+      }),
+    status: (status) => {
+      link.value = status;
+    },
+  },
+);
+
+// --- commands -----------------------------------------------------------------------------------
+
+function complain(problem: Problem): void {
+  // Being asked for a reason is not a failure: the board says so by itself.
+  complaint.value =
+    problem.code === "needs-reason" ? "" : words.refusal(problem.code, problem.detail, problem.remedy);
+}
+
+/** Send a command for the addition on the board. True when the station took it. */
+export async function command(what: string, more: Partial<Command> = {}): Promise<boolean> {
+  const open = batch.peek();
+  if (open === null || busy.peek() !== null || !fresh.peek()) return false;
+  busy.value = what;
+  complaint.value = "";
+  const addition = what === "abandon" ? null : (live.peek()?.addition ?? null);
+  const by = operator.peek() || open.operator || null;
+  const answer = await requests.command(open.id, { do: what, addition, by, ...more });
+  busy.value = null;
+  if (answer.kind === "refused") complain(answer.problem);
+  if (answer.kind === "unreachable") complaint.value = words.unreachable;
+  return answer.kind === "ok";
+}
+
+let lastAct = -Infinity;
+
+/** Do what a button says; what needs more to be said opens its dialog. Pressed twice is once. */
+export function act(it: Act | null): void {
+  if (it === null || !fresh.peek() || busy.peek() !== null) return;
+  const now = performance.now();
+  if (now - lastAct < TWICE_MS) return;
+  lastAct = now;
+  if (it.do === "accept with reason") dialog.value = "reason";
+  else void command(it.do);
+}

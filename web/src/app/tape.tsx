@@ -1,0 +1,59 @@
+// The approach tape, drawn in percentages so that it fills whatever width it is given.
+
+import { computed } from "@preact/signals";
+import { useMemo } from "preact/hooks";
+import type { Addition } from "../core/frames.ts";
+import { mass } from "../core/numbers.ts";
+import { tape } from "../core/tape.ts";
+import { words } from "../core/words.ts";
+import { fresh, live } from "./store.ts";
+
+const percent = (at: number) => `${(at * 100).toFixed(3)}%`;
+
+export function ApproachTape({ addition }: { addition: Addition }) {
+  const { target_g, low_g, high_g } = addition;
+  const drawn = useMemo(() => {
+    const it = tape(Number(target_g), Number(low_g), Number(high_g));
+    const net = computed(() => {
+      const text = live.value?.net_g ?? null;
+      return fresh.value && text !== null && live.value?.phase !== "awaiting vessel" ? Number(text) : null;
+    });
+    const level = computed(() => percent(net.value === null ? 0 : it.place(net.value)));
+    return {
+      it,
+      level,
+      state: computed(() => {
+        if (net.value === null) return "tape tape-unknown";
+        if (net.value > it.end) return "tape tape-over tape-off-end";
+        return net.value > Number(high_g) ? "tape tape-over" : "tape";
+      }),
+    };
+  }, [target_g, low_g, high_g]);
+  const { it } = drawn;
+  return (
+    <svg class={drawn.state} role="presentation" aria-hidden="true" data-testid="tape">
+      <rect class="tape-track" x="0" y="26%" width="100%" height="40%" rx="8" />
+      <rect class="tape-notch" x={percent(it.low)} y="12%" width={percent(it.high - it.low)} height="68%" />
+      <rect class="tape-level" x="0" y="26%" width={drawn.level} height="40%" rx="8" />
+      <line class="tape-target" x1={percent(it.place(Number(target_g)))} x2={percent(it.place(Number(target_g)))} y1="12%" y2="80%" />
+      {[it.low, it.high].map((at) => (
+        <line class="tape-post" key={at} x1={percent(at)} x2={percent(at)} y1="8%" y2="84%" />
+      ))}
+      {it.marks.map((mark) => (
+        <g key={mark.to_go}>
+          <line class="tape-mark" x1={percent(mark.at)} x2={percent(mark.at)} y1="66%" y2="76%" />
+          <text class="tape-text" x={percent(mark.at)} y="97%">
+            {mass(String(mark.to_go))}
+          </text>
+        </g>
+      ))}
+      <text class="tape-text tape-zero" x={percent((it.low + it.high) / 2)} y="99%">
+        {words.weigh.target}
+      </text>
+      <svg class="tape-edge" x={drawn.level} y="0" overflow="visible">
+        <path d="M-13 0h26L0 20z" />
+        <line x1="0" x2="0" y1="4" y2="66%" />
+      </svg>
+    </svg>
+  );
+}

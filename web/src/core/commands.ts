@@ -1,0 +1,128 @@
+// Requests to the station. Every command carries a key; sent again because the network failed, it
+// goes with the SAME key, so that the station acts once however often it is asked.
+
+export interface Problem {
+  code: string;
+  detail: string;
+  remedy: string;
+  where: string;
+  status: number;
+}
+
+export type Answer<T> =
+  | { kind: "ok"; value: T }
+  | { kind: "refused"; problem: Problem }
+  | { kind: "unreachable" };
+
+export interface Response {
+  ok: boolean;
+  status: number;
+  json(): Promise<unknown>;
+}
+
+export interface Outside {
+  fetch(
+    path: string,
+    init?: { method?: string; headers?: Record<string, string>; body?: string; signal?: AbortSignal },
+  ): Promise<Response>;
+  pause(ms: number): Promise<void>;
+  key(): string;
+}
+
+export interface Command {
+  do: string;
+  addition?: number | null;
+  by?: string | null;
+  reason?: string;
+  lot?: string;
+}
+
+/** Waits between tries of one command, in ms: five tries in about 6 s, then the person is told. */
+export const PAUSES_MS = [300, 700, 1500, 3000];
+/** A try that has had no answer for this long counts as failed, in ms. */
+export const ANSWER_MS = 4000;
+
+const MAYBE_LATER = new Set([502, 503, 504]);
+
+/** A random key; works without a secure context, where crypto.randomUUID is missing. */
+export function newKey(source: {
+  getRandomValues(bytes: Uint8Array<ArrayBuffer>): Uint8Array;
+  randomUUID?: () => string;
+}): string {
+  if (typeof source.randomUUID === "function") return source.randomUUID();
+  const bytes = source.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6]! & 0x0f) | 0x40; // version 4, RFC 9562
+  bytes[8] = (bytes[8]! & 0x3f) | 0x80;
+  const hex = Array.from(bytes, (b) => b.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
+}
+
+function problem(status: number, body: unknown): Problem {
+  const it = (typeof body === "object" && body !== null ? body : {}) as Record<string, unknown>;
+  const text = (name: string) => (typeof it[name] === "string" ? (it[name] as string) : "");
+  return {
+    status,
+    code: text("code") || `status-${status}`,
+    detail: text("detail") || text("title"),
+    remedy: text("remedy"),
+    where: text("where"),
+  };
+}
+
+function hasCode(body: unknown): boolean {
+  return typeof body === "object" && body !== null && "code" in body;
+}
+
+export class Requests {
+  constructor(private outside: Outside) {}
+
+  /** Ask for something; asked once, since the page can simply ask again. */
+  async get<T>(path: string): Promise<Answer<T>> {
+    return (await this.#once<T>(path, {})) ?? { kind: "unreachable" };
+  }
+
+  /** Send a command until it is answered, with one key throughout. */
+  async send<T>(path: string, body: object): Promise<Answer<T>> {
+    const init = {
+      method: "POST",
+      headers: { "Content-Type": "application/json", "Idempotency-Key": this.outside.key() },
+      body: JSON.stringify(body),
+    };
+    for (const pause of [0, ...PAUSES_MS]) {
+      if (pause) await this.outside.pause(pause);
+      const answer = await this.#once<T>(path, init);
+      if (answer !== null) return answer;
+    }
+    return { kind: "unreachable" };
+  }
+
+  command(batch: string, command: Command): Promise<Answer<{ seq: number; entry: number | null }>> {
+    return this.send(`api/batches/${encodeURIComponent(batch)}/commands`, command);
+  }
+
+  open(order: {
+    formula: string;
+    batch_g: string | null;
+    operator: string;
+    scale: string | null;
+  }): Promise<Answer<{ batch: string; seq: number }>> {
+    return this.send("api/batches", order);
+  }
+
+  async #once<T>(path: string, init: Parameters<Outside["fetch"]>[1]): Promise<Answer<T> | null> {
+    const late = new AbortController();
+    const timer = setTimeout(() => late.abort(), ANSWER_MS);
+    try {
+      const response = await this.outside.fetch(path, { ...init, signal: late.signal });
+      if (response.ok) return { kind: "ok", value: (await response.json()) as T };
+      const body: unknown = await response.json().catch(() => null);
+      // A gateway that cannot reach the station answers so, without a problem of the station's own.
+      if (MAYBE_LATER.has(response.status) && !hasCode(body)) return null;
+      return { kind: "refused", problem: problem(response.status, body) };
+    } catch {
+      return null;
+    } finally {
+      clearTimeout(timer);
+    }
+  }
+}

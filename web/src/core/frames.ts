@@ -1,0 +1,189 @@
+// What the station says about itself, as it crosses the wire. Masses are decimal strings in grams:
+// the page shows them as they came and never computes a mass; numbers are made of them only to draw.
+
+export type Verdict = "short" | "on target" | "over" | "too close to call";
+export type Phase = "awaiting vessel" | "ready" | "pouring" | "settling" | "judged" | "held";
+export type ScaleLink = "waiting" | "live" | "silent" | "lost";
+export type Can =
+  | "tare"
+  | "accept"
+  | "top up"
+  | "take out"
+  | "accept with reason"
+  | "resume"
+  | "abandon"
+  | "name lot";
+export type Cause =
+  | "over"
+  | "short"
+  | "too close to call"
+  | "scale lost"
+  | "scale silent"
+  | "scale at zero";
+
+export interface Notice {
+  id: string;
+  level: "info" | "warn" | "error";
+  code: string;
+  text: string;
+  at: string;
+}
+
+export interface Station {
+  name: string;
+  version: string;
+  simulation: boolean;
+  boot: string;
+  notices: Notice[];
+  store: { ok: boolean; text: string };
+}
+
+export interface Reading {
+  t: number;
+  grams: string | null;
+  shown: string | null;
+  unit: string | null;
+  stable: boolean | null;
+  over: boolean;
+  fault: string;
+}
+
+export interface Scale {
+  name: string;
+  driver: string;
+  max_g: string | null;
+  interval_g: string | null;
+  min_g: string | null;
+  link: ScaleLink;
+  why: string;
+  what: string;
+  reading: Reading | null;
+  phase: string;
+  readings: number;
+  rejected: number;
+  last_rejected: string;
+}
+
+export interface Addition {
+  n: number;
+  ingredient: string;
+  name: string;
+  target_g: string;
+  low_g: string;
+  high_g: string;
+  tolerance: string;
+  scale: string;
+  lot: string;
+  status: "accepted" | "current" | "waiting";
+  net_g: string | null;
+  deviation_g: string | null;
+  verdict: Verdict | null;
+  reason: string;
+  allergens: string[];
+  judgeable: boolean;
+}
+
+export interface Batch {
+  id: string;
+  formula: { id: string; name: string; revision: string };
+  batch_g: string;
+  operator: string;
+  opened: string;
+  closed: string | null;
+  status: "open" | "closed" | "abandoned";
+  rule: { name: string; k: string };
+  allergens: string[];
+  current: number | null;
+  additions: Addition[];
+}
+
+export interface Live {
+  batch: string;
+  addition: number;
+  scale: string;
+  phase: Phase;
+  why: string;
+  gross_g: string | null;
+  tare_g: string | null;
+  net_g: string | null;
+  to_go_g: string | null;
+  u_g: string | null;
+  verdict: Verdict | null;
+  held: { cause: Cause; since: string } | null;
+  can: Can[];
+}
+
+export interface State {
+  station: Station;
+  scales: Record<string, Scale>;
+  batch: Batch | null;
+  live: Live | null;
+}
+
+export type Frame =
+  | { kind: "snapshot"; seq: number; state: State }
+  | ({ kind: "change"; seq: number } & Partial<State>)
+  | { kind: "beat"; seq: number };
+
+// --- formulas, batches, records: asked for by request ------------------------------------------
+
+export interface FormulaAddition {
+  n: number;
+  ingredient: string;
+  name: string;
+  target_g: string;
+  low_g: string;
+  high_g: string;
+  tolerance: string;
+  allergens: string[];
+  judgeable?: boolean;
+}
+
+export interface Formula {
+  id: string;
+  name: string;
+  note: string;
+  revision: string;
+  batch_g: string;
+  scenario: string;
+  allergens: string[];
+  additions: FormulaAddition[];
+  warnings?: { addition: number; code: string; text: string }[];
+}
+
+export interface FormulaProblem {
+  file: string;
+  line: number | null;
+  field: string;
+  message: string;
+}
+
+export interface BatchRow {
+  id: string;
+  formula: string;
+  name: string;
+  batch_g: string;
+  operator: string;
+  opened: string;
+  closed: string | null;
+  status: string;
+  additions: number;
+  accepted: number;
+}
+
+export interface Entry {
+  seq: number;
+  station: string;
+  kind: string;
+  at: string;
+  body: Record<string, unknown>;
+  prev: string;
+  hash: string;
+}
+
+export interface BatchRecord {
+  weighd_record: number;
+  station: unknown;
+  batch: string | { id: string };
+  entries: Entry[];
+}

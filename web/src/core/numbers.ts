@@ -1,0 +1,61 @@
+// How a mass is written on the page. The only place that decides it: a translation changes this file
+// and words.ts, nothing else.
+
+const MINUS = "\u2212";
+const THIN = "\u202f";
+const NONE = "\u2013\u2013\u2013";
+
+/** A mass string as it came, grouped from five digits, with a true minus. No rounding. */
+export function mass(grams: string | null | undefined): string {
+  if (grams === null || grams === undefined) return NONE;
+  const match = /^(-?)(\d+)(\.\d+)?$/.exec(grams);
+  if (!match) return grams;
+  const whole = match[2]!;
+  const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, THIN) : whole;
+  return (match[1] ? MINUS : "") + grouped + (match[3] ?? "");
+}
+
+/** The same with its unit, kept on one line. */
+export function massWithUnit(grams: string | null | undefined): string {
+  return `${mass(grams)}\u00a0g`;
+}
+
+/** The size of a mass without its sign: "over by 12.4". */
+export function size(grams: string | null): string {
+  return mass(grams === null ? null : grams.replace(/^-/, ""));
+}
+
+/** A deviation always shows its sign. */
+export function signed(grams: string | null): string {
+  if (grams === null) return NONE;
+  return grams.startsWith("-") || /^0(\.0*)?$/.test(grams) ? mass(grams) : `+${mass(grams)}`;
+}
+
+/** Is this a mass the station takes: plain digits above zero, a dot or a comma between? */
+export function typedMass(text: string): string | null {
+  const plain = text.trim().replace(",", ".").replace(/[\s\u202f]/g, "");
+  return /^\d{1,9}(\.\d{1,6})?$/.test(plain) && Number(plain) > 0 ? plain : null;
+}
+
+/** A time of day as the person's own clock shows it; the date too where it is not today. */
+export function when(at: string | null, now: Date = new Date()): string {
+  if (at === null) return NONE;
+  const date = new Date(at);
+  if (Number.isNaN(date.getTime())) return at;
+  const two = (n: number) => String(n).padStart(2, "0");
+  const clock = `${two(date.getHours())}:${two(date.getMinutes())}`;
+  if (date.toDateString() === now.toDateString()) return clock;
+  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())} ${clock}`;
+}
+
+/** Date and time to the second, for the record. */
+export function stamp(at: string | null): string {
+  if (!at) return NONE;
+  const date = new Date(at);
+  if (Number.isNaN(date.getTime())) return at;
+  const two = (n: number) => String(n).padStart(2, "0");
+  return (
+    `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())} ` +
+    `${two(date.getHours())}:${two(date.getMinutes())}:${two(date.getSeconds())}`
+  );
+}

@@ -1,0 +1,179 @@
+// Reads a frame off the wire. A frame that is not of the agreed shape is refused here, at the door,
+// and named; past this point the types of frames.ts hold.
+
+import type { Frame, State } from "./frames.ts";
+
+export class FrameError extends Error {}
+
+type Check = (value: unknown, where: string) => void;
+
+const fail = (where: string, wanted: string): never => {
+  throw new FrameError(`${where}: not ${wanted}`);
+};
+const string: Check = (v, w) => void (typeof v === "string" || fail(w, "text"));
+const number: Check = (v, w) =>
+  void ((typeof v === "number" && Number.isFinite(v)) || fail(w, "a number"));
+const boolean: Check = (v, w) => void (typeof v === "boolean" || fail(w, "true or false"));
+const mass: Check = (v, w) =>
+  void ((typeof v === "string" && /^-?\d+(\.\d+)?$/.test(v)) || fail(w, "a mass in grams"));
+
+const maybe =
+  (check: Check): Check =>
+  (v, w) =>
+    void (v === null || check(v, w));
+const oneOf =
+  (...words: string[]): Check =>
+  (v, w) =>
+    void ((typeof v === "string" && words.includes(v)) || fail(w, `one of ${words.join(", ")}`));
+const listOf =
+  (check: Check): Check =>
+  (v, w) => {
+    if (!Array.isArray(v)) return fail(w, "a list");
+    v.forEach((each, i) => check(each, `${w}[${i}]`));
+  };
+const mapOf =
+  (check: Check): Check =>
+  (v, w) => {
+    if (typeof v !== "object" || v === null || Array.isArray(v)) return fail(w, "an object");
+    for (const [key, each] of Object.entries(v)) check(each, `${w}.${key}`);
+  };
+// Keys that are not named here are let through: a newer station may say more.
+const shape =
+  (fields: Record<string, Check>): Check =>
+  (v, w) => {
+    if (typeof v !== "object" || v === null || Array.isArray(v)) return fail(w, "an object");
+    for (const [key, check] of Object.entries(fields)) {
+      check((v as Record<string, unknown>)[key], w ? `${w}.${key}` : key);
+    }
+  };
+
+const verdict = oneOf("short", "on target", "over", "too close to call");
+
+const station = shape({
+  name: string,
+  version: string,
+  simulation: boolean,
+  boot: string,
+  notices: listOf(
+    shape({ id: string, level: oneOf("info", "warn", "error"), code: string, text: string, at: string }),
+  ),
+  store: shape({ ok: boolean, text: string }),
+});
+
+const scale = shape({
+  name: string,
+  driver: string,
+  max_g: maybe(mass),
+  interval_g: maybe(mass),
+  min_g: maybe(mass),
+  link: oneOf("waiting", "live", "silent", "lost"),
+  why: string,
+  what: string,
+  reading: maybe(
+    shape({
+      t: number,
+      grams: maybe(mass),
+      shown: maybe(string),
+      unit: maybe(string),
+      stable: maybe(boolean),
+      over: boolean,
+      fault: string,
+    }),
+  ),
+  phase: string,
+  readings: number,
+  rejected: number,
+  last_rejected: string,
+});
+
+const batch = shape({
+  id: string,
+  formula: shape({ id: string, name: string, revision: string }),
+  batch_g: mass,
+  operator: string,
+  opened: string,
+  closed: maybe(string),
+  status: oneOf("open", "closed", "abandoned"),
+  rule: shape({ name: string, k: string }),
+  allergens: listOf(string),
+  current: maybe(number),
+  additions: listOf(
+    shape({
+      n: number,
+      ingredient: string,
+      name: string,
+      target_g: mass,
+      low_g: mass,
+      high_g: mass,
+      tolerance: string,
+      scale: string,
+      lot: string,
+      status: oneOf("accepted", "current", "waiting"),
+      net_g: maybe(mass),
+      deviation_g: maybe(mass),
+      verdict: maybe(verdict),
+      reason: string,
+      allergens: listOf(string),
+      judgeable: boolean,
+    }),
+  ),
+});
+
+const live = shape({
+  batch: string,
+  addition: number,
+  scale: string,
+  phase: oneOf("awaiting vessel", "ready", "pouring", "settling", "judged", "held"),
+  why: string,
+  gross_g: maybe(mass),
+  tare_g: maybe(mass),
+  net_g: maybe(mass),
+  to_go_g: maybe(mass),
+  u_g: maybe(mass),
+  verdict: maybe(verdict),
+  held: maybe(
+    shape({
+      cause: oneOf("over", "short", "too close to call", "scale lost", "scale silent", "scale at zero"),
+      since: string,
+    }),
+  ),
+  can: listOf(string),
+});
+
+const sections: Record<keyof State, Check> = {
+  station,
+  scales: mapOf(scale),
+  batch: maybe(batch),
+  live: maybe(live),
+};
+
+const state = shape(sections);
+
+/** One frame, checked. Raises FrameError naming the first place that is not as agreed. */
+export function readFrame(text: string): Frame {
+  let frame: unknown;
+  try {
+    frame = JSON.parse(text);
+  } catch {
+    throw new FrameError("frame: not JSON");
+  }
+  shape({ kind: oneOf("snapshot", "change", "beat"), seq: number })(frame, "");
+  const it = frame as Record<string, unknown>;
+  if (it["kind"] === "snapshot") state(it["state"], "state");
+  if (it["kind"] === "change") {
+    for (const [name, check] of Object.entries(sections)) {
+      if (name in it) check(it[name], name);
+    }
+  }
+  return frame as Frame;
+}
+
+/** The picture after a change: a section named replaces the whole; of `scales` only those named. */
+export function apply(before: State, change: Partial<State>): State {
+  return {
+    station: change.station ?? before.station,
+    scales: change.scales ? { ...before.scales, ...change.scales } : before.scales,
+    batch: change.batch === undefined ? before.batch : change.batch,
+    live: change.live === undefined ? before.live : change.live,
+  };
+}

@@ -1,0 +1,183 @@
+// The as-weighed record of a batch, read out of its journal entries for people to look at.
+// Entries are read leniently: what an older station did not write is shown as not known.
+
+import type { BatchRecord, Entry } from "./frames.ts";
+
+export interface EvidenceReading {
+  t: number | null;
+  raw: string;
+  grams: string | null;
+  used: "tare" | "gross";
+}
+
+export interface Accepted {
+  n: number;
+  ingredient: string;
+  name: string;
+  lot: string;
+  target_g: string | null;
+  low_g: string | null;
+  high_g: string | null;
+  net_g: string | null;
+  tare_g: string | null;
+  gross_g: string | null;
+  deviation_g: string | null;
+  u_g: string | null;
+  verdict: string;
+  rule: string;
+  reason: string;
+  scale: string;
+  interval_g: string | null;
+  operator: string;
+  started: string | null;
+  accepted: string | null;
+  readings: EvidenceReading[];
+}
+
+/** Something that was out of the ordinary, in the order it happened. */
+export interface Event {
+  seq: number;
+  at: string;
+  kind: string;
+  addition: number | null;
+  what: string;
+  reason: string;
+  by: string;
+}
+
+export interface Summary {
+  id: string;
+  station: string;
+  name: string;
+  revision: string;
+  batch_g: string | null;
+  operator: string;
+  opened: string | null;
+  closed: string | null;
+  status: "open" | "closed" | "abandoned";
+  rule: string;
+  planned: { n: number; name: string; target_g: string | null }[];
+  accepted: Accepted[];
+  events: Event[];
+  entries: number;
+  last_hash: string;
+}
+
+type Body = Record<string, unknown>;
+
+const text = (body: Body, ...names: string[]): string => {
+  for (const name of names) {
+    const value = body[name];
+    if (typeof value === "string" && value !== "") return value;
+  }
+  return "";
+};
+const textOrNull = (body: Body, name: string): string | null => text(body, name) || null;
+const count = (body: Body, name: string): number | null =>
+  typeof body[name] === "number" ? (body[name] as number) : null;
+const inside = (body: Body, name: string): Body => {
+  const value = body[name];
+  return typeof value === "object" && value !== null && !Array.isArray(value) ? (value as Body) : {};
+};
+const list = (body: Body, name: string): Body[] =>
+  Array.isArray(body[name]) ? (body[name] as Body[]).filter((v) => typeof v === "object") : [];
+
+/** The decision rule as people write it: "guarded, k = 2". */
+function ruleText(value: unknown): string {
+  if (typeof value === "string") return value;
+  if (typeof value !== "object" || value === null) return "";
+  const rule = value as Body;
+  const k = rule["k"];
+  const name = text(rule, "name");
+  return k === undefined ? name : `${name}, k = ${String(k)}`;
+}
+
+function readings(body: Body): EvidenceReading[] {
+  const evidence = inside(body, "evidence");
+  return (["tare", "gross"] as const).flatMap((used) =>
+    list(inside(evidence, used), "readings").map((r) => ({
+      t: count(r, "t"),
+      raw: text(r, "raw"),
+      grams: textOrNull(r, "grams"),
+      used,
+    })),
+  );
+}
+
+function accepted(body: Body, fallback: Body): Accepted {
+  return {
+    n: count(body, "addition") ?? 0,
+    ingredient: text(body, "ingredient"),
+    name: text(body, "name", "ingredient"),
+    lot: text(body, "lot"),
+    target_g: textOrNull(body, "target_g"),
+    low_g: textOrNull(body, "low_g"),
+    high_g: textOrNull(body, "high_g"),
+    net_g: textOrNull(body, "net_g"),
+    tare_g: textOrNull(body, "tare_g"),
+    gross_g: textOrNull(body, "gross_g"),
+    deviation_g: textOrNull(body, "deviation_g"),
+    u_g: textOrNull(body, "u_g"),
+    verdict: text(body, "verdict"),
+    rule: ruleText(body["rule"] ?? fallback["rule"]),
+    reason: text(body, "reason"),
+    scale: text(body, "scale"),
+    interval_g: textOrNull(body, "interval_g"),
+    operator: text(body, "operator") || text(fallback, "operator"),
+    started: textOrNull(body, "started"),
+    accepted: textOrNull(body, "accepted"),
+    readings: readings(body),
+  };
+}
+
+function event(entry: Entry): Event {
+  const body = entry.body;
+  return {
+    seq: entry.seq,
+    at: entry.at,
+    kind: entry.kind,
+    addition: count(body, "addition"),
+    what: text(body, "cause", "decision", "do", "lot", "why", "text"),
+    reason: text(body, "reason"),
+    by: text(body, "by", "operator"),
+  };
+}
+
+const ORDINARY = new Set(["batch opened", "tared", "addition accepted", "batch closed", "lot named"]);
+
+/** The summary of an exported record. */
+export function summary(record: BatchRecord): Summary {
+  const find = (kind: string) => record.entries.find((e) => e.kind === kind);
+  const opened = find("batch opened");
+  const closed = find("batch closed");
+  const abandoned = find("batch abandoned");
+  const first = opened?.body ?? {};
+  const formula = inside(first, "formula");
+  const last = record.entries.at(-1);
+  return {
+    id: typeof record.batch === "string" ? record.batch : record.batch.id,
+    station:
+      typeof record.station === "string"
+        ? record.station
+        : text((record.station ?? {}) as Body, "name") || (last?.station ?? ""),
+    name: text(formula, "name", "id"),
+    revision: text(formula, "revision"),
+    batch_g: textOrNull(first, "batch_g"),
+    operator: text(first, "operator"),
+    opened: opened?.at ?? null,
+    closed: (closed ?? abandoned)?.at ?? null,
+    status: abandoned ? "abandoned" : closed ? "closed" : "open",
+    rule: ruleText(first["rule"]),
+    planned: list(first, "additions").map((a, i) => ({
+      n: count(a, "n") ?? i + 1,
+      name: text(a, "name", "ingredient"),
+      target_g: textOrNull(a, "target_g"),
+    })),
+    accepted: record.entries
+      .filter((e) => e.kind === "addition accepted")
+      .map((e) => accepted(e.body, first)),
+    events: record.entries.filter((e) => !ORDINARY.has(e.kind)).map(event),
+    entries: record.entries.length,
+    last_hash: last?.hash ?? "",
+  };
+}

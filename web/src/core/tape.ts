@@ -1,0 +1,50 @@
+// The approach tape: where a net mass lies on the picture of the pour.
+//
+// 1. The tape is fixed: empty at 0, the target at TARGET of its length. Nothing zooms or slides, so
+//    the eye keeps its place.
+// 2. It magnifies near the target. A distance is drawn as asinh(distance / tolerance): far away it is
+//    nearly logarithmic (halving what is left moves the level by the same length), inside the
+//    tolerance it is nearly even. A cook who slows down as the target nears sees a steady level.
+// 3. Binary numbers are good enough here: this is a drawing, no mass is made of it.
+
+/** Where the target lies on the tape, 0..1; the rest is room for too much. */
+export const TARGET = 0.74;
+
+/** Distances that may get a mark, in grams. */
+const STEPS = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000];
+
+/** Marks closer than this share of the tape would run into each other. */
+const APART = 0.085;
+
+export interface Tape {
+  /** Place of a net mass, 0..1; what lies beyond either end is held at the end. */
+  place(net: number): number;
+  /** The notch: from the lower to the upper limit. */
+  low: number;
+  high: number;
+  /** Marks of what is still to go, farthest first. */
+  marks: { to_go: number; at: number }[];
+  /** The net mass at the far end: beyond it the tape says "off the end". */
+  end: number;
+}
+
+export function tape(target: number, low: number, high: number): Tape {
+  const under = Math.max(target - low, 1e-9);
+  const above = Math.max(high - target, 1e-9);
+  // One magnification for both sides, by the tighter one, but never so strong that the notch is a hair.
+  const unit = Math.max(Math.min(under, above), Math.max(under, above) / 4, 1e-6);
+  const scale = TARGET / Math.asinh(Math.max(target, unit) / unit);
+  const place = (net: number) =>
+    Math.min(1, Math.max(0, TARGET + Math.asinh((net - target) / unit) * scale));
+  const marks: Tape["marks"] = [];
+  let last = 0;
+  for (const step of [...STEPS].reverse()) {
+    if (step >= target) continue;
+    const at = place(target - step);
+    if (at - last < APART || place(low) - at < APART * 0.6) continue;
+    marks.push({ to_go: step, at });
+    last = at;
+  }
+  const end = target + unit * Math.sinh((1 - TARGET) / scale);
+  return { place, low: place(low), high: place(high), marks, end };
+}

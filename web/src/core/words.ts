@@ -1,0 +1,341 @@
+// Every word the page says, in English. The station sends codes; the words are made here. A
+// translation is another file of this shape: no sentence is put together anywhere else.
+
+import type { Cause, Live, Phase, Scale, Verdict } from "./frames.ts";
+import { mass, massWithUnit, size } from "./numbers.ts";
+
+const verdicts: Record<Verdict, string> = {
+  short: "Short",
+  "on target": "On target",
+  over: "Over",
+  "too close to call": "Too close to call",
+};
+
+const phases: Record<Phase, string> = {
+  "awaiting vessel": "Set the vessel on",
+  ready: "Ready to pour",
+  pouring: "Pouring",
+  settling: "Settling",
+  judged: "Weighed",
+  held: "Needs you",
+};
+
+const causes: Record<Cause, string> = {
+  over: "Over",
+  short: "Short",
+  "too close to call": "Too close to call",
+  "scale lost": "Scale lost",
+  "scale silent": "Scale silent",
+  "scale at zero": "Scale back at zero",
+};
+
+const disturbed: Record<string, string> = {
+  lift: "The vessel is off the scale",
+  touch: "Something touches the scale",
+  "tare key": "The scale's own tare key was pressed",
+  asleep: "The scale went to sleep",
+  vessel: "The vessel was changed",
+};
+
+const refusals: Record<string, string> = {
+  "nothing-poured": "Nothing has been poured yet.",
+  "not-settled": "Not settled yet. Wait a moment.",
+  "needs-reason": "This needs a reason.",
+  "already-accepted": "That addition is already accepted.",
+  "no-open-batch": "No batch is open.",
+};
+
+const notices: Record<string, string> = {
+  restarted: "The station restarted. The batch goes on where it was.",
+  "store-failed": "The record cannot be written. Nothing is accepted until this is put right.",
+};
+
+const acts = {
+  tare: "Tare",
+  accept: "Accept",
+  "top up": "Top up",
+  "take out": "Take some out",
+  "accept with reason": "Keep it as it is\u2026",
+  resume: "The vessel is on: go on",
+} as const;
+
+const list = new Map<string, string>([
+  ["batch opened", "Batch opened"],
+  ["tared", "Tared"],
+  ["held", "Held"],
+  ["decided", "Decided"],
+  ["resumed", "Went on"],
+  ["lot named", "Lot named"],
+  ["addition accepted", "Addition accepted"],
+  ["batch closed", "Batch finished"],
+  ["batch abandoned", "Batch abandoned"],
+  ["restarted", "Station restarted"],
+]);
+
+export const words = {
+  title: "Weighing station",
+  legal: "Not a legal-for-trade instrument.",
+  nav: { bench: "Weigh", records: "Records", scales: "Scales", label: "Screens" },
+  menu: "Menu",
+  close: "Close",
+  cancel: "Cancel",
+  loading: "One moment\u2026",
+  again: "Try again",
+  noAnswer: "The station does not answer.",
+  unreachable: "The station did not answer. Nothing was changed that it did not confirm.",
+  grams: "g",
+
+  link: {
+    connecting: "Finding the station\u2026",
+    lost: "No connection to the station",
+    lostMore: "The weight shown here has stopped. It comes back by itself when the station answers.",
+    retry: "Try now",
+    live: "Live",
+  },
+  store: "The record cannot be written. Nothing is accepted until this is put right.",
+  dismiss: "Put away",
+  notice: (code: string, text: string) => notices[code] ?? text,
+  refusal: (code: string, detail: string, remedy: string) =>
+    refusals[code] ?? [detail, remedy].filter(Boolean).join(" ") ?? code,
+
+  start: {
+    title: "What are you making?",
+    none: "No formulas yet. Put formula files into the station's formula folder.",
+    problems: "Formula files that cannot be used",
+    problem: (file: string, line: number | null, field: string) =>
+      [file, line === null ? "" : `line ${line}`, field].filter(Boolean).join(", "),
+    additions: (n: number) => (n === 1 ? "1 addition" : `${n} additions`),
+    allergens: "Allergens",
+    noAllergens: "No allergens listed",
+    batch: "Batch size",
+    batchHint: "in grams",
+    batchWrong: "Give the batch size as a number of grams above zero.",
+    operator: "Who is weighing",
+    operatorWrong: "Say who is weighing: it goes into the record.",
+    scale: "Scale",
+    plan: "What goes in",
+    target: "Target",
+    limits: "Limits",
+    start: "Start",
+    choose: "Choose a formula to see what goes in.",
+    open: (name: string) => `${name} is still open.`,
+    goOn: "Go on with it",
+    back: "All formulas",
+    invented: (text: string) => text,
+    warning: (code: string, text: string) => warnings[code] ?? text,
+    unjudgeable: "This scale is too coarse to judge it",
+  },
+
+  weigh: {
+    nth: (n: number, of: number) => `${n} of ${of}`,
+    target: "Target",
+    between: (low: string, high: string) => `${mass(low)} to ${massWithUnit(high)}`,
+    toGo: "to go",
+    overBy: "too much",
+    onScale: "on the scale",
+    inVessel: "in the vessel",
+    of: (target: string) => `of ${massWithUnit(target)}`,
+    next: "Next",
+    last: "Last addition",
+    notes: "Say a lot, or leave it",
+    additions: "Additions",
+    lot: "Lot",
+    noLot: "none named",
+    allergens: (list: string) => `Contains ${list}`,
+    batch: (g: string, who: string) => (who ? `${massWithUnit(g)} batch, ${who}` : `${massWithUnit(g)} batch`),
+    stable: "scale says steady",
+    moving: "scale says moving",
+    offEnd: "off the end",
+    unjudgeable: "This scale is too coarse to judge this addition.",
+    acceptNet: (net: string | null) => (net === null ? acts.accept : `Accept ${massWithUnit(net)}`),
+    tareFirst: "Tare: vessel is on",
+    wait: {
+      "awaiting vessel": "Set the vessel on the scale",
+      ready: "Pour",
+      pouring: "Keep pouring",
+      settling: "Hold on: settling",
+      judged: "Wait",
+      held: "Wait",
+    } satisfies Record<Phase, string>,
+    sending: "Sending\u2026",
+  },
+
+  act: (what: keyof typeof acts) => acts[what],
+  verdict: (v: string) => verdicts[v as Verdict] ?? v,
+  phase: (live: Live) => plate(live),
+  why: (why: string) => disturbed[why] ?? why,
+  cause: (cause: string) => causes[cause as Cause] ?? cause,
+
+  held: {
+    question: "What now?",
+    over: (over: string | null) => `${size(over)}\u00a0g too much. Take some out, or keep it with a reason.`,
+    short: (to_go: string | null) => `${size(to_go)}\u00a0g missing. Top up, or keep it with a reason.`,
+    close: (u: string | null) =>
+      u === null
+        ? "The scale cannot tell on which side of the limit this is."
+        : `The scale is sure to \u00b1${massWithUnit(u)} only, and the limit lies inside that.`,
+    lost: "The scale's cable or adapter is out. Plug it in again.",
+    silent: "The scale sends nothing. Check that it is switched on and awake.",
+    kept: "What was poured so far is kept. Weighing goes on by itself.",
+    zero: "The scale came back at zero.",
+    zeroMore:
+      "If the vessel is on it and nothing was added meanwhile, press the button. If not sure, lift the vessel and set it back.",
+  },
+
+  reason: {
+    title: "Keep it as it is",
+    over: (g: string | null) => `${size(g)}\u00a0g too much stays in.`,
+    short: (g: string | null) => `${size(g)}\u00a0g stays missing.`,
+    other: "It stays as it was poured.",
+    ask: "Why? It goes into the record.",
+    quick: [
+      "Cannot be taken out again",
+      "Makes no difference to this batch",
+      "The rest will be adjusted",
+      "No more of it in the house",
+    ],
+    own: "In your own words",
+    needed: "Choose a reason or write one.",
+    save: "Keep it",
+  },
+  abandon: {
+    open: "Abandon batch\u2026",
+    title: "Abandon this batch?",
+    body: "What was weighed stays in the record. The batch cannot be taken up again.",
+    ask: "Why?",
+    quick: ["Started by mistake", "Spilled", "Wrong ingredient", "Trial only"],
+    save: "Abandon batch",
+    keep: "Go on weighing",
+  },
+  lot: {
+    title: (name: string) => `Lot of ${name}`,
+    field: "As on the label of the pack",
+    save: "Save lot",
+    needed: "Type the lot as it stands on the pack.",
+  },
+  keys: {
+    title: "Keys",
+    list: [
+      ["Space or Enter", "the big button"],
+      ["T", "tare"],
+      ["A", "accept"],
+      ["U", "top up"],
+      ["O", "take some out"],
+      ["L", "name the lot"],
+      ["Esc", "close what is open"],
+      ["?", "this list"],
+    ] as const,
+  },
+
+  done: {
+    title: "Batch finished",
+    abandoned: "Batch abandoned",
+    record: "Open the record",
+    another: "Weigh another",
+    all: "All additions on target.",
+    some: (n: number) => (n === 1 ? "1 addition was kept off target." : `${n} additions were kept off target.`),
+    none: "Nothing was accepted.",
+  },
+  records: {
+    title: "Records",
+    none: "No batches yet.",
+    more: "Older batches",
+    of: (done: number, all: number) => `${done} of ${all} additions`,
+    status: (s: string) => ({ open: "Open", closed: "Finished", abandoned: "Abandoned" })[s] ?? s,
+  },
+  record: {
+    title: "As-weighed record",
+    back: "All records",
+    download: "Download JSON",
+    print: "Print",
+    missing: "There is no such batch.",
+    facts: {
+      batch: "Batch", formula: "Formula", revision: "Revision", size: "Batch size", operator: "Operator",
+      opened: "Opened", closed: "Finished", abandoned: "Abandoned", station: "Station", rule: "Decision rule",
+      entries: "Entries", hash: "Last entry's hash",
+    },
+    cols: {
+      target: "Target", net: "Net", deviation: "Deviation", limits: "Limits", verdict: "Verdict", lot: "Lot",
+      scale: "Scale", operator: "Operator", started: "Started", accepted: "Accepted", u: "Uncertainty",
+      rule: "Decision rule", reason: "Reason", tare: "Tare", gross: "Gross",
+    },
+    interval: (d: string | null) => (d ? `, interval ${massWithUnit(d)}` : ""),
+    evidence: (n: number) => `Evidence: ${n} readings`,
+    evidenceCols: { used: "Used for", t: "Time, s", grams: "Grams", raw: "Bytes, hex" },
+    events: "What was out of the ordinary",
+    noEvents: "Nothing: no holds, no restarts.",
+    waiting: "Not weighed",
+    event: (kind: string, what: string) => {
+      const head = list.get(kind) ?? kind;
+      const more = causes[what as Cause] ?? decided[what] ?? disturbed[what] ?? what;
+      return more ? `${head}: ${more.charAt(0).toLowerCase()}${more.slice(1)}` : head;
+    },
+    addition: (n: number) => `addition ${n}`,
+  },
+  scales: {
+    title: "Scales",
+    none: "No scale is set up.",
+    link: (s: Scale) => scaleLinks[s.link],
+    max: "Max",
+    interval: "Interval",
+    driver: "Driver",
+    answered: "What answered",
+    received: "Readings",
+    rejected: "Not understood",
+    last: "Last not understood",
+    flag: "Scale's own flag",
+    steady: "steady",
+    moving: "moving",
+    noFlag: "none sent",
+    over: "Over capacity",
+    fault: (f: string) => `No number: ${f}`,
+    more: (s: Scale) => scaleMore[s.link],
+  },
+  simulation: {
+    title: "Simulation",
+    note: "No real scale. These are pretend hands.",
+    open: "Open the simulation controls",
+    shut: "Close the simulation controls",
+    pour: "Hold to pour",
+    pouring: "Pouring\u2026",
+    speed: "Speed",
+    speeds: { slow: "Drops", middle: "Steady", fast: "Fast" },
+    vessel: "Set vessel down",
+    lift: "Lift vessel",
+    back: "Put vessel back",
+    bump: "Bump the scale",
+    take: (g: string) => `Take out ${g}\u00a0g`,
+    cook: "Let the cook work",
+    unplug: "Unplug scale",
+    plug: "Plug scale in",
+    failed: "The simulation did not take that.",
+  },
+} as const;
+
+const warnings: Record<string, string> = {
+  "too-fine": "This scale is too coarse to judge it.",
+};
+
+const decided: Record<string, string> = {
+  "top up": "top up",
+  "take out": "take some out",
+  accept: "keep it as it is",
+  "accept with reason": "keep it as it is",
+};
+
+const scaleLinks = { waiting: "Looking for it", live: "Live", silent: "Silent", lost: "Lost" } as const;
+
+const scaleMore = {
+  waiting: "Not answered yet. Check its plug and that it is on.",
+  live: "",
+  silent: "Connected, but sends nothing. Is it on and awake?",
+  lost: "Its cable or adapter is out.",
+} as const;
+
+function plate(live: Live): string {
+  if (live.phase === "held" && live.held) return causes[live.held.cause];
+  if (live.verdict && live.phase === "judged") return verdicts[live.verdict];
+  if (live.why) return disturbed[live.why] ?? phases[live.phase];
+  if (live.phase === "awaiting vessel" && live.can.includes("tare")) return "Vessel on?";
+  return phases[live.phase];
+}

@@ -1,0 +1,144 @@
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
+import test from "node:test";
+import { others, primary } from "../src/core/choice.ts";
+import type { Live } from "../src/core/frames.ts";
+import { wish } from "../src/core/keys.ts";
+import { mass, signed, size, typedMass } from "../src/core/numbers.ts";
+import { summary } from "../src/core/record.ts";
+import { readRoute, to } from "../src/core/routes.ts";
+import { tape, TARGET } from "../src/core/tape.ts";
+import { words } from "../src/core/words.ts";
+
+const ROOT = join(process.cwd(), "..");
+const frame = (name: string) =>
+  JSON.parse(readFileSync(join(ROOT, "fixtures", "frames", `${name}.json`), "utf8"));
+const live = (name: string): Live => frame(name).state.live;
+
+test("the big button follows `can` in every recorded phase", () => {
+  const expected: [string, string | null][] = [
+    ["awaiting-vessel", null],
+    ["vessel-on", "tare"],
+    ["ready", null],
+    ["pouring-far", null],
+    ["pouring-near", null],
+    ["settling", null],
+    ["on-target", "accept"],
+    ["short", "accept with reason"],
+    ["over-held", "take out"],
+    ["too-close", "top up"],
+    ["scale-lost", null],
+    ["scale-silent", null],
+    ["scale-at-zero", "resume"],
+  ];
+  for (const [name, act] of expected) assert.equal(primary(live(name))?.do ?? null, act, name);
+});
+
+test("nothing is ever offered that the station would not take", () => {
+  for (const name of ["ready", "short", "over-held", "too-close", "scale-at-zero", "on-target"]) {
+    const it = live(name);
+    const stripped: Live = { ...it, can: [] };
+    assert.equal(primary(stripped), null, name);
+    assert.deepEqual(others(stripped), [], name);
+    for (const act of [primary(it), ...others(it)]) {
+      if (act) assert.ok(it.can.includes(act.do), `${name}: ${act.do}`);
+    }
+  }
+});
+
+test("every phase, verdict and cause has words of its own", () => {
+  const plates = ["awaiting-vessel", "vessel-on", "ready", "pouring-far", "settling", "on-target", "short",
+    "over-held", "too-close", "scale-lost", "scale-silent", "scale-at-zero", "disturbed"];
+  const said = plates.map((name) => words.phase(live(name)));
+  assert.equal(new Set(said).size, plates.length, said.join(" | "));
+});
+
+const press = (key: string, more = {}) => ({
+  key, repeat: false, ctrlKey: false, metaKey: false, altKey: false, ...more,
+});
+const page = { typing: false, control: false, dialog: false };
+
+test("keys: one press, one act; held keys, typing, dialogs and browser shortcuts are left alone", () => {
+  assert.equal(wish(press(" "), page), "primary");
+  assert.equal(wish(press("Enter"), page), "primary");
+  assert.equal(wish(press("T"), page), "tare");
+  assert.equal(wish(press("?"), page), "keys");
+  assert.equal(wish(press(" ", { repeat: true }), page), null);
+  assert.equal(wish(press("t", { ctrlKey: true }), page), null);
+  assert.equal(wish(press("a"), { ...page, typing: true }), null);
+  assert.equal(wish(press(" "), { ...page, dialog: true }), null);
+  assert.equal(wish(press("Enter"), { ...page, control: true }), null);
+  assert.equal(wish(press("x"), page), null);
+});
+
+test("masses keep the digits they came with", () => {
+  assert.equal(mass("1180"), "1180");
+  assert.equal(mass("12345.60"), "12\u202f345.60");
+  assert.equal(mass("-0.40"), "\u22120.40");
+  assert.equal(mass(null), "\u2013\u2013\u2013");
+  assert.equal(size("-12.4"), "12.4");
+  assert.equal(signed("0.3"), "+0.3");
+  assert.equal(signed("0.0"), "0.0");
+  assert.equal(signed("-3.8"), "\u22123.8");
+});
+
+test("a typed batch size is taken with dot, comma or spaces, and refused otherwise", () => {
+  assert.equal(typedMass(" 2 400,5 "), "2400.5");
+  for (const bad of ["", "0", "-5", "1e3", "12g", "1.2.3", "NaN"]) assert.equal(typedMass(bad), null, bad);
+});
+
+test("the tape runs one way, has the notch round the target and magnifies near it", () => {
+  for (const [target, low, high] of [[364, 362.18, 365.82], [5, 4.8, 5.2], [1180, 1168.2, 1191.8],
+    [100, 100, 101], [20, 19, 20.0001], [4800, 4799.9, 4800.1]] as const) {
+    const t = tape(target, low, high);
+    assert.ok(Math.abs(t.place(0)) < 1e-9, `empty lies at the start: ${target}`);
+    assert.ok(Math.abs(t.place(target) - TARGET) < 1e-9);
+    assert.ok(t.low <= TARGET && t.high >= TARGET);
+    let last = -1;
+    for (let i = 0; i <= 200; i += 1) {
+      const at = t.place((target * 1.2 * i) / 200);
+      assert.ok(at >= last && at >= 0 && at <= 1);
+      last = at;
+    }
+    const near = t.place(target * 0.999) - t.place(target * 0.998);
+    const far = t.place(target * 0.101) - t.place(target * 0.1);
+    assert.ok(near > far, `nearer is drawn larger: ${target}`);
+    assert.ok(t.high - t.low > 0.04, `the notch can be seen: ${target} ${t.high - t.low}`);
+    const places = t.marks.map((m) => m.at);
+    assert.deepEqual(places, [...places].sort((a, b) => a - b));
+    assert.equal(t.place(t.end * 10), 1);
+  }
+});
+
+test("addresses go there and back, whatever the id is made of", () => {
+  assert.deepEqual(readRoute(""), { screen: "bench" });
+  assert.deepEqual(readRoute(to.start("a/b é")), { screen: "start", formula: "a/b é" });
+  assert.deepEqual(readRoute(to.record("kitchen-0007")), { screen: "record", batch: "kitchen-0007" });
+  assert.deepEqual(readRoute(to.records()), { screen: "records" });
+  assert.deepEqual(readRoute("#/scales"), { screen: "scales" });
+  assert.deepEqual(readRoute("#/start/%E0%A4%A"), { screen: "start", formula: "%E0%A4%A" });
+});
+
+test("a record is read with its evidence and what was out of the ordinary", () => {
+  const it = summary(frame("record"));
+  assert.equal(it.name, "Blackcurrant milk ice");
+  assert.equal(it.status, "closed");
+  assert.equal(it.rule, "guarded, k = 2");
+  assert.equal(it.accepted.length, 5);
+  assert.equal(it.accepted[2]?.verdict, "over");
+  assert.equal(it.accepted[2]?.reason, "Makes no difference to this batch");
+  assert.equal(it.accepted[0]?.readings.length, 16);
+  assert.deepEqual(it.events.map((e) => e.kind), ["restarted", "resumed", "held", "decided"]);
+  assert.equal(words.record.event("held", "over"), "Held: over");
+});
+
+test("a record cut short is shown for what it has", () => {
+  const cut = frame("record");
+  cut.entries = cut.entries.slice(0, 1);
+  const it = summary(cut);
+  assert.equal(it.status, "open");
+  assert.equal(it.planned.length, 5);
+  assert.deepEqual(it.accepted, []);
+  assert.deepEqual(summary({ weighd_record: 1, station: null, batch: "x", entries: [] }).accepted, []);
+});

@@ -1,0 +1,51 @@
+import { existsSync, readdirSync, readFileSync } from "node:fs";
+import { dirname, join } from "node:path";
+import { defineConfig, type Plugin } from "vite";
+
+/** The licences of what is bundled go out with it: read from the packages that ended up in the code. */
+function thirdParty(): Plugin {
+  return {
+    name: "third-party",
+    generateBundle(_options, bundle) {
+      const homes = new Set<string>();
+      for (const chunk of Object.values(bundle)) {
+        if (chunk.type !== "chunk") continue;
+        for (const id of Object.keys(chunk.modules)) {
+          if (!id.includes("node_modules")) continue;
+          let home = dirname(id.replace(/^\0/, "").split("?")[0]!);
+          // A folder inside a package may hold a package.json of its own, without a version.
+          while (!(existsSync(join(home, "package.json")) && manifest(home).version)) home = dirname(home);
+          homes.add(home);
+        }
+      }
+      if (homes.size === 0) this.error("no bundled package was found: the licence notice would be empty");
+      const parts = [...homes].sort().map((home) => {
+        const { name, version, license } = manifest(home);
+        const file = readdirSync(home).find((f) => /^licen[cs]e/i.test(f));
+        if (!file) this.error(`${name} ${version} brings no licence file`);
+        return `${name} ${version} (${license})\n\n${readFileSync(join(home, file), "utf8").trim()}\n`;
+      });
+      const rule = `\n${"-".repeat(72)}\n\n`;
+      const head = "The page is built from its own source and from these packages:\n";
+      this.emitFile({ type: "asset", fileName: "THIRD-PARTY.txt", source: [head, ...parts].join(rule) });
+    },
+  };
+}
+
+function manifest(home: string): { name: string; version?: string; license?: string } {
+  return JSON.parse(readFileSync(join(home, "package.json"), "utf8"));
+}
+
+export default defineConfig({
+  base: "./",
+  oxc: { jsx: { runtime: "automatic", importSource: "preact" } },
+  plugins: [thirdParty()],
+  build: {
+    outDir: "weighd_web/dist",
+    emptyOutDir: true,
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+    target: ["es2022", "chrome105", "firefox113", "safari16"],
+  },
+  server: { proxy: { "/api": { target: "http://127.0.0.1:8000", ws: true } } },
+});
