@@ -170,7 +170,9 @@ class Bench:
         return self.now.gross_g - self.tare.level.grams
 
     def draft(self, kind: Kind, **body: Any) -> Draft:
-        return Draft(kind, {"addition": self.planned.n, **body})
+        """A draft about this addition; terms become the plain strings that JSON has."""
+        plain = {k: str(v) if isinstance(v, StrEnum) else v for k, v in body.items()}
+        return Draft(kind, {"addition": self.planned.n, **plain})
 
 
 def bench(batch: Batch, now: Now) -> Bench | None:

@@ -210,7 +210,7 @@ def read_amount(text: str) -> Decimal:
     grams = mass.to_grams(Decimal(found[1].replace(",", ".")), _unit(found[2]))
     if not 0 < grams <= LARGEST_G:
         raise ValueError(f'"{text}" is not an amount that can be weighed')
-    return grams
+    return grams.normalize()
 
 
 def read_tolerance(text: str) -> Tolerance:

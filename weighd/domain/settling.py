@@ -162,6 +162,9 @@ class Settling:
         quiet = [row[2].grams for row in list(self._window)[-min(count, EVIDENCE) :]]
         claim = level([grams for grams in quiet if grams is not None], self.interval_g)
         if firm:
+            # A pause this long was a stop: what follows is another pour, with gaps of its own.
+            self._gaps.clear()
+            self._stepped = -1e9
             values = [row[1] for row in list(self._window)[-count:]]
             mean = sum(values) / count
             spread = (sum((value - mean) ** 2 for value in values) / max(count - 1, 1)) ** 0.5

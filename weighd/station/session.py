@@ -18,6 +18,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from weighd.domain.errors import SessionError
+from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import (
     ClockSet,
     Command,
@@ -37,19 +38,31 @@ _COMMAND = {one.name: one.default for one in fields(Command) if one.name != "t"}
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """The first line of a session. ``scales`` maps a name to ``driver``, ``max_g``,
-    ``interval_g`` and the driver's own settings."""
+    """The first line of a session.
+
+    ``scales``     a name to ``driver``, ``max_g``, ``interval_g`` and the driver's own settings.
+    ``rule``       the decision rule, ``name`` and ``k``; the station's own where it is empty.
+    ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
+                   replay gives the very entries that were made.
+    """
 
     scales: Mapping[str, Mapping[str, Any]]
     note: str = ""
     station: str = "station"
     rule: Mapping[str, str] = field(default_factory=dict)
+    version: str = ""
+    seq: int = 0
+    hash: str = NOTHING_BEFORE
+    made: int = 0
 
     def as_json(self) -> dict[str, Any]:
+        """The header as JSON values."""
         return {
             "session": FORMAT,
             "station": self.station,
+            "weighd": self.version,
             "rule": dict(self.rule),
+            "journal": {"seq": self.seq, "hash": self.hash, "made": self.made},
             "scales": {name: dict(one) for name, one in self.scales.items()},
             "note": self.note,
         }
@@ -150,12 +163,20 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
         isinstance(one, dict) and isinstance(one.get("driver"), str) for one in scales.values()
     ):
         raise _bad(file, 1, '"scales" must name each scale and its driver')
-    return Header(
-        scales,
-        str(row.get("note", "")),
-        str(row.get("station", "station")),
-        row.get("rule") or {},
-    )
+    journal = row.get("journal", {})
+    try:
+        return Header(
+            scales,
+            str(row.get("note", "")),
+            str(row.get("station", "station")),
+            dict(row.get("rule") or {}),
+            str(row.get("weighd", "")),
+            int(journal.get("seq", 0)),
+            str(journal.get("hash", NOTHING_BEFORE)),
+            int(journal.get("made", 0)),
+        )
+    except (AttributeError, TypeError, ValueError) as error:
+        raise _bad(file, 1, f"the header cannot be read ({error})") from error
 
 
 def _object(text: str, file: str, number: int) -> dict[str, Any]:

@@ -229,7 +229,7 @@ class Station:
             )
         identity = f"{self.name}-{self._made + 1:04d}"
         body = open_batch(command, identity, self.scales, self.rule, self.version)
-        entry = seal(self.name, Kind.OPENED, self.at(), body, self._tail)
+        entry = seal(self.name, str(Kind.OPENED), self.at(), body, self._tail)
         yield from self._append((entry,))
         self.batch = opened(entry)
         self._made += 1
@@ -297,7 +297,7 @@ class Station:
             }
             if key and not entries:
                 body["key"] = key
-            entry = seal(self.name, draft.kind, self.at(), body, tail)
+            entry = seal(self.name, str(draft.kind), self.at(), body, tail)
             batch, tail = evolve(batch, entry), Tail(entry.seq, entry.hash)
             entries.append(entry)
         yield from self._append(entries)

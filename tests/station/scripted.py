@@ -1,0 +1,173 @@
+"""A station driven by hand: numbers for the display, commands, and a journal in a list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from weighd.domain.errors import JournalError
+from weighd.domain.formula import Formula
+from weighd.domain.formula_text import read_formula
+from weighd.domain.mass import Unit
+from weighd.domain.metrology import Rule
+from weighd.domain.reading import Reading
+from weighd.domain.record import Entry, Tail
+from weighd.station.inputs import Answer, ClockSet, Command, Heard, LinkFound, LinkLost, Tick
+from weighd.station.runner import run_through
+from weighd.station.scale import Setup
+from weighd.station.station import Station
+
+FORMULA = """
+name = "Test ice"
+[ingredients]
+milk = { name = "Milk", allergens = ["milk"] }
+sugar = { name = "Sugar" }
+salt = { name = "Salt" }
+[[additions]]
+ingredient = "milk"
+target = "500 g"
+tolerance = "1 %"
+[[additions]]
+ingredient = "sugar"
+target = "120 g"
+tolerance = "+1 / -2 g"
+[[additions]]
+ingredient = "salt"
+target = "2 g"
+tolerance = "0.3 g"
+"""
+
+
+class LineDecoder:
+    """Bare digits in grams, one line a reading: the smallest decoder that keeps the port."""
+
+    spec = {"shape": "test-lines"}
+
+    def __init__(self) -> None:
+        self.rejected = 0
+        self.last_rejected = b""
+        self._rest = b""
+
+    def feed(self, t: float, data: bytes) -> Sequence[Reading]:
+        *lines, self._rest = (self._rest + data).split(b"\n")
+        out = []
+        for line in lines:
+            if line == b"OVER":
+                out.append(Reading(t, None, over=True, raw=line + b"\n"))
+                continue
+            try:
+                grams = Decimal(line.decode("ascii"))
+            except (ArithmeticError, UnicodeDecodeError):
+                self.rejected += 1
+                self.last_rejected = line[:80]
+                continue
+            out.append(Reading(t, grams, Unit.G, None, False, "", grams, line + b"\n"))
+        return out
+
+    def reset(self) -> None:
+        self._rest = b""
+
+
+def formula(text: str = FORMULA) -> Formula:
+    return read_formula(text, "test-ice.toml")
+
+
+class Hand:
+    """A station with one scale, and somebody who moves the display and presses keys."""
+
+    def __init__(
+        self,
+        journal: list[Entry] | None = None,
+        *,
+        t: float = 0.0,
+        rule: Rule | None = None,
+        interval: str = "0.1",
+        max_g: str | None = "6000",
+    ) -> None:
+        self.journal: list[Entry] = journal if journal is not None else []
+        self.fail: JournalError | None = None
+        self.t = t
+        self.display = Decimal(0)
+        self.keys = 0
+        last = self.journal[-1] if self.journal else None
+        batch = None
+        for entry in self.journal:
+            if entry.kind == "batch opened":
+                batch = entry.body["batch"]
+            if entry.kind in ("batch closed", "batch abandoned"):
+                batch = None
+        self.station = Station(
+            "test",
+            [
+                Setup(
+                    "bench",
+                    "test",
+                    LineDecoder(),
+                    Decimal(interval),
+                    None if max_g is None else Decimal(max_g),
+                )
+            ],
+            tail=Tail(last.seq, last.hash) if last else None,
+            history=[one for one in self.journal if one.body["batch"] == batch],
+            made=sum(one.kind == "batch opened" for one in self.journal),
+            rule=rule,
+            version="0",
+        )
+        self.take(ClockSet(t, "2026-11-25T09:00:00.000Z"))
+        run_through(self.station.wake(), self._append)
+        self.found()
+
+    def _append(self, entries: Sequence[Entry]) -> None:
+        if self.fail is not None:
+            raise self.fail
+        self.journal.extend(entries)
+
+    def take(self, event: Any) -> Answer | None:
+        return run_through(self.station.handle(replace(event, t=self.t)), self._append)
+
+    def found(self) -> None:
+        self.take(LinkFound(0, "bench", "a test"))
+
+    def lost(self) -> None:
+        self.take(LinkLost(0, "bench", "unplugged"))
+
+    def tick(self, seconds: float) -> None:
+        self.t += seconds
+        self.take(Tick(0))
+
+    def raw(self, data: bytes, step: float = 0.1) -> None:
+        self.t = round(self.t + step, 6)
+        self.take(Heard(0, "bench", data))
+
+    def show(self, grams: str | float | Decimal, seconds: float = 2.0) -> None:
+        """Let the display stand at ``grams`` for a while, ten readings a second."""
+        self.display = Decimal(str(grams))
+        for _ in range(round(seconds * 10)):
+            self.raw(b"%s\n" % str(self.display).encode())
+
+    def pour(self, to: str | float, step: str = "20", settle: float = 2.0) -> None:
+        """Let the display climb (or fall) to ``to`` and stand there."""
+        goal, by = Decimal(str(to)), Decimal(step)
+        while self.display != goal:
+            way = goal - self.display
+            self.display += max(-by, min(by, way))
+            self.raw(b"%s\n" % str(self.display).encode())
+        self.show(goal, settle)
+
+    def do(self, do: str, **given: Any) -> Answer | None:
+        self.keys += 1
+        given.setdefault("key", f"k{self.t}-{self.keys}")
+        return self.take(Command(0, do, **given))
+
+    def start(self, text: str = FORMULA, **given: Any) -> Answer | None:
+        given.setdefault("by", "Tester")
+        return self.do("start", formula=formula(text).content(), **given)
+
+    @property
+    def phase(self) -> str:
+        return str(self.station.now.phase)
+
+    def kinds(self) -> list[str]:
+        return [entry.kind for entry in self.journal]

@@ -1,0 +1,185 @@
+"""A random walk of readings, commands, unplugs, stops and failing disks never breaks the rules.
+
+The rules that are checked after every step:
+1. nothing is pictured as accepted that the journal does not hold;
+2. every accepted addition verifies from its evidence, and the chain is whole;
+3. the batch is exactly the fold of its entries, and a restart stands in the same place;
+4. a key used again acts once;
+5. a command the picture offers is never refused as out of place; no reading alone decides.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+
+from tests.station.scripted import Hand, LineDecoder
+from weighd.domain.addition import Do
+from weighd.domain.batch import fold
+from weighd.domain.errors import JournalError, OperatorError
+from weighd.domain.verify import Verifier
+from weighd.station.picture import Picture
+
+LEVELS = ["0.0", "312.4", "600", "812.4", "820", "932.4", "934.4", "5999", "6100", "-312.4"]
+
+
+class Walk(RuleBasedStateMachine):
+    hand: Hand
+
+    @initialize()
+    def begin(self) -> None:
+        self.hand = Hand()
+        self.hand.start()
+        self.hand.show("312.4")
+        self.hand.do("tare")
+        self.used: list[tuple[str, str, int]] = []
+
+    @rule(level=st.sampled_from(LEVELS), seconds=st.sampled_from([0.1, 0.5, 1.4]))
+    def shows(self, level: str, seconds: float) -> None:
+        self.hand.show(level, seconds)
+
+    @rule(level=st.sampled_from(LEVELS))
+    def pours(self, level: str) -> None:
+        self.hand.pour(level, "97", settle=0.2)
+
+    @rule(times=st.integers(1, 6))
+    def a_cook_goes_on(self, times: int) -> None:
+        """The next sensible thing, a few times over: takes the walk deep into batches."""
+        for _ in range(times):
+            batch, can = self.hand.station.batch, self.hand.station.can()
+            if batch is None or batch.current is None:
+                self._try("start")
+            elif batch.tare is None:
+                self.hand.show("312.4", 1.4)
+                self._try("tare")
+            elif "accept" in can:
+                self._try("accept", addition=batch.current.n)
+            elif "resume" in can:
+                self._try("resume")
+            elif "take out" in can or "top up" in can:
+                self._try("take out" if "take out" in can else "top up")
+            else:
+                self.pours_what_is_needed()
+
+    @rule()
+    def pours_what_is_needed(self) -> None:
+        batch = self.hand.station.batch
+        if batch and batch.current and batch.tare and self.hand.station.now.gross_g is not None:
+            goal = batch.tare.level.grams + batch.current.target_g
+            self.hand.pour(str(goal.quantize(Decimal("0.1"))), "97", settle=1.4)
+
+    @rule(junk=st.binary(max_size=12))
+    def hears_junk(self, junk: bytes) -> None:
+        self.hand.raw(junk)
+        self.hand.raw(b"\n")
+
+    @rule()
+    def starts(self) -> None:
+        self._try("start")
+
+    @rule(do=st.sampled_from(list(Do)), reason=st.sampled_from(["", "because"]), ahead=st.booleans())
+    def asks(self, do: Do, reason: str, ahead: bool) -> None:
+        batch = self.hand.station.batch
+        current = batch.current.n if batch and batch.current else None
+        given: dict[str, object] = {"reason": reason, "lot": "L1" if reason else "", "confirm": True}
+        if ahead and current:
+            given["addition"] = current
+        if do is Do.ABANDON and not reason:
+            return  # a walk that abandons at every turn sees little
+        self._try(do, **given)
+
+    @rule()
+    def presses_twice(self) -> None:
+        if self.used:
+            do, key, count = self.used[-1]
+            before = len(self.hand.journal)
+            answer = self.hand.do(do, key=key, formula=None)
+            assert answer is not None
+            assert answer.again
+            assert len(self.hand.journal) == before
+
+    @rule(seconds=st.sampled_from([0.3, 3.0]))
+    def waits(self, seconds: float) -> None:
+        self.hand.tick(seconds)
+
+    @rule()
+    def unplugs(self) -> None:
+        self.hand.lost()
+        self.hand.found()
+
+    @rule()
+    def disk_fails_and_is_mended(self) -> None:
+        self.hand.fail = JournalError("store-full", "The disk is full.")
+        before = list(self.hand.journal)
+        self.hand.show("820", 1.4)
+        for do in (Do.ACCEPT, Do.TARE):
+            self._try(do, reason="because")
+        assert self.hand.journal == before
+        self.hand.fail = None
+
+    @rule()
+    def stops_and_starts_again(self) -> None:
+        batch = self.hand.station.batch
+        again = Hand(self.hand.journal, t=self.hand.t)
+        if batch is not None and batch.current is not None:
+            assert again.station.batch is not None
+            assert again.station.batch.accepted == batch.accepted
+            assert again.station.batch.held == batch.held
+            assert again.station.batch.tares == batch.tares
+        self.hand = again
+
+    def _try(self, do: str, **given: object) -> None:
+        offered = do in self.hand.station.can()
+        key = f"walk-{len(self.hand.journal)}-{self.hand.keys}-{self.hand.t}"
+        try:
+            if do == "start":
+                self.hand.start(key=key)
+            else:
+                self.hand.do(do, key=key, **given)
+        except OperatorError as error:
+            assert not (offered and error.code in ("not-now", "nothing-poured")), (do, error.code)
+        except JournalError:
+            assert self.hand.fail is not None
+        else:
+            self.used.append((do, key, len(self.hand.journal)))
+
+    @invariant()
+    def nothing_is_shown_that_is_not_durable(self) -> None:
+        state = Picture(self.hand.station).state()
+        durable = {
+            (one.body["batch"], one.body["addition"]): one.body["net_g"]
+            for one in self.hand.journal
+            if one.kind == "addition accepted"
+        }
+        if state["batch"]:
+            for one in state["batch"]["additions"]:
+                if one["status"] == "accepted":
+                    assert durable[(state["batch"]["id"], one["n"])] == one["net_g"]
+
+    @invariant()
+    def the_journal_verifies(self) -> None:
+        verifier = Verifier(whole=True, reread=lambda _spec: LineDecoder())
+        for entry in self.hand.journal:
+            verifier.take(entry)
+        report = verifier.finish()
+        assert report.weighings == self.hand.kinds().count("addition accepted")
+
+    @invariant()
+    def the_batch_is_the_fold_of_its_entries(self) -> None:
+        batch = self.hand.station.batch
+        if batch is not None:
+            own = [one for one in self.hand.journal if one.body["batch"] == batch.id]
+            assert fold(own) == batch
+
+    @invariant()
+    def time_shown_never_comes_from_a_dead_link(self) -> None:
+        scale = self.hand.station.scales["bench"]
+        if scale.link != "live":
+            assert Picture(self.hand.station).state()["scales"]["bench"]["reading"] is None
+
+
+Walk.TestCase.settings = settings(max_examples=200, stateful_step_count=40, deadline=None)
+TestWalk = Walk.TestCase

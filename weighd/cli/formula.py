@@ -1,0 +1,41 @@
+"""``weighd formula``: read a formula file and say what is in it, or what is wrong with it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+
+from weighd.domain import mass
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command()
+    def formula(
+        file: Path = typer.Argument(help="A formula file (TOML)."),
+        batch: str = typer.Option("", "--batch", help='Scale to this size, like "3 kg".'),
+    ) -> None:
+        """Check a formula file: print its additions, or the file, line and field that is wrong.
+
+        Ingredients are taken from the file and from ingredients.toml beside it.
+        """
+        from weighd.domain.formula import read_amount
+        from weighd.main import read_formula_file
+
+        read = read_formula_file(file)
+        if batch:
+            try:
+                read = read.scaled(read_amount(batch))
+            except ValueError as error:
+                raise typer.BadParameter(str(error)) from error
+        print(f"{read.name} ({read.id}, revision {read.revision}), {mass.text(read.batch_g)} g")
+        for n, one in enumerate(read.additions, start=1):
+            low, high = one.band
+            print(
+                f"{n:3}. {one.ingredient.name:<32} {mass.text(one.target_g):>9} g"
+                f"   {mass.text(low)} to {mass.text(high)} g"
+            )
+        if read.allergens:
+            print("Allergens: " + ", ".join(read.allergens))

@@ -1,0 +1,80 @@
+"""``weighd settle``: readings in, one line each; what the load does, line by line."""
+
+from __future__ import annotations
+
+import json
+import sys
+from decimal import Decimal
+from typing import IO, Any
+
+import typer
+
+from weighd.cli import exits
+from weighd.domain import mass
+from weighd.domain.reading import Reading
+from weighd.domain.watch import Watch, Watched
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command()
+    def settle() -> None:
+        """Say, for every reading on standard input, what the load on the scale is doing.
+
+        Lines in: {"t", "grams", "stable", "over"}; one line out for each, before the next is
+        read: {"t", "phase", "grams", "sigma_g", "why"}. A line {"reset": true, "interval_g",
+        "tolerance_g"} begins an addition and has no answer; what was learned of the scale is
+        kept unless it says "forget": true.
+        """
+        if not run(sys.stdin, sys.stdout):
+            raise typer.Exit(exits.BAD_INPUT)
+
+
+def run(lines: IO[str], out: IO[str]) -> bool:
+    """Answer every line; whether all of them could be read."""
+    watch, clean = Watch(), True
+    for number, text in enumerate(lines, start=1):
+        if not text.strip():
+            continue
+        try:
+            row = json.loads(text)
+            if row.get("reset"):
+                interval = mass.parse(str(row.get("interval_g", "0.1")))
+                watch.reset(interval, forget=bool(row.get("forget")))
+                continue
+            answer = watch.feed(_reading(row))
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+            clean = False
+            print(f"line {number} is not a reading: {error}", file=sys.stderr)
+            # Exactly one answer to each line, so that the two sides stay in step.
+            out.write('{"t": null, "phase": "disturbed", "grams": null, "sigma_g": null, ')
+            out.write('"why": "unreadable"}\n')
+        else:
+            out.write(json.dumps(_answer(answer)) + "\n")
+        out.flush()
+    return clean
+
+
+def _reading(row: dict[str, Any]) -> Reading:
+    grams = row.get("grams")
+    value: Decimal | None = None if grams is None else mass.parse(str(grams))
+    stable = row.get("stable")
+    over = bool(row.get("over", False))
+    return Reading(
+        float(row["t"]),
+        None if over else value,
+        mass.Unit.G,
+        None if stable is None else bool(stable),
+        over,
+    )
+
+
+def _answer(watched: Watched) -> dict[str, Any]:
+    return {
+        "t": watched.t,
+        "phase": watched.phase,
+        "grams": None if watched.grams is None else mass.text(watched.grams),
+        "sigma_g": None if watched.sigma_g is None else mass.text(watched.sigma_g),
+        "why": watched.why,
+    }

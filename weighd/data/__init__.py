@@ -1,0 +1,1 @@
+"""Data that ships with weighd: the formulas of an invented kitchen."""

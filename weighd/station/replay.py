@@ -1,0 +1,126 @@
+"""Replaying a recorded session through a whole station, as fast as it goes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.errors import OperatorError, SessionError
+from weighd.domain.metrology import Rule
+from weighd.domain.record import Entry, Tail
+from weighd.station.inputs import Command, Input
+from weighd.station.ports import Decoder
+from weighd.station.runner import run_through
+from weighd.station.scale import Setup
+from weighd.station.session import Header
+from weighd.station.station import Station
+
+#: Makes the decoder of a scale from its ``driver`` and settings, as in the session's header.
+MakeDecoder = Callable[[Mapping[str, Any]], Decoder]
+
+_COMMON = ("max_g", "interval_g", "min_g", "repeatability_g")
+
+
+def setup(name: str, settings: Mapping[str, Any], make: MakeDecoder) -> Setup:
+    """A scale from a session's header. Raises :class:`SessionError` for what is no mass."""
+    try:
+        common = {
+            key: mass.parse(str(settings[key])) for key in _COMMON if settings.get(key) is not None
+        }
+        silent = float(settings.get("silent_after_s", 2.0))
+    except ValueError as error:
+        raise SessionError(
+            "bad-session-header", f"Scale {name}: {error}.", where="line 1"
+        ) from error
+    return Setup(
+        name,
+        str(settings["driver"]),
+        make(settings),
+        common.get("interval_g"),
+        common.get("max_g"),
+        common.get("min_g"),
+        common.get("repeatability_g", Decimal(0)),
+        silent,
+    )
+
+
+def replay(
+    header: Header,
+    inputs: Iterable[Input],
+    make: MakeDecoder,
+    formula: Callable[[Any], Mapping[str, Any]],
+    refused: Callable[[Command, OperatorError], None] = lambda _command, _error: None,
+) -> list[Entry]:
+    """The entries a session makes, oldest first.
+
+    ``formula``  gives a formula's content for what a ``start`` command names (content, id, none).
+    ``refused``  is told of commands that the station refused, as it did when they were recorded.
+    """
+    rule = Rule(**_rule(header)) if header.rule else Rule()
+    station = Station(
+        header.station,
+        [setup(name, one, make) for name, one in header.scales.items()],
+        tail=Tail(header.seq, header.hash),
+        made=header.made,
+        rule=rule,
+        version=header.version,
+    )
+    journal: list[Entry] = []
+    for event in inputs:
+        if isinstance(event, Command) and event.do == "start":
+            event = replace(event, formula=formula(event.formula))
+        try:
+            run_through(station.handle(event), journal.extend)
+        except OperatorError as error:
+            assert isinstance(event, Command)
+            refused(event, error)
+    return journal
+
+
+def _rule(header: Header) -> dict[str, Any]:
+    try:
+        return {"name": header.rule["name"], "k": mass.parse(header.rule.get("k", "2"))}
+    except (KeyError, ValueError) as error:
+        raise SessionError(
+            "bad-session-header", f"The rule cannot be read ({error}).", where="line 1"
+        ) from error
+
+
+def differences(golden: Any, found: Any, path: str = "") -> list[str]:
+    """What differs between two records, a line each, in words; empty when nothing does."""
+    if isinstance(golden, Mapping) and isinstance(found, Mapping):
+        out: list[str] = []
+        for key in sorted({*golden, *found}):
+            where = f"{path}.{key}" if path else str(key)
+            if key not in found:
+                out.append(f"{where}: missing, the golden record has {_short(golden[key])}")
+            elif key not in golden:
+                out.append(f"{where}: new, {_short(found[key])}")
+            else:
+                out += differences(golden[key], found[key], where)
+        return out
+    if isinstance(golden, list) and isinstance(found, list):
+        out = []
+        for index, (one, other) in enumerate(zip(golden, found, strict=False)):
+            out += differences(one, other, f"{path}[{_name(one, index)}]")
+        if len(golden) != len(found):
+            out.append(f"{path}: {len(found)} of them, the golden record has {len(golden)}")
+        return out
+    if golden != found:
+        return [f"{path}: {_short(found)}, the golden record has {_short(golden)}"]
+    return []
+
+
+def _name(one: Any, index: int) -> str:
+    if isinstance(one, Mapping) and "kind" in one and isinstance(one.get("body"), Mapping):
+        addition = one["body"].get("addition")
+        return f"{one['kind']}, addition {addition}" if addition else str(one["kind"])
+    return str(index + 1)
+
+
+def _short(value: Any) -> str:
+    text = str(value)
+    return text if len(text) <= 80 else f"{text[:77]}..."

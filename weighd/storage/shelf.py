@@ -1,0 +1,121 @@
+"""The formulas of a kitchen: a folder of TOML files, read again when they change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+from weighd.domain.errors import FormulaError
+from weighd.domain.formula import Formula, Ingredient
+from weighd.domain.formula_text import read_formula, read_ingredients
+
+#: A formula is a page of text; a larger file is something else and is not read.
+LARGEST_BYTES = 256 * 1024
+INGREDIENTS = "ingredients.toml"
+
+
+class FormulaShelf:
+    """Formulas from a folder. Every file stands or falls by itself: one bad file hides no other."""
+
+    def __init__(self, folder: Path | Traversable) -> None:
+        self._folder = folder
+        self._seen: object = None
+        self._good: dict[str, Formula] = {}
+        self._bad: list[FormulaError] = []
+
+    def all(self) -> tuple[Sequence[Formula], Sequence[FormulaError]]:
+        """Every formula by name, and what is wrong with the files that are not one."""
+        self._read()
+        return sorted(self._good.values(), key=lambda one: one.name.casefold()), list(self._bad)
+
+    def get(self, identity: str) -> Formula:
+        """One formula. Raises :class:`FormulaError` when there is none, or its file is bad."""
+        self._read()
+        if identity in self._good:
+            return self._good[identity]
+        for error in self._bad:
+            if error.where.startswith(f"{identity}.toml"):
+                raise error
+        raise FormulaError("unknown-formula", f'No formula is called "{identity}".')
+
+    def _read(self) -> None:
+        try:
+            files = sorted(
+                (one for one in self._folder.iterdir() if one.name.endswith(".toml")),
+                key=lambda one: one.name,
+            )
+        except OSError as error:
+            self._good, self._seen = {}, None
+            self._bad = [
+                FormulaError(
+                    "no-formulas",
+                    f"The folder of formulas cannot be read: {error.strerror or error}.",
+                    where=str(self._folder),
+                    remedy="Make it, or name another in the configuration.",
+                )
+            ]
+            return
+        stamps = _stamps(files)
+        if stamps is not None and stamps == self._seen:
+            return
+        self._good, self._bad, self._seen = {}, [], stamps
+        known = self._ingredients(files)
+        for file in files:
+            if file.name == INGREDIENTS:
+                continue
+            try:
+                formula = read_formula(_text(file), file.name, known)
+            except FormulaError as error:
+                self._bad.append(error)
+            else:
+                self._good[formula.id] = formula
+
+    def _ingredients(self, files: Sequence[Path | Traversable]) -> dict[str, Ingredient]:
+        for file in files:
+            if file.name == INGREDIENTS:
+                try:
+                    return read_ingredients(_text(file), file.name)
+                except FormulaError as error:
+                    self._bad.append(error)
+        return {}
+
+
+def _stamps(files: Sequence[Path | Traversable]) -> object:
+    """What tells that a folder changed; ``None`` for files that cannot (in a zipped package)."""
+    if not all(isinstance(one, Path) for one in files):
+        return None
+    out = []
+    for one in files:
+        assert isinstance(one, Path)
+        try:
+            stat = one.stat()
+        except OSError:
+            return None
+        out.append((one.name, stat.st_mtime_ns, stat.st_size))
+    return tuple(out)
+
+
+def _text(file: Path | Traversable) -> str:
+    try:
+        with file.open("rb") as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        raise FormulaError(
+            "unreadable-file",
+            f"The file cannot be read: {error.strerror or error}.",
+            where=file.name,
+        ) from error
+    if len(data) > LARGEST_BYTES:
+        raise FormulaError(
+            "file-too-large",
+            f"The file is larger than {LARGEST_BYTES // 1024} kB; it is not a formula.",
+            where=file.name,
+        )
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise FormulaError(
+            "not-text", "The file is not text in UTF-8.", where=f"{file.name}, line {line}"
+        ) from error
