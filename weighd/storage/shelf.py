@@ -65,7 +65,7 @@ class FormulaShelf:
             if file.name == INGREDIENTS:
                 continue
             try:
-                formula = read_formula(_text(file), file.name, known)
+                formula = read_formula(text_of(file), file.name, known)
             except FormulaError as error:
                 self._bad.append(error)
             else:
@@ -75,7 +75,7 @@ class FormulaShelf:
         for file in files:
             if file.name == INGREDIENTS:
                 try:
-                    return read_ingredients(_text(file), file.name)
+                    return read_ingredients(text_of(file), file.name)
                 except FormulaError as error:
                     self._bad.append(error)
         return {}
@@ -96,7 +96,8 @@ def _stamps(files: Sequence[Path | Traversable]) -> object:
     return tuple(out)
 
 
-def _text(file: Path | Traversable) -> str:
+def text_of(file: Path | Traversable) -> str:
+    """The text of a formula file. Raises :class:`FormulaError` for what is none."""
     try:
         with file.open("rb") as stream:
             data = stream.read(LARGEST_BYTES + 1)

@@ -1,0 +1,57 @@
+# Two targets do everything on a fresh machine: `make demo` and `make test`.
+PYTHON ?= python3
+VENV ?= .venv
+BIN := $(VENV)/bin
+
+.PHONY: help demo test lint lock clean
+
+help:
+	@echo "make demo   install into $(VENV) and run the demonstration"
+	@echo "make test   install what the tests need and pass them all"
+	@echo "make lint   style, types and import contracts only"
+	@echo "make lock   renew the lock files"
+	@echo "make clean  remove everything that can be made again"
+
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' \
+		|| { echo "weighd needs Python 3.11 or newer; name one with PYTHON=..."; exit 1; }
+	$(PYTHON) -m venv $(VENV) \
+		|| { echo "Python's venv is missing; on Debian: apt install python3-venv"; exit 1; }
+
+# The marks say what is installed; a changed lock or build file installs again.
+$(VENV)/run.mark: $(BIN)/python requirements.lock pyproject.toml web/hatch_build.py
+	$(BIN)/python -m pip install --quiet --require-hashes --requirement requirements.lock
+	$(BIN)/python -m pip install --quiet --no-deps --editable .
+	@touch $@
+
+$(VENV)/test.mark: $(BIN)/python requirements-test.lock pyproject.toml web/hatch_build.py
+	$(BIN)/python -m pip install --quiet --require-hashes --requirement requirements-test.lock
+	$(BIN)/python -m pip install --quiet --no-deps --editable .
+	@touch $@ $(VENV)/run.mark
+
+demo: $(VENV)/run.mark
+	$(BIN)/weighd demo
+
+test: $(VENV)/test.mark lint
+	@.ci/browser $(BIN)/python
+	$(BIN)/python web/test_page.py
+	$(BIN)/python -m pytest
+
+lint: $(VENV)/test.mark
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+lock: $(BIN)/python
+	$(BIN)/python -m pip install --quiet pip-tools
+	$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header \
+		--no-emit-index-url --no-emit-find-links --no-emit-trusted-host \
+		--output-file requirements.lock pyproject.toml
+	$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header \
+		--no-emit-index-url --no-emit-find-links --no-emit-trusted-host \
+		--extra test --output-file requirements-test.lock pyproject.toml
+
+clean:
+	rm -rf $(VENV) web/node_modules web/weighd_web/dist .mypy_cache .ruff_cache .pytest_cache \
+		.hypothesis .import_linter_cache
