@@ -25,7 +25,7 @@ test("the big button follows `can` in every recorded phase", () => {
     ["pouring-near", null],
     ["settling", null],
     ["on-target", "accept"],
-    ["short", "accept with reason"],
+    ["short", null],
     ["over-held", "take out"],
     ["too-close", "top up"],
     ["scale-lost", null],

@@ -119,7 +119,8 @@ function Ask(it: Asking) {
 function ReasonDialog() {
   void stance.value;
   const it = live.peek();
-  const off = it === null || !it.can.includes("accept with reason") || !fresh.value;
+  const takes = it?.can.includes("accept with reason") || it?.can.includes("accept");
+  const off = it === null || !takes || it.verdict === "on target" || !fresh.value;
   useEffect(() => {
     if (off) shut();
   }, [off]);

@@ -30,7 +30,7 @@ export function Held({ live }: { live: Live }) {
         <div class="row">
           {choices.map((each) => (
             <button type="button" class="plain" key={each.do} data-do={each.do} disabled={busy.value !== null} onClick={() => act(each)}>
-              {words.act(each.do)}
+              {words.act(each.do, live.verdict)}
             </button>
           ))}
           {live.can.includes("abandon") && (

@@ -17,7 +17,7 @@ function Facts({ pairs }: { pairs: [string, string | null | undefined][] }) {
       {pairs
         .filter(([, value]) => value)
         .map(([name, value]) => (
-          <div key={name}>
+          <div key={name} class={(value?.length ?? 0) > 30 ? "long" : undefined}>
             <dt>{name}</dt>
             <dd>{value}</dd>
           </div>

@@ -1,6 +1,7 @@
 // The board: what is poured, how much is left, how it stands, and the one big button.
 
 import { computed, type ReadonlySignal } from "@preact/signals";
+import { useEffect, useRef } from "preact/hooks";
 import { others, primary } from "../core/choice.ts";
 import type { Addition, Live } from "../core/frames.ts";
 import { mass, massWithUnit, size } from "../core/numbers.ts";
@@ -40,28 +41,37 @@ const digits = computed(() => {
   return Math.min(10, Math.max(4, whole, main.value.length));
 });
 const digitClass = computed(() => `number digits-${digits.value}`);
-const wait = computed(() => (live.value ? words.weigh.wait[live.value.phase] : words.loading));
+const wait = computed(() => {
+  const it = live.value;
+  return it === null ? words.loading : words.waitFor(it, past(it));
+});
 
 function TheNumber() {
   return (
     <div class={digitClass} data-testid="number">
-      <span class="number-main" data-testid="number-main">
-        {main}
-      </span>
-      <span class="number-side">
-        <span class="number-unit">{words.grams}</span>
-        <span class="number-caption">{caption}</span>
-      </span>
+      <div class="number-line">
+        <span class="number-main" data-testid="number-main">
+          {main}
+        </span>
+        <span class="number-side">
+          <span class="number-unit">{words.grams}</span>
+          <span class="number-caption" data-testid="caption">
+            {caption}
+          </span>
+        </span>
+      </div>
     </div>
   );
 }
 
+const accept = computed(() => words.weigh.acceptNet(live.value?.net_g ?? null));
+
 function buttonText(it: Live): ReadonlySignal<string> | string {
   const first = primary(it);
   if (first === null) return wait;
-  if (first.do === "accept") return computed(() => words.weigh.acceptNet(live.value?.net_g ?? null));
+  if (first.do === "accept" && it.verdict === "on target") return accept;
   if (first.do === "tare") return words.weigh.tareFirst;
-  return words.act(first.do);
+  return words.act(first.do, it.verdict);
 }
 
 function BigButton() {
@@ -80,7 +90,7 @@ function BigButton() {
       aria-disabled={off || busy.value !== null}
       onClick={() => act(first)}
     >
-      <span>{busy.value !== null ? words.weigh.sending : !fresh.value ? words.link.lost : buttonText(it)}</span>
+      <span>{busy.value !== null ? words.weigh.sending : !fresh.value ? words.link.plate : buttonText(it)}</span>
     </button>
   );
 }
@@ -91,13 +101,13 @@ function Others() {
   const rest = others(it);
   if (rest.length === 0 || !fresh.value) return null;
   return (
-    <div class="row others">
+    <>
       {rest.map((each) => (
         <button type="button" class="plain" key={each.do} data-do={each.do} onClick={() => act(each)}>
-          {words.act(each.do)}
+          {words.act(each.do, it?.verdict ?? null)}
         </button>
       ))}
-    </div>
+    </>
   );
 }
 
@@ -131,19 +141,20 @@ function Plate({ of }: { of: number }) {
   return (
     <div class="plate">
       <Shape name={shape} />
-      <strong data-testid="phase">{fresh.value ? words.phase(it) : words.link.lost}</strong>
+      <strong data-testid="phase">{fresh.value ? words.phase(it) : words.link.plate}</strong>
       <span class="plate-nth">{words.weigh.nth(it.addition, of)}</span>
     </div>
   );
 }
 
-function Below({ addition }: { addition: Addition }) {
+function Below({ addition, held }: { addition: Addition; held: boolean }) {
   return (
     <div class="below">
       <p class="in-vessel">
         <span class="label">{words.weigh.inVessel}</span>
         <b>{net}</b> {words.weigh.of(addition.target_g)}
       </p>
+      {!held && <Others />}
       <LotButton addition={addition} />
     </div>
   );
@@ -163,19 +174,22 @@ function LotButton({ addition }: { addition: Addition }) {
 /** The board of the addition that is being weighed. */
 export function Stage() {
   void stance.value;
+  const board = useRef<HTMLElement>(null);
+  const turn = `${live.peek()?.addition}/${live.peek()?.phase === "held"}`;
+  useEffect(() => board.current?.scrollIntoView({ block: "start" }), [turn]);
   const it = live.peek();
   const addition = current.value;
   if (it === null || addition === null) return null;
   const of = batch.value?.additions.length ?? 0;
   const tone = fresh.value ? look(it).tone : "stop";
   return (
-    <section class="stage" data-tone={tone} data-phase={it.phase} aria-label={words.nav.bench}>
+    <section ref={board} class="stage" data-tone={tone} data-phase={it.phase} aria-label={words.nav.bench}>
       <Plate of={of} />
       <div class="stage-body">
         <Head addition={addition} of={of} />
         <TheNumber />
         <ApproachTape addition={addition} />
-        <Below addition={addition} />
+        <Below addition={addition} held={it.phase === "held"} />
         {!addition.judgeable && (
           <p class="hint">
             <Shape name="warn" /> {words.weigh.unjudgeable}
@@ -186,7 +200,7 @@ export function Stage() {
             {complaint.value}
           </p>
         )}
-        {it.phase === "held" && fresh.value ? <Held live={it} /> : <Others />}
+        {it.phase === "held" && fresh.value && <Held live={it} />}
         <BigButton />
       </div>
     </section>

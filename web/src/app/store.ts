@@ -137,6 +137,8 @@ export function act(it: Act | null): void {
   const now = performance.now();
   if (now - lastAct < TWICE_MS) return;
   lastAct = now;
-  if (it.do === "accept with reason") dialog.value = "reason";
+  const verdict = live.peek()?.verdict ?? null;
+  const off = verdict !== null && verdict !== "on target";
+  if (it.do === "accept with reason" || (it.do === "accept" && off)) dialog.value = "reason";
   else void command(it.do);
 }

@@ -50,6 +50,9 @@ export function ApproachTape({ addition }: { addition: Addition }) {
       <text class="tape-text tape-zero" x={percent((it.low + it.high) / 2)} y="99%">
         {words.weigh.target}
       </text>
+      <svg class="tape-more" x="100%" y="46%" overflow="visible">
+        <path d="M-34-13l13 13-13 13M-20-13l13 13-13 13" />
+      </svg>
       <svg class="tape-edge" x={drawn.level} y="0" overflow="visible">
         <path d="M-13 0h26L0 20z" />
         <line x1="0" x2="0" y1="4" y2="66%" />

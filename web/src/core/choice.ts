@@ -16,9 +16,9 @@ export function primary(live: Live | null): Act | null {
   if (can("resume")) return { do: "resume" };
   if (live.phase === "held") return recommended(live);
   if (live.phase === "awaiting vessel") return can("tare") ? { do: "tare" } : null;
-  if (live.phase === "judged" && live.verdict !== "on target" && can("accept with reason")) {
-    return { do: "accept with reason" };
-  }
+  // Short wants more poured, not a press: keeping it short is offered beside, never as the big button.
+  if (live.verdict === "short") return null;
+  if (live.verdict === "over" && can("take out")) return { do: "take out" };
   return can("accept") ? { do: "accept" } : null;
 }
 

@@ -2,19 +2,23 @@
 //
 // 1. The tape is fixed: empty at 0, the target at TARGET of its length. Nothing zooms or slides, so
 //    the eye keeps its place.
-// 2. It magnifies near the target. A distance is drawn as asinh(distance / tolerance): far away it is
-//    nearly logarithmic (halving what is left moves the level by the same length), inside the
-//    tolerance it is nearly even. A cook who slows down as the target nears sees a steady level.
+// 2. It magnifies near the target. Most of a distance is drawn as asinh(distance / tolerance): far
+//    away nearly logarithmic (halving what is left moves the level by the same length), inside the
+//    tolerance nearly even. A cook who slows down as the target nears sees a steady level. The rest
+//    is drawn evenly, so that the level leaves the start with the first grams.
 // 3. Binary numbers are good enough here: this is a drawing, no mass is made of it.
 
 /** Where the target lies on the tape, 0..1; the rest is room for too much. */
 export const TARGET = 0.74;
 
+/** The share of a distance that is drawn evenly. */
+const EVEN = 0.3;
+
 /** Distances that may get a mark, in grams. */
 const STEPS = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000];
 
 /** Marks closer than this share of the tape would run into each other. */
-const APART = 0.085;
+const APART = 0.12;
 
 export interface Tape {
   /** Place of a net mass, 0..1; what lies beyond either end is held at the end. */
@@ -33,9 +37,11 @@ export function tape(target: number, low: number, high: number): Tape {
   const above = Math.max(high - target, 1e-9);
   // One magnification for both sides, by the tighter one, but never so strong that the notch is a hair.
   const unit = Math.max(Math.min(under, above), Math.max(under, above) / 4, 1e-6);
-  const scale = TARGET / Math.asinh(Math.max(target, unit) / unit);
-  const place = (net: number) =>
-    Math.min(1, Math.max(0, TARGET + Math.asinh((net - target) / unit) * scale));
+  const curved = ((1 - EVEN) * TARGET) / Math.asinh(Math.max(target, unit) / unit);
+  const even = (EVEN * TARGET) / Math.max(target, unit);
+  const free = (net: number) =>
+    TARGET + Math.asinh((net - target) / unit) * curved + (net - target) * even;
+  const place = (net: number) => Math.min(1, Math.max(0, free(net)));
   const marks: Tape["marks"] = [];
   let last = 0;
   for (const step of [...STEPS].reverse()) {
@@ -45,6 +51,18 @@ export function tape(target: number, low: number, high: number): Tape {
     marks.push({ to_go: step, at });
     last = at;
   }
-  const end = target + unit * Math.sinh((1 - TARGET) / scale);
+  const end = lastOnTape(free, target);
   return { place, low: place(low), high: place(high), marks, end };
+}
+
+/** Where the tape ends, by halving: `free` grows with the net mass. */
+function lastOnTape(free: (net: number) => number, target: number): number {
+  let [on, off] = [target, target * 2 + 1];
+  while (free(off) < 1) off *= 2;
+  for (let i = 0; i < 60; i += 1) {
+    const middle = (on + off) / 2;
+    if (free(middle) < 1) on = middle;
+    else off = middle;
+  }
+  return on;
 }

@@ -12,7 +12,7 @@ const verdicts: Record<Verdict, string> = {
 };
 
 const phases: Record<Phase, string> = {
-  "awaiting vessel": "Set the vessel on",
+  "awaiting vessel": "No vessel yet",
   ready: "Ready to pour",
   pouring: "Pouring",
   settling: "Settling",
@@ -56,8 +56,23 @@ const acts = {
   "top up": "Top up",
   "take out": "Take some out",
   "accept with reason": "Keep it as it is\u2026",
-  resume: "The vessel is on: go on",
+  resume: "Vessel is on: go on",
 } as const;
+
+const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "short", string> = {
+  "awaiting vessel": "Set the vessel on the scale",
+  ready: "Pour",
+  pouring: "Pour up to the notch",
+  past: "Stop: too much",
+  settling: "Wait: it is settling",
+  judged: "One moment",
+  short: "Pour a little more",
+  held: "One moment",
+  "scale lost": "Plug the scale in",
+  "scale silent": "Wake the scale",
+  lift: "Set the vessel back",
+  disturbed: "Leave the scale alone for a moment",
+};
 
 const list = new Map<string, string>([
   ["batch opened", "Batch opened"],
@@ -88,6 +103,7 @@ export const words = {
   link: {
     connecting: "Finding the station\u2026",
     lost: "No connection to the station",
+    plate: "No connection",
     lostMore: "The weight shown here has stopped. It comes back by itself when the station answers.",
     retry: "Try now",
     live: "Live",
@@ -121,7 +137,6 @@ export const words = {
     open: (name: string) => `${name} is still open.`,
     goOn: "Go on with it",
     back: "All formulas",
-    invented: (text: string) => text,
     warning: (code: string, text: string) => warnings[code] ?? text,
     unjudgeable: "This scale is too coarse to judge it",
   },
@@ -135,39 +150,35 @@ export const words = {
     onScale: "on the scale",
     inVessel: "in the vessel",
     of: (target: string) => `of ${massWithUnit(target)}`,
-    next: "Next",
-    last: "Last addition",
-    notes: "Say a lot, or leave it",
     additions: "Additions",
     lot: "Lot",
-    noLot: "none named",
+    noLot: "none yet",
     allergens: (list: string) => `Contains ${list}`,
     batch: (g: string, who: string) => (who ? `${massWithUnit(g)} batch, ${who}` : `${massWithUnit(g)} batch`),
     stable: "scale says steady",
     moving: "scale says moving",
-    offEnd: "off the end",
     unjudgeable: "This scale is too coarse to judge this addition.",
     acceptNet: (net: string | null) => (net === null ? acts.accept : `Accept ${massWithUnit(net)}`),
     tareFirst: "Tare: vessel is on",
-    wait: {
-      "awaiting vessel": "Set the vessel on the scale",
-      ready: "Pour",
-      pouring: "Keep pouring",
-      settling: "Hold on: settling",
-      judged: "Wait",
-      held: "Wait",
-    } satisfies Record<Phase, string>,
     sending: "Sending\u2026",
   },
 
-  act: (what: keyof typeof acts) => acts[what],
+  act: (what: keyof typeof acts, verdict: Verdict | null) =>
+    what === "accept" && verdict !== null && verdict !== "on target" ? acts["accept with reason"] : acts[what],
+  /** What stands on the big button while there is nothing to press. */
+  waitFor: (live: Live, past: boolean) => {
+    if (live.phase === "held") return waits[live.held?.cause ?? ""] ?? waits.held;
+    if (live.why) return waits[live.why] ?? waits.disturbed;
+    if (live.phase === "pouring" && past) return waits.past;
+    if (live.phase === "judged" && live.verdict === "short") return waits.short;
+    return waits[live.phase] ?? "";
+  },
   verdict: (v: string) => verdicts[v as Verdict] ?? v,
   phase: (live: Live) => plate(live),
   why: (why: string) => disturbed[why] ?? why,
   cause: (cause: string) => causes[cause as Cause] ?? cause,
 
   held: {
-    question: "What now?",
     over: (over: string | null) => `${size(over)}\u00a0g too much. Take some out, or keep it with a reason.`,
     short: (to_go: string | null) => `${size(to_go)}\u00a0g missing. Top up, or keep it with a reason.`,
     close: (u: string | null) =>

@@ -1,0 +1,63 @@
+// Contrast of every pair of colours the page puts together, worked out from tokens.css.
+// Formulas and limits: WCAG 2.2, "relative luminance" and "contrast ratio", success criteria 1.4.3
+// (text 4.5:1) and 1.4.11 (drawings and edges of controls 3:1). From memory.
+
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
+import test from "node:test";
+
+const css = readFileSync(join(process.cwd(), "src", "style", "tokens.css"), "utf8");
+
+function tokens(block: string): Record<string, string> {
+  return Object.fromEntries(
+    [...block.matchAll(/--([a-z-]+):\s*(#[0-9a-f]{6});/gi)].map((m) => [m[1]!, m[2]!]),
+  );
+}
+
+const [before, after] = css.split("@media (prefers-color-scheme: dark)");
+const light = tokens(before!);
+const dark = { ...light, ...tokens(after!) };
+
+function luminance(hex: string): number {
+  const [r, g, b] = [1, 3, 5]
+    .map((at) => parseInt(hex.slice(at, at + 2), 16) / 255)
+    .map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
+  return 0.2126 * r! + 0.7152 * g! + 0.0722 * b!;
+}
+
+function contrast(one: string, other: string): number {
+  const [hi, lo] = [luminance(one), luminance(other)].sort((a, b) => b - a);
+  return (hi! + 0.05) / (lo! + 0.05);
+}
+
+const TONES = ["quiet", "flow", "good", "short", "over", "close", "stop"];
+const TEXT: [string, string][] = [
+  ["ink", "ground"], ["ink", "board"], ["ink", "field"], ["soft", "ground"], ["soft", "board"],
+  ["cobalt", "board"], ["cobalt", "ground"], ["on-cobalt", "cobalt"], ["warn-ink", "warn-ground"],
+  ["warn-ink", "board"], ["warn-ink", "ground"], ["ground", "ink"],
+  ...TONES.map((tone): [string, string] => ["on-tone", tone]),
+  ...TONES.map((tone): [string, string] => [tone, "board"]),
+];
+const DRAWN: [string, string][] = [
+  ["line", "board"], ["line", "ground"], ["focus", "board"], ["focus", "ground"], ["ink", "track"],
+  ["flow", "track"], ["good", "track"], ["over", "track"], ["line", "field"],
+  ...TONES.map((tone): [string, string] => [tone, "ground"]),
+];
+
+for (const [name, scheme] of [["light", light], ["dark", dark]] as const) {
+  test(`${name}: text stands out 4.5 to 1 and drawings 3 to 1`, () => {
+    for (const [pairs, least] of [[TEXT, 4.5], [DRAWN, 3]] as const) {
+      for (const [front, back] of pairs) {
+        assert.ok(scheme[front] && scheme[back], `${front} or ${back} is not in tokens.css`);
+        const ratio = contrast(scheme[front], scheme[back]);
+        assert.ok(ratio >= least, `${front} on ${back}: ${ratio.toFixed(2)}, wanted ${least}`);
+      }
+    }
+  });
+}
+
+test("the measure itself: black on white is 21 to 1, and a known grey is at the limit", () => {
+  assert.equal(contrast("#000000", "#ffffff").toFixed(1), "21.0");
+  assert.equal(contrast("#767676", "#ffffff").toFixed(2), "4.54");
+});
