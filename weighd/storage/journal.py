@@ -1,0 +1,205 @@
+"""The journal of a station in a database: one writer, atomic and durable appends.
+
+What SQLite needs for that is in ``sqlite``; here is only what any database of the kind can do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Protocol, TypeVar
+
+from sqlalchemy import Connection, Select, delete, func, insert, select, update
+
+from weighd.domain.batch import Status
+from weighd.domain.record import Entry, Tail
+from weighd.station.ports import BatchRow
+from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
+from weighd.storage.schema import BATCH, ENTRY
+from weighd.storage.sqlite import QuietStore, SqliteStore
+
+T = TypeVar("T")
+
+#: Entries that are read at a time when all are asked for; evidence makes them some kB each.
+PAGE = 100
+
+_LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
+
+
+class Store(Protocol):
+    """A database that holds journals. Every call may raise ``JournalError``."""
+
+    def read(self, question: Callable[[Connection], T]) -> T: ...
+
+    def write(self, change: Callable[[Connection], T]) -> T: ...
+
+    def close(self) -> None: ...
+
+
+class SqlJournal:
+    """The journal of one station in a :class:`Store`. Reads may come from any thread."""
+
+    def __init__(self, store: Store, station: str) -> None:
+        self.station = station
+        self._store = store
+        self._all = select(ENTRY).where(ENTRY.c.station == station)
+
+    def append(self, entries: Sequence[Entry]) -> None:
+        """Write entries that follow the newest: all of them for good, or, if it raises, none.
+
+        Raises :class:`JournalError`; the journal can be used again once its cause is gone.
+        """
+        if not entries:
+            return
+        rows = [stored(one) for one in entries]
+        keys = keys_of(rows)
+
+        def add(connection: Connection) -> None:
+            follow(self.station, self._tail(connection), entries)
+            if keys:
+                wanted = select(ENTRY.c.key).where(
+                    ENTRY.c.station == self.station, ENTRY.c.key.in_(keys)
+                )
+                used = connection.scalars(wanted.limit(1)).first()
+                if used is not None:
+                    raise key_used(used)
+            connection.execute(insert(ENTRY), rows)
+            for one in entries:
+                self._list(connection, one)
+
+        self._store.write(add)
+
+    def tail(self) -> Tail:
+        """Number and hash of the newest entry."""
+        return self._store.read(self._tail)
+
+    def batch(self, batch: str) -> Sequence[Entry]:
+        """The entries of one batch, oldest first; empty when there is none."""
+        return self._read(self._all.where(ENTRY.c.batch == batch).order_by(ENTRY.c.seq))
+
+    def open_batch(self) -> Sequence[Entry]:
+        """The entries of the batch that is still open; empty when none is."""
+        newest = (
+            select(BATCH.c.id)
+            .where(BATCH.c.station == self.station, BATCH.c.status == Status.OPEN.value)
+            .order_by(BATCH.c.seq.desc())
+            .limit(1)
+        )
+        wanted = self._all.where(ENTRY.c.batch == newest.scalar_subquery())
+        return self._read(wanted.order_by(ENTRY.c.seq))
+
+    def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
+        """Newest first; ``before`` is a batch id to go on from, and nothing precedes a stranger."""
+        wanted = select(*_LINE).where(BATCH.c.station == self.station)
+        if before is not None:
+            seq = select(BATCH.c.seq).where(BATCH.c.station == self.station, BATCH.c.id == before)
+            wanted = wanted.where(BATCH.c.seq < seq.scalar_subquery())
+        wanted = wanted.order_by(BATCH.c.seq.desc()).limit(max(limit, 0))
+        return self._store.read(
+            lambda connection: [BatchRow(*one) for one in connection.execute(wanted)]
+        )
+
+    def count_batches(self) -> int:
+        """How many batches were ever opened."""
+        wanted = select(func.count()).select_from(BATCH).where(BATCH.c.station == self.station)
+        return self._store.read(lambda connection: connection.execute(wanted).scalar_one())
+
+    def entry_for_key(self, key: str) -> Entry | None:
+        """The entry that a command with this idempotency key made, if it made one."""
+        found = self._read(self._all.where(ENTRY.c.key == key))
+        return found[0] if found else None
+
+    def entries(self, *, after: int = 0, limit: int | None = None) -> Iterable[Entry]:
+        """All entries in order, a page at a time: memory stays flat, and nothing is held open."""
+        return _paged(self._read, self._all, after, limit)
+
+    def rebuild_batches(self) -> int:
+        """Draw the list of batches from the entries again; say how many there are.
+
+        Raises :class:`JournalError`, and leaves the list as it was, when an entry cannot be read.
+        """
+
+        def draw(connection: Connection) -> int:
+            connection.execute(delete(BATCH).where(BATCH.c.station == self.station))
+            for one in _paged(lambda wanted: _fetch(connection, wanted), self._all, 0, None):
+                self._list(connection, one)
+            wanted = select(func.count()).select_from(BATCH).where(BATCH.c.station == self.station)
+            return connection.execute(wanted).scalar_one()
+
+        return self._store.write(draw)
+
+    def close(self) -> None:
+        """Let go of the database. Does nothing the second time."""
+        self._store.close()
+
+    def _read(self, wanted: Select[tuple[object, ...]]) -> list[Entry]:
+        return self._store.read(lambda connection: _fetch(connection, wanted))
+
+    def _tail(self, connection: Connection) -> Tail:
+        newest = (
+            select(ENTRY.c.seq, ENTRY.c.hash)
+            .where(ENTRY.c.station == self.station)
+            .order_by(ENTRY.c.seq.desc())
+            .limit(1)
+        )
+        row = connection.execute(newest).first()
+        return Tail() if row is None else Tail(row.seq, row.hash)
+
+    def _list(self, connection: Connection, entry: Entry) -> None:
+        """Bring the list of batches up to one more entry."""
+        here = (BATCH.c.station == self.station, BATCH.c.id == entry.body.get("batch"))
+        row = connection.execute(select(*_LINE).where(*here)).first()
+        before = None if row is None else BatchRow(*row)
+        after = line(before, entry)
+        if after is None or after == before:
+            return
+        if before is None:
+            values = {**line_row(after), "station": self.station, "seq": entry.seq}
+            connection.execute(insert(BATCH).values(values))
+        else:
+            connection.execute(update(BATCH).where(*here).values(line_row(after)))
+
+
+def open_journal(path: Path, station: str) -> SqlJournal:
+    """The journal of a station in an SQLite file, which is made if it is not there.
+
+    Raises :class:`JournalError`: ``store-in-use`` when another daemon has it, ``store-newer``
+    and ``store-not-ours`` for a file that is not for this weighd, which is not touched, and
+    what else an append can raise.
+    """
+    return SqlJournal(SqliteStore(path), station)
+
+
+def open_read_only(path: Path, station: str) -> SqlJournal:
+    """A journal to verify or export from, beside a running daemon or without one.
+
+    Nothing is written, made or migrated. Raises :class:`JournalError`.
+    """
+    return SqlJournal(QuietStore(path), station)
+
+
+def stations_in(path: Path) -> Sequence[str]:
+    """The stations that have a journal in an SQLite file. Raises :class:`JournalError`."""
+    wanted = select(ENTRY.c.station).distinct().order_by(ENTRY.c.station)
+    return QuietStore(path).read(lambda connection: connection.scalars(wanted).all())
+
+
+def _fetch(connection: Connection, wanted: Select[tuple[object, ...]]) -> list[Entry]:
+    return [restored(row) for row in connection.execute(wanted).mappings()]
+
+
+def _paged(
+    fetch: Callable[[Select[tuple[object, ...]]], list[Entry]],
+    every: Select[tuple[object, ...]],
+    after: int,
+    limit: int | None,
+) -> Iterator[Entry]:
+    left = limit
+    while left is None or left > 0:
+        size = PAGE if left is None else min(PAGE, left)
+        page = fetch(every.where(ENTRY.c.seq > after).order_by(ENTRY.c.seq).limit(size))
+        yield from page
+        if len(page) < size:
+            return
+        after = page[-1].seq
+        left = None if left is None else left - size

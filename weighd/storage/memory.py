@@ -1,0 +1,104 @@
+"""A journal in memory: for replays, for tests, and for showing how weighing goes."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Sequence
+
+from weighd.domain.batch import Status
+from weighd.domain.errors import JournalError
+from weighd.domain.record import Entry, Tail
+from weighd.station.ports import BatchRow
+from weighd.storage.rows import follow, key_used, keys_of, line, restored, stored
+
+
+class MemoryJournal:
+    """Keeps what a database would keep, and is gone with the process."""
+
+    def __init__(self, station: str) -> None:
+        self.station = station
+        self._entries: list[Entry] = []
+        self._lines: dict[str, BatchRow] = {}
+        self._keys: dict[str, Entry] = {}
+        self._turn = threading.Lock()
+        self._closed = False
+
+    def append(self, entries: Sequence[Entry]) -> None:
+        """Add entries that follow the newest: all of them or, if it raises, none."""
+        self._check_open()
+        rows = [stored(one) for one in entries]
+        # As a database would: what is kept shares nothing with what was handed over.
+        kept = [restored(row) for row in rows]
+        keys = keys_of(rows)
+        with self._turn:
+            follow(self.station, self._tail(), kept)
+            for key in keys:
+                if key in self._keys:
+                    raise key_used(key)
+            lines = dict(self._lines)
+            for one in kept:
+                batch = one.body.get("batch")
+                after = line(lines.get(batch), one) if batch is not None else None
+                if after is not None:
+                    lines[after.id] = after
+            self._lines = lines
+            self._entries.extend(kept)
+            self._keys.update(
+                (str(row["key"]), one)
+                for row, one in zip(rows, kept, strict=True)
+                if row["key"] is not None
+            )
+
+    def tail(self) -> Tail:
+        """Number and hash of the newest entry."""
+        self._check_open()
+        with self._turn:
+            return self._tail()
+
+    def batch(self, batch: str) -> Sequence[Entry]:
+        """The entries of one batch, oldest first; empty when there is none."""
+        self._check_open()
+        with self._turn:
+            return [one for one in self._entries if one.body.get("batch") == batch]
+
+    def open_batch(self) -> Sequence[Entry]:
+        """The entries of the batch that is still open; empty when none is."""
+        for row in self.batches(limit=len(self._lines)):
+            if row.status == Status.OPEN:
+                return self.batch(row.id)
+        return []
+
+    def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
+        """Newest first; ``before`` is a batch id to go on from, and nothing precedes a stranger."""
+        self._check_open()
+        rows = list(self._lines.values())  # in the order they were opened
+        if before is not None:
+            rows = rows[: [one.id for one in rows].index(before)] if before in self._lines else []
+        return rows[::-1][: max(limit, 0)]
+
+    def count_batches(self) -> int:
+        """How many batches were ever opened."""
+        self._check_open()
+        return len(self._lines)
+
+    def entry_for_key(self, key: str) -> Entry | None:
+        """The entry that a command with this idempotency key made, if it made one."""
+        self._check_open()
+        return self._keys.get(key)
+
+    def entries(self, *, after: int = 0, limit: int | None = None) -> Iterable[Entry]:
+        """All entries in order."""
+        self._check_open()
+        start = max(after, 0)
+        return iter(self._entries[start : None if limit is None else start + max(limit, 0)])
+
+    def close(self) -> None:
+        """Let go of it all. Does nothing the second time."""
+        self._closed = True
+
+    def _tail(self) -> Tail:
+        return Tail(self._entries[-1].seq, self._entries[-1].hash) if self._entries else Tail()
+
+    def _check_open(self) -> None:
+        if self._closed:
+            raise JournalError("store-closed", "The record is closed.", remedy="Open it again.")

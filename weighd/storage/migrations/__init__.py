@@ -1,0 +1,1 @@
+"""The migrations of the record's database, one file a revision."""

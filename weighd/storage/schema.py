@@ -1,0 +1,80 @@
+"""The tables of the record, and which revisions of them this weighd knows.
+
+1. ``entry`` is the record. It is only ever added to; ``body`` is the canonical JSON that was
+   hashed, byte for byte, so that no number passes through a binary float.
+2. ``batch`` is a list for people, drawn from the entries and written in the same transaction.
+   It can be thrown away and drawn again at any time.
+3. A new database is made from these tables; an older one is brought up to them by the
+   migrations beside. A test holds that both give the same schema.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    BigInteger,
+    Column,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    PrimaryKeyConstraint,
+    String,
+    Table,
+    Text,
+)
+
+#: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
+#: that opening a database need not load the migrations to know that there is nothing to do.
+REVISIONS = ("0001",)
+
+#: Stands in the header of every SQLite file of ours ("weig" in ASCII), to tell it from others'.
+APPLICATION_ID = 0x77656967
+
+METADATA = MetaData()
+
+ENTRY = Table(
+    "entry",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("seq", BigInteger, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("batch", Text),
+    Column("key", Text),
+    Column("body", Text, nullable=False),
+    Column("prev", Text, nullable=False),
+    Column("hash", Text, nullable=False),
+    PrimaryKeyConstraint("station", "seq", name="pk_entry"),
+    Index("ix_entry_batch", "station", "batch", "seq"),
+    Index("uq_entry_key", "station", "key", unique=True),
+)
+
+BATCH = Table(
+    "batch",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("id", Text, nullable=False),
+    Column("seq", BigInteger, nullable=False),
+    Column("formula", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("batch_g", Text, nullable=False),
+    Column("operator", Text, nullable=False),
+    Column("opened", Text, nullable=False),
+    Column("closed", Text),
+    Column("status", Text, nullable=False),
+    Column("additions", Integer, nullable=False),
+    Column("accepted", Integer, nullable=False),
+    PrimaryKeyConstraint("station", "id", name="pk_batch"),
+    ForeignKeyConstraint(
+        ["station", "seq"], ["entry.station", "entry.seq"], name="fk_batch_opened_by"
+    ),
+    Index("uq_batch_seq", "station", "seq", unique=True),
+)
+
+#: Which revision a database is at; the name and shape are those of the migration tool.
+VERSION = Table(
+    "alembic_version",
+    METADATA,
+    Column("version_num", String(32), nullable=False),
+    PrimaryKeyConstraint("version_num", name="alembic_version_pkc"),
+)
