@@ -1,0 +1,1 @@
+"""The station on the network: REST, a live websocket, and the page; an edge of the house."""

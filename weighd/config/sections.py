@@ -1,0 +1,147 @@
+"""The sections of a configuration: every key, its default, and what it is for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from decimal import Decimal
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, StringConstraints
+
+from weighd.domain.metrology import Rule
+
+#: A gram figure in a configuration above a tonne is a slip of the keyboard.
+_LARGEST_G = Decimal(1_000_000)
+NAME = r"^[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*$"
+
+
+def _grams(value: object) -> Decimal:
+    """A number of TOML or its text; a float counts as what was written, not as its binary."""
+    if isinstance(value, bool) or not isinstance(value, str | int | float | Decimal):
+        raise ValueError('must be grams, like "0.1" or 6000')  # noqa: TRY004 -- pydantic gathers these
+    if not re.fullmatch(r"\s*\d+(\.\d+)?(e-?\d{1,2})?\s*", str(value), re.ASCII):
+        raise ValueError(f'"{str(value)[:40]}" is not a number of grams; write "0.1" or 6000')
+    grams = Decimal(str(value).strip())
+    if grams > _LARGEST_G:
+        raise ValueError(f'"{str(value)[:40]}" g are more than any scale here weighs')
+    return grams
+
+
+def _folder(value: object) -> Path:
+    if not isinstance(value, str) or not value.strip() or "\0" in value:
+        raise ValueError("must name a folder, in quotes")
+    return Path(value).expanduser()
+
+
+def _tuple(value: object) -> object:
+    return tuple(value) if isinstance(value, list) else value
+
+
+Grams = Annotated[Decimal, BeforeValidator(_grams)]
+Folder = Annotated[Path, BeforeValidator(_folder)]
+Name = Annotated[str, StringConstraints(pattern=NAME, max_length=40)]
+Person = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
+HostName = Annotated[
+    str, StringConstraints(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")
+]
+
+
+class Section(BaseModel):
+    """A table of the file; frozen, and strict about kinds and keys."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+
+class StationSection(Section):
+    name: Name = Field(
+        default="station",
+        description="Name of the station: letters, digits, hyphens. Batches carry it.",
+    )
+    data: Folder = Field(default=Path("weighd-data"), description="Folder that holds the record.")
+    formulas: Folder = Field(default=Path("formulas"), description="Folder of the formula files.")
+    operators: Annotated[tuple[Person, ...], BeforeValidator(_tuple)] = Field(
+        default=(),
+        description="Names offered on the page to whoever weighs; any other can be typed.",
+    )
+
+
+class HttpSection(Section):
+    host: Annotated[str, StringConstraints(min_length=1, max_length=253)] = Field(
+        default="127.0.0.1", description="Address to listen on."
+    )
+    port: int = Field(
+        default=8451, ge=0, le=65535, description="Port to listen on; 0 takes a free one."
+    )
+    allowed_hosts: Annotated[tuple[HostName, ...], BeforeValidator(_tuple)] = Field(
+        default=(),
+        description="Names under which pages may reach the station, beside localhost; needed "
+        "when it listens beyond this computer.",
+    )
+    allow_remote: bool = Field(
+        default=False,
+        description="Whether to listen beyond this computer. There is no access control yet: "
+        "whoever reaches the address can weigh.",
+    )
+
+
+class JudgingSection(Section):
+    rule: Literal["guarded", "simple"] = Field(
+        default="guarded",
+        description="Decision rule: guarded keeps a guard band and says too close to call where "
+        "the uncertainty straddles a limit; simple does not.",
+    )
+    k: Grams = Field(
+        default=Decimal(2),
+        description="Width of the guard band in standard uncertainties, up to 5.",
+    )
+
+    def as_rule(self) -> Rule:
+        """The decision rule of the domain."""
+        return Rule(self.rule, self.k)
+
+
+class LogSection(Section):
+    level: Literal["debug", "info", "warning", "error"] = Field(
+        default="info", description="The least serious messages that are written."
+    )
+    format: Literal["auto", "text", "json"] = Field(
+        default="auto", description="How they are written; auto is text on a terminal, else json."
+    )
+
+
+class ScaleSection(Section):
+    """Keys that every scale has. ``settings`` is everything else: the driver's own."""
+
+    driver: Name = Field(default="serial", description="Name of the driver that reaches the scale.")
+    max_g: Grams | None = Field(
+        default=None, description="Capacity in grams, where the scale does not say it itself."
+    )
+    min_g: Grams | None = Field(default=None, description="Smallest load worth weighing, in grams.")
+    interval_g: Grams | None = Field(
+        default=None,
+        description="Scale interval in grams; the last digit shown where it is not given.",
+    )
+    repeatability_g: Grams = Field(
+        default=Decimal(0), description="Standard deviation of repeated weighings, in grams."
+    )
+    silent_after_s: float = Field(
+        default=2.0,
+        gt=0,
+        le=3600,
+        allow_inf_nan=False,
+        description="Seconds without a reading after which the scale counts as silent.",
+    )
+    _settings: Mapping[str, object] = PrivateAttr(default_factory=dict)
+
+    def with_settings(self, settings: Mapping[str, object]) -> ScaleSection:
+        """The same, with what belongs to the driver."""
+        copy = self.model_copy()
+        copy._settings = dict(settings)
+        return copy
+
+    @property
+    def settings(self) -> Mapping[str, object]:
+        """What the table holds for its driver."""
+        return self._settings

@@ -1,0 +1,82 @@
+"""The application: routes, the live link and the page, behind one gate."""
+
+from __future__ import annotations
+
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.responses import HTMLResponse, Response
+
+from weighd.http import (
+    docs,
+    routes_batches,
+    routes_formulas,
+    routes_simulation,
+    routes_station,
+)
+from weighd.http.access import Access
+from weighd.http.errors import answer_errors
+from weighd.http.gate import Gate
+from weighd.http.keys import KeyBook
+from weighd.http.live import Live
+from weighd.http.metrics import Metrics
+from weighd.http.page import Page
+from weighd.http.ports import HttpSettings, Room, Shelf, Simulation
+from weighd.station.ports import Journal
+from weighd.station.runner import Runner
+
+_ABOUT = (
+    "A weighing station. Masses are decimal strings in grams. Errors are problem details "
+    "(RFC 9457): match on their code. Every command carries an Idempotency-Key."
+)
+
+
+def create_app(
+    runner: Runner,
+    journal: Journal,
+    shelf: Shelf,
+    settings: HttpSettings,
+    *,
+    simulation: Simulation | None,
+    dist: Path | Traversable | None,
+    audience: Live,
+) -> FastAPI:
+    """The application for one station.
+
+    ``runner``    runs the station; started and stopped by whoever calls this.
+    ``journal``   read here, in threads of its own; written by the runner alone.
+    ``audience``  the :class:`Live` that the runner was given.
+    ``dist``      the built page; a page that says how to build it where there is none.
+    Raises ``ValueError`` for an allowed host that is no host name.
+    """
+    app = FastAPI(
+        title="weighd",
+        version=runner.station.version or "0",
+        description=_ABOUT,
+        openapi_url="/api/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+    )
+    metrics = Metrics(runner, journal, audience)
+    audience.also.append(metrics.note)
+    app.state.room = Room(runner, journal, shelf, settings, simulation, KeyBook(), metrics)
+    for part in (routes_station, routes_formulas, routes_batches, routes_simulation):
+        app.include_router(part.router)
+    app.add_api_websocket_route("/api/live", audience.listen)
+
+    @app.get("/api/docs", include_in_schema=False)
+    async def documentation() -> Response:
+        return HTMLResponse(docs.draw(app.openapi()))
+
+    @app.get("/api/docs.css", include_in_schema=False)
+    async def style() -> Response:
+        return Response(docs.STYLE, media_type="text/css")
+
+    app.router.routes.extend(Page(dist).routes())
+    answer_errors(app)
+    app.add_middleware(
+        Gate, access=Access(settings.allowed_hosts), largest_body=settings.largest_body
+    )
+    return app

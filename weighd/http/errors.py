@@ -1,0 +1,244 @@
+"""From errors to HTTP: the one table, and problem details (RFC 9457) made by it.
+
+A code that stands in no table here (a driver's, a store's) gets the status of its class: whose
+fault it is decides. ``type`` is ``about:blank``, so ``title`` is the status phrase (RFC 9457,
+4.2.1); ``code`` is what programs match on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse
+
+from weighd.domain.errors import (
+    ConfigError,
+    FormulaError,
+    JournalError,
+    OperatorError,
+    RecordError,
+    ScaleError,
+    SessionError,
+    WeighdError,
+)
+
+OF_CLASS: Mapping[type[WeighdError], int] = {
+    OperatorError: 409,
+    FormulaError: 422,
+    SessionError: 422,
+    ScaleError: 503,
+    JournalError: 503,
+    RecordError: 500,
+    ConfigError: 500,
+}
+
+OF_CODE: Mapping[str, int] = {
+    # how it was asked
+    "bad-json": 400,
+    "bad-key": 400,
+    "keys-differ": 400,
+    "no-key": 400,
+    "foreign-origin": 403,
+    "slow-body": 408,
+    "body-too-large": 413,
+    "not-json": 415,
+    "unknown-host": 421,
+    "key-reused": 422,
+    "invalid-request": 422,
+    # what was asked for is not there
+    "not-found": 404,
+    "no-simulation": 404,
+    "unknown-batch": 404,
+    "unknown-formula": 404,
+    "unknown-notice": 404,
+    "method-not-allowed": 405,
+    # what was asked for makes no sense, whatever the state
+    "bad-amount": 422,
+    "bad-batch-size": 422,
+    "no-formula": 422,
+    "no-lot": 422,
+    "no-operator": 422,
+    "unknown-command": 422,
+    "unknown-scale": 422,
+    # the state does not allow it
+    "already-accepted": 409,
+    "batch-open": 409,
+    "needs-reason": 409,
+    "no-open-batch": 409,
+    "no-scale": 409,
+    "no-vessel": 409,
+    "not-current": 409,
+    "not-now": 409,
+    "not-settled": 409,
+    "nothing-poured": 409,
+    "over-capacity": 409,
+    "scale-not-heard": 409,
+    "vessel-holds-some": 409,
+    # formula files
+    "bad-field": 422,
+    "bad-file-name": 422,
+    "bad-formula-content": 422,
+    "bad-tolerance": 422,
+    "empty-formula": 422,
+    "missing-field": 422,
+    "not-toml": 422,
+    "unknown-field": 422,
+    "unknown-ingredient": 422,
+    # sessions
+    "bad-session-header": 422,
+    "bad-session-line": 422,
+    "cannot-record": 422,
+    "does-not-follow": 422,
+    "empty-session": 422,
+    "not-a-session": 422,
+    "unreadable-session": 422,
+    # the record does not hold
+    "after-the-end": 500,
+    "batch-chain-broken": 500,
+    "chain-broken": 500,
+    "closed-early": 500,
+    "empty-record": 500,
+    "entry-missing": 500,
+    "evidence-differs": 500,
+    "hash-mismatch": 500,
+    "not-a-batch": 500,
+    "not-a-record": 500,
+    "not-canonical": 500,
+    "not-this-batch": 500,
+    "other-batch": 500,
+    "other-station": 500,
+    "out-of-order": 500,
+    "too-little-evidence": 500,
+    "unreadable-entry": 500,
+    # the station cannot
+    "internal": 500,
+    "no-answer": 503,
+    "stopping": 503,
+}
+
+#: Status phrases that RFC 9110 changed and older Pythons do not know yet.
+_PHRASES = {413: "Content Too Large", 422: "Unprocessable Content"}
+#: Errors of a request that are told at once; the rest follows when these are mended.
+_MOST_TOLD = 10
+
+
+class Problem(BaseModel):
+    """Why a request was not met (RFC 9457)."""
+
+    type: str = "about:blank"
+    title: str
+    status: int
+    detail: str
+    code: str
+    remedy: str = ""
+    where: str = ""
+
+
+def status_of(error: WeighdError) -> int:
+    """The HTTP status of an error."""
+    if error.code in OF_CODE:
+        return OF_CODE[error.code]
+    return next(status for kind, status in OF_CLASS.items() if isinstance(error, kind))
+
+
+def problem(
+    status: int,
+    code: str,
+    detail: str,
+    *,
+    remedy: str = "",
+    where: str = "",
+    errors: Sequence[Mapping[str, str]] = (),
+    headers: Mapping[str, str] | None = None,
+) -> JSONResponse:
+    """A problem as a response. ``errors`` names every wrong field where there are several."""
+    body: dict[str, Any] = {
+        "type": "about:blank",
+        "title": _PHRASES.get(status) or HTTPStatus(status).phrase,
+        "status": status,
+        "detail": _sayable(detail),
+        "code": code,
+        "remedy": _sayable(remedy),
+        "where": _sayable(where),
+    }
+    if errors:
+        body["errors"] = list(errors)
+    return JSONResponse(body, status, headers, "application/problem+json")
+
+
+def problem_of(error: WeighdError) -> JSONResponse:
+    """The problem that an error is."""
+    return problem(
+        status_of(error), error.code, error.message, remedy=error.remedy, where=error.where
+    )
+
+
+def answer_errors(app: FastAPI) -> None:
+    """Have every error of the application answered as a problem."""
+    app.add_exception_handler(WeighdError, _of_the_station)
+    app.add_exception_handler(RequestValidationError, _of_the_request)
+    app.add_exception_handler(HTTPException, _of_the_framework)
+
+
+def _sayable(text: str) -> str:
+    """Text that JSON in UTF-8 can carry, of a length that a page can show."""
+    return text[:2000].encode("utf-8", "replace").decode("utf-8")
+
+
+async def _of_the_station(_: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, WeighdError)
+    return problem_of(error)
+
+
+async def _of_the_request(_: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, RequestValidationError)
+    found = error.errors()[:_MOST_TOLD]
+    if any(one["type"] == "json_invalid" for one in found):
+        return _bad_json()
+    told = [
+        {"where": _sayable(".".join(map(str, one["loc"]))[:200]), "message": _said(one["msg"])}
+        for one in found
+    ]
+    first = told[0] if told else {"where": "", "message": "It is not as it should be."}
+    return problem(
+        OF_CODE["invalid-request"],
+        "invalid-request",
+        first["message"],
+        where=first["where"],
+        errors=told,
+    )
+
+
+async def _of_the_framework(request: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, HTTPException)
+    match error.status_code:
+        case 404:
+            return problem(404, "not-found", "There is nothing at this address.")
+        case 405:
+            return problem(
+                405,
+                "method-not-allowed",
+                f"{request.method} is not possible at this address.",
+                headers=error.headers,
+            )
+        case 400:
+            return _bad_json()
+        case status:
+            return problem(status, f"status-{status}", HTTPStatus(status).phrase + ".")
+
+
+def _bad_json() -> JSONResponse:
+    return problem(
+        OF_CODE["bad-json"], "bad-json", "The body is not JSON.", remedy="Send a JSON object."
+    )
+
+
+def _said(message: object) -> str:
+    text = str(message).removeprefix("Value error, ")[:300]
+    return _sayable(text if text.endswith(".") else f"{text}.")

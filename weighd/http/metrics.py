@@ -1,0 +1,123 @@
+"""What a monitoring system may want to know, in the text format of Prometheus.
+
+Counts of what was recorded come from the record itself: the entries that are new since the last
+look are counted, so that a restart loses nothing and nothing needs to be told twice.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import Counter
+from collections.abc import Iterator
+
+from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, generate_latest
+from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
+from prometheus_client.registry import Collector
+
+from weighd.domain.batch import Kind
+from weighd.domain.errors import JournalError
+from weighd.domain.metrology import Verdict
+from weighd.http.live import Live
+from weighd.station.ports import Journal
+from weighd.station.runner import Runner
+from weighd.station.scale import LinkState
+
+CONTENT_TYPE = CONTENT_TYPE_LATEST
+_BATCHES = {Kind.OPENED: "opened", Kind.CLOSED: "closed", Kind.ABANDONED: "abandoned"}
+
+
+class Metrics(Collector):
+    """The metrics of one station."""
+
+    def __init__(self, runner: Runner, journal: Journal, live: Live) -> None:
+        self._runner = runner
+        self._journal = journal
+        self._live = live
+        self._turn = threading.Lock()
+        self._counted = 0
+        self._verdicts: Counter[str] = Counter()
+        self._batches: Counter[str] = Counter()
+        self._store_error: JournalError | None = None
+        self.store_errors = 0
+        self._registry = CollectorRegistry()
+        self._registry.register(self)
+
+    def note(self) -> None:
+        """Count an error of the store when it is a new one; told of every change."""
+        error = self._runner.station.store_error
+        if error is not None and error is not self._store_error:
+            self.store_errors += 1
+        self._store_error = error
+
+    def catch_up(self) -> None:
+        """Count the entries made since the last look. Blocks: reads the journal.
+
+        Raises :class:`JournalError`; what was counted stays counted.
+        """
+        with self._turn:
+            for entry in self._journal.entries(after=self._counted):
+                if entry.kind == Kind.ACCEPTED:
+                    self._verdicts[str(entry.body.get("verdict"))] += 1
+                elif entry.kind in _BATCHES:
+                    self._batches[_BATCHES[Kind(entry.kind)]] += 1
+                self._counted = entry.seq
+
+    def text(self) -> bytes:
+        """Everything, as Prometheus reads it."""
+        return generate_latest(self._registry)
+
+    def collect(self) -> Iterator[Metric]:
+        """The metrics as they stand."""
+        yield from self._of_scales()
+        batches = CounterMetricFamily(
+            "weighd_batches", "Batches by what became of them.", labels=["event"]
+        )
+        for event in _BATCHES.values():
+            batches.add_metric([event], self._batches[event])
+        yield batches
+        additions = CounterMetricFamily(
+            "weighd_additions", "Additions accepted, by verdict.", labels=["verdict"]
+        )
+        for verdict in {*map(str, Verdict), *self._verdicts}:
+            additions.add_metric([verdict], self._verdicts[verdict])
+        yield additions
+        yield CounterMetricFamily(
+            "weighd_store_errors", "Entries that could not be written.", value=self.store_errors
+        )
+        yield GaugeMetricFamily(
+            "weighd_store_ok",
+            "Whether the last entry could be written.",
+            value=float(self._runner.station.store_error is None),
+        )
+        yield CounterMetricFamily(
+            "weighd_inputs_dropped",
+            "Inputs of scales that were dropped because the store did not keep up.",
+            value=self._runner.dropped,
+        )
+        yield GaugeMetricFamily(
+            "weighd_websocket_clients", "Pages and programs that listen.", value=self._live.clients
+        )
+        yield CounterMetricFamily(
+            "weighd_websocket_clients_cut",
+            "Clients cut because they took no frame in time.",
+            value=self._live.cut,
+        )
+
+    def _of_scales(self) -> Iterator[Metric]:
+        readings = CounterMetricFamily(
+            "weighd_readings", "Readings decoded since the start.", labels=["scale"]
+        )
+        rejected = CounterMetricFamily(
+            "weighd_rejected", "What a scale sent and could not be read.", labels=["scale"]
+        )
+        link = GaugeMetricFamily(
+            "weighd_scale_link", "1 for the present state of the link.", labels=["scale", "state"]
+        )
+        for name, scale in self._runner.station.scales.items():
+            readings.add_metric([name], scale.readings)
+            rejected.add_metric([name], scale.setup.decoder.rejected)
+            for state in LinkState:
+                link.add_metric([name, state], float(scale.link is state))
+        yield readings
+        yield rejected
+        yield link

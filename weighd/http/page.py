@@ -1,0 +1,95 @@
+"""The page: built files served as they are, and a word on how to build them when they are not.
+
+Every part of a path must be the name of something in the folder it is looked for in, so that no
+spelling of a path leads out of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from importlib.resources.abc import Traversable
+from pathlib import PurePosixPath
+
+from anyio import to_thread
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+from starlette.routing import Route
+
+from weighd.http.errors import problem
+
+#: Types are ours: what the system thinks of ``.js`` differs from computer to computer.
+_TYPES = {
+    ".html": "text/html; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".mjs": "text/javascript; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".json": "application/json",
+    ".map": "application/json",
+    ".webmanifest": "application/manifest+json",
+    ".txt": "text/plain; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".ico": "image/x-icon",
+    ".woff2": "font/woff2",
+}
+_HASHED = re.compile(r"assets/[^/]+-[A-Za-z0-9_-]{8,}\.[a-z0-9]+")
+_FOR_GOOD = "public, max-age=31536000, immutable"
+
+_UNBUILT = """<!doctype html>
+<html lang="en">
+<meta charset="utf-8">
+<title>Weighing station</title>
+<h1>The page has not been built</h1>
+<p>The station runs, but its page is not part of this installation. In the source folder:</p>
+<pre>cd web
+npm ci --ignore-scripts
+npm run build</pre>
+<p>then start the station again. Programs find the station at
+<a href="/api/docs">/api/docs</a>.</p>
+</html>
+"""
+
+
+class Page:
+    """The built page in a folder, or ``None`` where there is none."""
+
+    def __init__(self, dist: Traversable | None) -> None:
+        self._dist = dist
+
+    def routes(self) -> list[Route]:
+        """The addresses of the page; none of them covers ``/api``."""
+        return [
+            Route("/", self.answer, methods=["GET"]),
+            Route("/{name}", self.answer, methods=["GET"]),
+            Route("/assets/{rest:path}", self.answer, methods=["GET"]),
+        ]
+
+    async def answer(self, request: Request) -> Response:
+        """A file of the page."""
+        path = request.url.path.removeprefix(request.scope.get("root_path", "")).removeprefix("/")
+        data = await to_thread.run_sync(self.read, path or "index.html")
+        if data is None:
+            if not path:
+                return HTMLResponse(_UNBUILT, 200, {"Cache-Control": "no-store"})
+            return problem(404, "not-found", "There is nothing at this address.")
+        tag = f'"{hashlib.sha256(data).hexdigest()[:32]}"'
+        headers = {
+            "Cache-Control": _FOR_GOOD if _HASHED.fullmatch(path) else "no-cache",
+            "ETag": tag,
+        }
+        if tag in re.split(r"\s*,\s*", request.headers.get("if-none-match", "")):
+            return Response(status_code=304, headers=headers)
+        kind = _TYPES.get(PurePosixPath(path or "index.html").suffix, "application/octet-stream")
+        response = Response(data, headers=headers)
+        response.headers["Content-Type"] = kind
+        return response
+
+    def read(self, path: str) -> bytes | None:
+        """The bytes of a file, or ``None`` where there is none of that name."""
+        here = self._dist
+        for part in path.split("/"):
+            if here is None or not here.is_dir():
+                return None
+            here = next((one for one in here.iterdir() if one.name == part), None)
+        return here.read_bytes() if here is not None and here.is_file() else None

@@ -1,0 +1,76 @@
+"""What the network edge needs of others: formulas, a simulation where there is one, settings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Annotated, Any, Protocol
+
+from anyio import CapacityLimiter
+from fastapi import Depends, Request
+
+from weighd.domain.errors import FormulaError
+from weighd.domain.formula import Formula
+from weighd.station.ports import Journal
+from weighd.station.runner import Runner
+
+if TYPE_CHECKING:
+    from weighd.http.keys import KeyBook
+    from weighd.http.metrics import Metrics
+
+
+class Shelf(Protocol):
+    """The formulas that can be made. Asked from one thread at a time."""
+
+    def all(self) -> tuple[Sequence[Formula], Sequence[FormulaError]]:
+        """Every formula, and what is wrong with the files that do not hold one."""
+
+    def get(self, identity: str, /) -> Formula:
+        """One formula. Raises :class:`FormulaError`, ``unknown-formula`` when there is none."""
+
+
+class Simulation(Protocol):
+    """A simulated scale whose load can be changed. Called in the event loop; must not block."""
+
+    def picture(self) -> Mapping[str, Any]:
+        """What is on the scale and what the simulated cook does, as JSON values."""
+
+    def do(self, what: Mapping[str, Any], /) -> None:
+        """Act on the load: ``{"do": "pour", "g_per_s": "40"}``. Raises :class:`OperatorError`."""
+
+
+@dataclass(frozen=True, slots=True)
+class HttpSettings:
+    """How the station may be reached.
+
+    ``allowed_hosts``  names beside localhost, each with or without a port.
+    ``operators``      names that the page offers to whoever weighs.
+    ``largest_body``   bytes of a request; a command is far smaller.
+    """
+
+    allowed_hosts: tuple[str, ...] = ()
+    operators: tuple[str, ...] = ()
+    largest_body: int = 64 * 1024
+
+
+@dataclass(frozen=True)
+class Room:
+    """Everything that a request may need: one for each application."""
+
+    runner: Runner
+    journal: Journal
+    shelf: Shelf
+    settings: HttpSettings
+    simulation: Simulation | None
+    keys: KeyBook
+    metrics: Metrics
+    #: A shelf is not made to be read by two threads at once.
+    shelf_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
+
+
+async def _room(request: Request) -> Room:
+    room: Room = request.app.state.room
+    return room
+
+
+Here = Annotated[Room, Depends(_room)]

@@ -1,0 +1,167 @@
+"""Batches: the list, one batch and its record, starting one, and commands while it is weighed."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Annotated, Any
+
+from anyio import to_thread
+from fastapi import APIRouter, Header, Query
+from starlette.responses import JSONResponse, Response
+
+from weighd.domain.batch import Kind, fold
+from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.record import Entry
+from weighd.domain.verify import export
+from weighd.http import shapes
+from weighd.http.errors import Problem
+from weighd.http.keys import one_key, reused
+from weighd.http.ports import Here, Room
+from weighd.http.routes_formulas import find
+from weighd.station.inputs import Answer, Command
+from weighd.station.picture import draw_batch
+
+router = APIRouter(
+    tags=["batches"], responses={"4XX": {"model": Problem}, "5XX": {"model": Problem}}
+)
+
+#: Seconds until a command counts as not answered; sent again with its key, it acts once.
+ANSWER_S = 10.0
+
+Key = Annotated[str | None, Header(description="A new random value for every new command.")]
+
+
+@router.get("/api/batches")
+async def batches(
+    room: Here,
+    limit: shapes.Limit = 50,
+    before: Annotated[str | None, Query(description="Go on from this batch.")] = None,
+) -> Response:
+    """Batches, the newest first."""
+    start = None if before is None else shapes.batch_id(before)
+    rows = await to_thread.run_sync(lambda: room.journal.batches(limit=limit, before=start))
+    return JSONResponse({"batches": [asdict(row) for row in rows]})
+
+
+@router.get("/api/batches/{batch}")
+async def batch(room: Here, batch: shapes.BatchId) -> Response:
+    """One batch as its entries tell it: what the live link shows while it is weighed."""
+    entries = await _entries(room, batch)
+    return JSONResponse({"batch": await to_thread.run_sync(_drawn, entries)})
+
+
+@router.get("/api/batches/{batch}/record")
+async def record(
+    room: Here,
+    batch: shapes.BatchId,
+    download: Annotated[bool, Query(description="To be saved as a file.")] = False,
+) -> Response:
+    """The as-weighed record of a batch, complete on its own: it can be verified elsewhere."""
+    entries = await _entries(room, batch)
+    headers = {}
+    if download:
+        headers["Content-Disposition"] = f'attachment; filename="{batch}.json"'
+    return JSONResponse(export(entries[0].station, batch, entries), headers=headers)
+
+
+@router.post(
+    "/api/batches",
+    status_code=201,
+    response_model=shapes.Started,
+    responses={200: {"model": shapes.Started, "description": "It was started before."}},
+)
+async def start(room: Here, asked: shapes.Start, idempotency_key: Key = None) -> Response:
+    """Start a batch of a formula. The same key again gives the same answer."""
+    key = one_key(idempotency_key, asked.key)
+    earlier = await to_thread.run_sync(room.journal.entry_for_key, key)
+    if earlier is not None:  # known even when the formula is gone or changed by now
+        if earlier.kind != Kind.OPENED:
+            raise reused(key)
+        return _started(room, Answer(earlier.body["batch"], earlier.seq, again=True))
+    size = shapes.batch_size(asked.batch_g)
+    formula = await find(room, asked.formula)
+    command = Command(
+        0.0,
+        "start",
+        key=key,
+        by=asked.operator,
+        formula=formula.content(),
+        batch_g=size,
+        scale=asked.scale or "",
+    )
+    what = {"formula": formula.id, "size": size, "by": asked.operator, "scale": command.scale}
+    return _started(room, await _act(room, command, what))
+
+
+@router.post("/api/batches/{batch}/commands", response_model=shapes.Done)
+async def command(
+    room: Here, batch: shapes.BatchId, asked: shapes.Order, idempotency_key: Key = None
+) -> Response:
+    """Ask for something while a batch is weighed: what ``live.can`` lists is taken."""
+    key = one_key(idempotency_key, asked.key)
+    order = Command(
+        0.0,
+        asked.do,
+        key=key,
+        by=asked.by or "",
+        batch=shapes.batch_id(batch),
+        addition=asked.addition,
+        reason=asked.reason or "",
+        lot=asked.lot or "",
+        confirm=bool(asked.confirm),
+    )
+    if asked.do == "start":
+        raise OperatorError(
+            "unknown-command",
+            '"start" is not a command for a batch.',
+            remedy="Start a batch with POST /api/batches.",
+        )
+    what = {"batch": batch, **asked.model_dump(exclude={"key"})}
+    answer = await _act(room, order, what)
+    if answer.again and answer.batch != batch:
+        raise reused(key)
+    return JSONResponse({"seq": room.runner.picture.seq, "entry": answer.entry})
+
+
+async def _act(room: Room, command: Command, what: Mapping[str, Any]) -> Answer:
+    """Have the station take a command; ``what`` is what its key stands for."""
+    with room.keys.entry(command.key, what):
+        try:
+            async with asyncio.timeout(ANSWER_S):
+                return await room.runner.command(command)
+        except TimeoutError:
+            pass
+    raise OperatorError(
+        "no-answer",
+        f"The station did not answer within {ANSWER_S:.0f} s; it may still act.",
+        remedy="Send the same command again with the same key.",
+    )
+
+
+def _started(room: Room, answer: Answer) -> Response:
+    body = {"batch": answer.batch, "seq": room.runner.picture.seq}
+    return JSONResponse(body, 200 if answer.again else 201)
+
+
+async def _entries(room: Room, batch: str) -> Sequence[Entry]:
+    entries = await to_thread.run_sync(room.journal.batch, shapes.batch_id(batch))
+    if not entries:
+        raise shapes.unknown_batch()
+    return entries
+
+
+def _drawn(entries: Sequence[Entry]) -> dict[str, Any]:
+    """The batch; an entry that was tampered with may be of any shape."""
+    try:
+        folded = fold(entries)
+        assert folded is not None
+        return draw_batch(folded)
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        raise RecordError(
+            "unreadable-entry",
+            f"The entries of the batch are not what they should be: {error!r}.",
+            where=f"batch {entries[0].body.get('batch', '')}",
+            remedy="Verify the record; what it holds can still be downloaded.",
+        ) from error

@@ -1,0 +1,71 @@
+"""The station as it stands: health, the picture, scales, notices, metrics."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from anyio import to_thread
+from fastapi import APIRouter
+from starlette.responses import JSONResponse, Response
+
+from weighd.domain.errors import JournalError, OperatorError
+from weighd.http.metrics import CONTENT_TYPE
+from weighd.http.ports import Here
+from weighd.station.scale import LinkState
+
+router = APIRouter()
+
+
+@router.get("/api/health", tags=["station"])
+async def health(room: Here) -> dict[str, Any]:
+    """Whether the station can weigh: ``degraded`` when a scale or the store cannot be relied on."""
+    station = room.runner.station
+    links = {name: str(scale.link) for name, scale in station.scales.items()}
+    error = station.store_error
+    well = error is None and all(link == LinkState.LIVE for link in links.values())
+    return {
+        "status": "ok" if well else "degraded",
+        "version": station.version,
+        "station": station.name,
+        "scales": links,
+        "store": "ok" if error is None else str(error),
+    }
+
+
+@router.get("/api/state", tags=["station"])
+async def state(room: Here) -> Response:
+    """The whole picture and its number: what the live link sends as a snapshot."""
+    picture = room.runner.picture
+    return JSONResponse({"seq": picture.seq, "state": picture.state()})
+
+
+@router.get("/api/scales", tags=["station"])
+async def scales(room: Here) -> Response:
+    """Every scale: its link, its newest reading, what of it could not be read."""
+    return JSONResponse({"scales": room.runner.picture.state()["scales"]})
+
+
+@router.get("/api/operators", tags=["station"])
+async def operators(room: Here) -> dict[str, list[str]]:
+    """Names that the configuration offers to whoever weighs."""
+    return {"operators": list(room.settings.operators)}
+
+
+@router.post("/api/notices/{notice}/dismiss", tags=["station"])
+async def dismiss(room: Here, notice: str) -> dict[str, int]:
+    """Take a notice down from every page; one that is down already stays down."""
+    if not re.fullmatch(r"n\d{1,12}", notice, re.ASCII):
+        raise OperatorError("unknown-notice", "There is no such notice.")
+    await room.runner.dismiss(notice)
+    return {"seq": room.runner.picture.seq}
+
+
+@router.get("/metrics", tags=["station"])
+async def metrics(room: Here) -> Response:
+    """Counts and states in the text format of Prometheus."""
+    try:
+        await to_thread.run_sync(room.metrics.catch_up)
+    except JournalError:
+        room.metrics.store_errors += 1  # what is known without the record is still told
+    return Response(room.metrics.text(), media_type=CONTENT_TYPE)

@@ -1,0 +1,157 @@
+"""What requests may say: checked for kind, length and characters before the station hears of it.
+
+The record is canonical JSON and is kept for good, so text that JSON cannot carry (half a
+surrogate pair), or that makes a name read as another (controls, marks that reorder text), is
+refused here.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import Annotated
+
+from fastapi import Path, Query
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+
+from weighd.domain.errors import FormulaError, OperatorError
+
+#: Categories of Unicode that do not belong in one line of a record.
+_UNSAYABLE = frozenset({"Cc", "Cs", "Zl", "Zp"})
+_REORDERING = re.compile("[\u202a-\u202e\u2066-\u2069]")
+_AMOUNT = re.compile(r"(\d{1,9})(?:[.,](\d{1,6}))?", re.ASCII)
+BATCH_ID = r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$"
+_ID = r"^[a-z0-9]+(-[a-z0-9]+)*$"
+
+
+def _line(text: str) -> str:
+    if _REORDERING.search(text) or any(unicodedata.category(one) in _UNSAYABLE for one in text):
+        raise ValueError("It holds characters that do not belong in a line of text.")
+    return text.strip()
+
+
+Line = Annotated[str, StringConstraints(max_length=80), AfterValidator(_line)]
+Sentence = Annotated[str, StringConstraints(max_length=500), AfterValidator(_line)]
+#: An amount of grams, as a decimal string or a JSON number.
+Amount = str | int | float
+
+BatchId = Annotated[str, Path(description="A batch, like kitchen-0007.")]
+FormulaId = Annotated[str, Path(description="A formula's id: its file's name without ending.")]
+Limit = Annotated[int, Query(ge=1, le=200, description="How many at most.")]
+
+
+class _Asked(BaseModel):
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+
+class Start(_Asked):
+    """A batch to be started."""
+
+    formula: Annotated[str, StringConstraints(max_length=200)] = Field(
+        description="The id of a formula."
+    )
+    batch_g: Amount | None = Field(None, description="Batch size in grams; the formula's own.")
+    operator: Line = Field(description="Who is weighing.")
+    scale: Line | None = Field(None, description="The scale to use; the first configured.")
+    key: str | None = Field(None, description="Idempotency key, if not in the header.")
+
+
+class Order(_Asked):
+    """A command for the batch that is being weighed."""
+
+    do: Line = Field(
+        description="tare, accept, top up, take out, resume, abandon or name lot: one of live.can."
+    )
+    addition: Annotated[int, Field(ge=1, le=10_000)] | None = Field(
+        None, description="The addition it is meant for; refused when that is not the current one."
+    )
+    by: Line | None = Field(None, description="Who asks; the batch's operator.")
+    reason: Sentence | None = Field(None, description="Why, where the verdict is not on target.")
+    lot: Line | None = Field(None, description="The lot, for name lot.")
+    confirm: bool | None = Field(None, description="Tare an empty display: a vessel is on it.")
+    key: str | None = Field(None, description="Idempotency key, if not in the header.")
+
+
+class Simulate(_Asked):
+    """Something to happen at the simulated scale."""
+
+    do: Line = Field(
+        description="pour, stop, vessel, lift, put back, bump, take, cook, unplug or plug."
+    )
+    g_per_s: Amount | None = Field(None, description="How fast to pour.")
+    mass_g: Amount | None = Field(None, description="The vessel's mass.")
+    g: Amount | None = Field(None, description="How much to take out.")
+    working: bool | None = Field(None, description="Whether the cook works by itself.")
+    speed: Amount | None = Field(None, description="How fast the cook works; 1 is usual.")
+
+
+class Started(BaseModel):
+    """A batch that was started, and the number of the picture that shows it."""
+
+    batch: str
+    seq: int
+
+
+class Done(BaseModel):
+    """A command that was met: the number of the picture, and of the entry it made."""
+
+    seq: int
+    entry: int | None
+
+
+def plain(amount: Amount, *, zero: bool = False) -> str | None:
+    """An amount as plain digits with a point; ``None`` for what is no amount above zero."""
+    found = _AMOUNT.fullmatch(str(amount).strip())
+    if found is None:
+        return None
+    text = f"{found[1]}.{found[2]}" if found[2] else found[1]
+    return text if zero or text.strip("0.") else None
+
+
+def batch_size(amount: Amount | None) -> str:
+    """A batch size for the station, empty for the formula's own.
+
+    Raises :class:`FormulaError`, ``bad-batch-size``.
+    """
+    if amount is None or amount == "":
+        return ""
+    text = plain(amount)
+    if text is None:
+        raise FormulaError(
+            "bad-batch-size",
+            f'"{str(amount)[:40]}" is not a batch size.',
+            remedy="Give it in grams, like 2400.",
+        )
+    return text
+
+
+def amount(name: str, given: Amount) -> str:
+    """An amount for the simulation. Raises :class:`OperatorError`, ``bad-amount``."""
+    text = plain(given, zero=True)
+    if text is None:
+        raise OperatorError(
+            "bad-amount",
+            f'"{str(given)[:40]}" is not an amount.',
+            where=name,
+            remedy="Give a number, like 40.",
+        )
+    return text
+
+
+def batch_id(text: str) -> str:
+    """The id of a batch. Raises :class:`OperatorError`, ``unknown-batch``, for what is none."""
+    if len(text) > 80 or not re.fullmatch(BATCH_ID, text, re.ASCII):
+        raise unknown_batch()
+    return text
+
+
+def unknown_batch() -> OperatorError:
+    """The answer where there is no such batch."""
+    return OperatorError("unknown-batch", "There is no such batch.", remedy="See the list.")
+
+
+def formula_id(text: str) -> str:
+    """The id of a formula. Raises :class:`FormulaError`, ``unknown-formula``, for what is none."""
+    if len(text) > 120 or not re.fullmatch(_ID, text, re.ASCII):
+        raise FormulaError("unknown-formula", "There is no such formula.", remedy="See the list.")
+    return text
