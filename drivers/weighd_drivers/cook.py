@@ -64,6 +64,7 @@ class Cook:
         self._spooning = False
         self._slow = self._early = 0.0
         self._stopped: tuple[float, float] | None = None
+        self._landing = False
 
     @property
     def pouring(self) -> bool:
@@ -157,8 +158,10 @@ class Cook:
         h = self.habits
         match action:
             case Pour(rate):
-                if rate == 0 and sight and sight.net_g is not None and self._steady(t):
-                    self._stopped = (sight.net_g, self._rate)
+                if rate == 0 and self._landing and self._steady(t):
+                    shown = sight.net_g if sight else None
+                    self._stopped = None if shown is None else (shown, self._rate)
+                self._landing = False
                 self._rate = rate
                 self._flows.append((t, rate))
             case Tap():
@@ -201,6 +204,7 @@ class Cook:
 
     def _vessel(self, t: float, sight: Sight) -> list[Action]:
         h = self.habits
+        self._forget_pour()
         standing = t - self._marked
         if not sight.vessel_on:
             if sight.tare_g is None:
@@ -268,6 +272,7 @@ class Cook:
         coming = self._under_way(t) + self._rate * self.habits.reaction_s
         left = to_go - coming - self._early
         if left <= 0:
+            self._landing = True
             return self._later(t, self._react(), STOP)
         if self._rate > self._slow and left <= 1.2 * self._slow:
             return self._later(t, self._react(), Pour(self._slow))
@@ -293,7 +298,7 @@ class Cook:
             return
         shown, rate = self._stopped
         self._stopped = None
-        late = (sight.net_g - shown) / rate
+        late = min(max((sight.net_g - shown) / rate, self._lag - 0.5), self._lag + 1.0)
         self._lag = min(max(self._lag + self.habits.learns * (late - self._lag), 0.1), 3.0)
 
     # --- verdicts -----------------------------------------------------------------------------
@@ -329,13 +334,19 @@ class Cook:
         if sight.can("accept with reason") and enough:
             why = _TOO_FINE if close else _LEFT_SO
             return self._press(t, sight, "accept", reason=why)
-        self._corrections += 1
-        self._fussed += close
         if verdict == "over" or (close and to_go < 0):
-            return self._take_out(t, sight, -to_go)
-        if sight.held:
-            return self._press(t, sight, "top up") if sight.can("top up") else []
-        return self._add_some(t, sight, to_go)
+            self._take_out(t, sight, -to_go)
+        elif sight.held:
+            # Whichever decision opens it again: held for being over, it may be short by now.
+            key = next((key for key in ("top up", "take out") if sight.can(key)), "")
+            if key:
+                self._press(t, sight, key)
+        else:
+            self._add_some(t, sight, to_go)
+        if any(isinstance(action, Pour | Tap | Take) for _, action in self._plan):
+            self._corrections += 1
+            self._fussed += close
+        return []
 
     def _add_some(self, t: float, sight: Sight, to_go: float) -> list[Action]:
         if sight.verdict == "too close to call" or to_go <= sight.near_g:
