@@ -53,7 +53,9 @@ def node_on_path() -> str | None:
     if node is None or npm is None:
         return None
     try:
-        said = subprocess.run([node, "--version"], capture_output=True, text=True, timeout=20)
+        said = subprocess.run(  # noqa: S603 - the Node that PATH names
+            [node, "--version"], check=False, capture_output=True, text=True, timeout=20
+        )
     except (OSError, subprocess.TimeoutExpired):
         return None
     return npm if said.returncode == 0 and new_enough(said.stdout.strip()) else None
@@ -130,7 +132,7 @@ class Page:
 
     def _run(self, command: list[str], environment: dict[str, str], trouble: str) -> None:
         try:
-            ended = subprocess.run(
+            ended = subprocess.run(  # noqa: S603 - npm, with words of our own
                 command,
                 cwd=self.web,
                 env=environment,
@@ -158,15 +160,16 @@ class PageBuildHook(BuildHookInterface[Any]):
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
         """Build the page if that is needed, and let the built files into the archive."""
+        del version  # wheel, sdist and editable alike
         page = Page(Path(self.root))
         try:
             if page.stale():
                 self.app.display_info("weighd: building the page")
                 page.build()
-            elif not page.index.exists():
-                raise PageError("This source archive lacks the built page: it is not complete.")
         except PageError as error:
             self.app.abort(f"weighd: {error}")
+        if not page.index.exists():
+            self.app.abort("weighd: this source archive lacks the built page; it is not complete.")
         build_data["artifacts"].append("/web/weighd_web/dist/")
 
 
@@ -174,14 +177,14 @@ def main() -> int:
     """Build the page of this checkout if that is needed."""
     page = Page(Path(__file__).resolve().parents[1])
     if not page.stale():
-        print("weighd: the built page is up to date")
+        sys.stdout.write("weighd: the built page is up to date\n")
         return 0
     try:
         page.build()
     except PageError as error:
-        print(f"weighd: {error}", file=sys.stderr)
+        sys.stderr.write(f"weighd: {error}\n")
         return 1
-    print(f"weighd: built {page.dist}")
+    sys.stdout.write(f"weighd: built {page.dist}\n")
     return 0
 
 

@@ -51,6 +51,7 @@ class FakeDaemon:
         self.beating = True
         self.asked: list[dict[str, Any]] = []
         self.simulated: list[dict[str, Any]] = []
+        self.cook = True
         self.resumes: list[dict[str, Any]] = []
         self.formulas: Any = frame("formulas")
         self.record: Any = frame("record")
@@ -100,7 +101,11 @@ class FakeDaemon:
     def start(self) -> None:
         """Listen; returns when requests are answered."""
         config = uvicorn.Config(
-            self._app(), host="127.0.0.1", port=self.port, log_level="critical", ws="websockets-sansio"
+            self._app(),
+            host="127.0.0.1",
+            port=self.port,
+            log_level="critical",
+            ws="websockets-sansio",
         )
         config.timeout_graceful_shutdown = 1
         self._server = uvicorn.Server(config)
@@ -114,7 +119,8 @@ class FakeDaemon:
 
     def stop(self) -> None:
         """Go away as a daemon that died does: every connection is cut."""
-        assert self._server is not None and self._thread is not None
+        assert self._server is not None
+        assert self._thread is not None
         self._server.force_exit = True
         self._server.should_exit = True
         self._thread.join(timeout=10)
@@ -225,12 +231,14 @@ class FakeDaemon:
 
         @app.get("/api/simulation")
         def simulation() -> Any:
-            return {"load": {}, "cook": {"working": True, "speed": 1.0}, "pour_g_s": 0}
+            return {"load": {}, "cook": {"working": self.cook, "speed": 1.0}, "pour_g_s": 0}
 
         @app.post("/api/simulation")
         async def simulate(request: Request) -> Any:
-            self.simulated.append(await request.json())
-            return {"load": {}, "cook": {"working": False, "speed": 1.0}, "pour_g_s": 0}
+            body = await request.json()
+            self.simulated.append(body)
+            self.cook = body.get("working", self.cook)
+            return simulation()
 
         app.mount("/", StaticFiles(directory=DIST, html=True))
         return app

@@ -5,7 +5,7 @@ import test from "node:test";
 import { others, primary } from "../src/core/choice.ts";
 import type { Live } from "../src/core/frames.ts";
 import { wish } from "../src/core/keys.ts";
-import { mass, signed, size, typedMass } from "../src/core/numbers.ts";
+import { mass, signed, size, typedMass, unsure } from "../src/core/numbers.ts";
 import { summary } from "../src/core/record.ts";
 import { readRoute, to } from "../src/core/routes.ts";
 import { tape, TARGET } from "../src/core/tape.ts";
@@ -28,6 +28,7 @@ test("the big button follows `can` in every recorded phase", () => {
     ["short", null],
     ["over-held", "take out"],
     ["too-close", "top up"],
+    ["too-close-judged", "top up"],
     ["scale-lost", null],
     ["scale-silent", null],
     ["scale-at-zero", "resume"],
@@ -81,6 +82,13 @@ test("masses keep the digits they came with", () => {
   assert.equal(signed("0.3"), "+0.3");
   assert.equal(signed("0.0"), "0.0");
   assert.equal(signed("-3.8"), "\u22123.8");
+});
+
+test("an uncertainty is said to two digits", () => {
+  assert.equal(unsure("0.0429034613"), "0.043");
+  assert.equal(unsure("0.1"), "0.10");
+  assert.equal(unsure("12.345"), "12");
+  assert.equal(unsure("0"), "0");
 });
 
 test("a typed batch size is taken with dot, comma or spaces, and refused otherwise", () => {

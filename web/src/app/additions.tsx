@@ -48,6 +48,11 @@ export function Additions() {
           {words.weigh.allergens(it.allergens.join(", "))}
         </p>
       )}
+      {(it.cautions ?? []).map((text) => (
+        <p class="caution" key={text}>
+          {text}
+        </p>
+      ))}
       <ol>
         {it.additions.map((each) => (
           <Row key={each.n} it={each} />

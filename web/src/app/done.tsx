@@ -25,6 +25,7 @@ export function Done({ batch }: { batch: Batch }) {
               <p>{words.weigh.batch(batch.batch_g, batch.operator)}</p>
             </div>
           </header>
+          {abandoned && batch.reason && <p class="done-said">{batch.reason}</p>}
           {said && <p class="done-said">{said}</p>}
           {accepted.length === 0 && <p class="done-said">{words.done.none}</p>}
           <ul class="done-list">

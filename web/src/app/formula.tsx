@@ -46,6 +46,7 @@ function Plan({ formula }: { formula: Formula }) {
               <td>{it.n}</td>
               <th scope="row">
                 {it.name}
+                {it.caution && <small>{it.caution}</small>}
                 {it.allergens.length > 0 && <small>{words.weigh.allergens(it.allergens.join(", "))}</small>}
                 {said.map((text) => (
                   <small class="warning" key={text}>
@@ -116,6 +117,11 @@ export function FormulaSheet({ formula, typed, type }: Props) {
           words.start.noAllergens
         )}
       </p>
+      {(formula.cautions ?? []).map((text) => (
+        <p class="caution" key={text}>
+          {text}
+        </p>
+      ))}
       <div class="fields">
         <label class="field">
           <span>
@@ -154,6 +160,14 @@ export function FormulaSheet({ formula, typed, type }: Props) {
           </label>
         )}
       </div>
+      {(scaled.warnings ?? [])
+        .filter((it) => it.addition === null)
+        .map((it) => (
+          <p class="warning" key={it.code}>
+            <Shape name="warn" />
+            {words.start.warning(it.code, it.text)}
+          </p>
+        ))}
       <Plan formula={scaled} />
       {formula.scenario && <p class="soft">{formula.scenario}</p>}
       {(said || asked.problem) && (

@@ -7,12 +7,14 @@ import { act, busy, dialog } from "./store.ts";
 
 function story(live: Live): string[] {
   const cause = live.held?.cause;
+  const sum = live.held?.sum_g ?? live.sum_g ?? null;
+  const soFar = sum === null ? [] : [words.held.soFar(sum)];
   if (cause === "over") return [words.held.over(live.to_go_g)];
   if (cause === "short") return [words.held.short(live.to_go_g)];
   if (cause === "too close to call") return [words.held.close(live.u_g)];
-  if (cause === "scale lost") return [words.held.lost, words.held.kept];
-  if (cause === "scale silent") return [words.held.silent, words.held.kept];
-  return [words.held.zero, words.held.zeroMore];
+  if (cause === "scale lost") return [words.held.lost, words.held.kept, ...soFar];
+  if (cause === "scale silent") return [words.held.silent, words.held.kept, ...soFar];
+  return [words.held.zero, words.held.zeroMore, ...soFar];
 }
 
 export function Held({ live }: { live: Live }) {

@@ -1,7 +1,7 @@
 // The as-weighed record of one batch, on the screen and on paper.
 
 import type { BatchRecord } from "../core/frames.ts";
-import { massWithUnit, signed, stamp, mass } from "../core/numbers.ts";
+import { massWithUnit, mass, signed, stamp, unsure } from "../core/numbers.ts";
 import { type Accepted, summary, type Summary } from "../core/record.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -94,7 +94,7 @@ function AdditionRecord({ it }: { it: Accepted }) {
           [cols.operator, it.operator],
           [cols.tare, it.tare_g && massWithUnit(it.tare_g)],
           [cols.gross, it.gross_g && massWithUnit(it.gross_g)],
-          [cols.u, it.u_g && `\u00b1${massWithUnit(it.u_g)}`],
+          [cols.u, it.u_g && `\u00b1${unsure(it.u_g)}\u00a0g`],
           [cols.rule, it.rule],
           [cols.started, stamp(it.started)],
           [cols.accepted, stamp(it.accepted)],

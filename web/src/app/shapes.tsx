@@ -1,5 +1,6 @@
 // The silhouettes: one for each phase and verdict, told apart without colour. Drawn on 48 by 48.
 
+import { vesselOn } from "../core/choice.ts";
 import type { Live } from "../core/frames.ts";
 
 const BOWL = "M6 26h36a18 18 0 0 1-36 0z";
@@ -72,7 +73,7 @@ export function look(live: Live): { shape: ShapeName; tone: Tone } {
   if (live.phase === "judged" && live.verdict) return pair(verdictLooks[live.verdict]!);
   if (live.why) return pair(["disturbed", "stop"]);
   if (live.phase === "awaiting vessel") {
-    return live.can.includes("tare") ? pair(["tare", "quiet"]) : pair(["place", "quiet"]);
+    return vesselOn(live) ? pair(["tare", "quiet"]) : pair(["place", "quiet"]);
   }
   if (live.phase === "ready") return pair(["ready", "flow"]);
   if (live.phase === "pouring") return pair(["pouring", "flow"]);

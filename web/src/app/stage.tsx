@@ -8,7 +8,7 @@ import { mass, massWithUnit, size } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
 import { Shape, look } from "./shapes.tsx";
-import { act, batch, busy, complaint, current, dialog, fresh, live, stance } from "./store.ts";
+import { act, batch, busy, command, complaint, current, dialog, fresh, live, refused, stance } from "./store.ts";
 import { ApproachTape } from "./tape.tsx";
 
 // Masses go from the frame to the text node by these; no component is drawn again for a reading.
@@ -101,13 +101,13 @@ function Others() {
   const rest = others(it);
   if (rest.length === 0 || !fresh.value) return null;
   return (
-    <>
+    <div class="others">
       {rest.map((each) => (
         <button type="button" class="plain" key={each.do} data-do={each.do} onClick={() => act(each)}>
           {words.act(each.do, it?.verdict ?? null)}
         </button>
       ))}
-    </>
+    </div>
   );
 }
 
@@ -122,6 +122,7 @@ function Head({ addition, of }: { addition: Addition; of: number }) {
             {words.weigh.allergens(addition.allergens.join(", "))}
           </p>
         )}
+        {addition.caution && <p class="hint">{addition.caution}</p>}
       </div>
       <dl class="stage-target">
         <dt>{words.weigh.target}</dt>
@@ -199,6 +200,11 @@ export function Stage() {
           <p class="complaint" role="alert">
             {complaint.value}
           </p>
+        )}
+        {refused.value === "no-vessel" && it.can.includes("tare") && (
+          <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>
+            {words.weigh.tareAnyway}
+          </button>
         )}
         {it.phase === "held" && fresh.value && <Held live={it} />}
         <BigButton />

@@ -1,7 +1,7 @@
 // What the page knows: signals filled by the live link, and the few things the page itself decides.
 
 import { batch as together, computed, signal } from "@preact/signals";
-import { type Act } from "../core/choice.ts";
+import { type Act, vesselOn } from "../core/choice.ts";
 import { type Command, newKey, type Problem, Requests } from "../core/commands.ts";
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
 import { TWICE_MS } from "../core/keys.ts";
@@ -19,6 +19,8 @@ export type DialogName = "reason" | "abandon" | "lot" | "keys" | "menu";
 export const dialog = signal<DialogName | null>(null);
 export const busy = signal<string | null>(null);
 export const complaint = signal<string>("");
+/** The code of the last refusal, where one stands on the board. */
+export const refused = signal<string>("");
 export const putAway = signal<ReadonlySet<string>>(new Set());
 export const route = signal<Route>(readRoute(location.hash));
 addEventListener("hashchange", () => {
@@ -41,11 +43,12 @@ export const scale = computed(() => {
   return (name ? scales.value[name] : undefined) ?? Object.values(scales.value)[0] ?? null;
 });
 
-/** All of `live` but its masses: components that do not show a mass wake only when this changes. */
+/** All of `live` but its masses (and whether one is a vessel): components wake only for this. */
 export const stance = computed(() => {
   const it = live.value;
   if (it === null) return "";
-  return JSON.stringify([it.batch, it.addition, it.scale, it.phase, it.why, it.verdict, it.held, it.can]);
+  return JSON.stringify([it.batch, it.addition, it.scale, it.phase, it.why, it.verdict, it.held, it.can,
+    vesselOn(it)]);
 });
 
 // --- the person at the page: remembered on this device ------------------------------------------
@@ -109,6 +112,7 @@ export const theLink = new Link(
 // --- commands -----------------------------------------------------------------------------------
 
 function complain(problem: Problem): void {
+  refused.value = problem.code;
   // Being asked for a reason is not a failure: the board says so by itself.
   complaint.value =
     problem.code === "needs-reason" ? "" : words.refusal(problem.code, problem.detail, problem.remedy);
@@ -120,6 +124,7 @@ export async function command(what: string, more: Partial<Command> = {}): Promis
   if (open === null || busy.peek() !== null || !fresh.peek()) return false;
   busy.value = what;
   complaint.value = "";
+  refused.value = "";
   const addition = what === "abandon" ? null : (live.peek()?.addition ?? null);
   const by = operator.peek() || open.operator || null;
   const answer = await requests.command(open.id, { do: what, addition, by, ...more });

@@ -15,11 +15,16 @@ export function primary(live: Live | null): Act | null {
   const can = (what: Can) => live.can.includes(what);
   if (can("resume")) return { do: "resume" };
   if (live.phase === "held") return recommended(live);
-  if (live.phase === "awaiting vessel") return can("tare") ? { do: "tare" } : null;
+  if (live.phase === "awaiting vessel") return vesselOn(live) ? { do: "tare" } : null;
   // Short wants more poured, not a press: keeping it short is offered beside, never as the big button.
   if (live.verdict === "short") return null;
-  if (live.verdict === "over" && can("take out")) return { do: "take out" };
+  if (live.verdict !== null && live.verdict !== "on target") return recommended(live);
   return can("accept") ? { do: "accept" } : null;
+}
+
+/** Whether something heavy enough to be a vessel stands on the scale and can be tared, in grams. */
+export function vesselOn(live: Live): boolean {
+  return live.can.includes("tare") && live.gross_g !== null && Number(live.gross_g) > 1;
 }
 
 function recommended(live: Live): Act | null {

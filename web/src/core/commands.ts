@@ -35,6 +35,8 @@ export interface Command {
   by?: string | null;
   reason?: string;
   lot?: string;
+  /** Said after a question back: tare although the scale shows nothing. */
+  confirm?: boolean;
 }
 
 /** Waits between tries of one command, in ms: five tries in about 6 s, then the person is told. */

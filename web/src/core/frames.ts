@@ -35,7 +35,7 @@ export interface Station {
   simulation: boolean;
   boot: string;
   notices: Notice[];
-  store: { ok: boolean; text: string };
+  store: { ok: boolean; code?: string; text: string };
 }
 
 export interface Reading {
@@ -58,7 +58,7 @@ export interface Scale {
   why: string;
   what: string;
   reading: Reading | null;
-  phase: string;
+  phase: string | null;
   readings: number;
   rejected: number;
   last_rejected: string;
@@ -81,6 +81,7 @@ export interface Addition {
   reason: string;
   allergens: string[];
   judgeable: boolean;
+  caution?: string;
 }
 
 export interface Batch {
@@ -94,6 +95,8 @@ export interface Batch {
   rule: { name: string; k: string };
   allergens: string[];
   current: number | null;
+  reason?: string;
+  cautions?: string[];
   additions: Addition[];
 }
 
@@ -108,8 +111,10 @@ export interface Live {
   net_g: string | null;
   to_go_g: string | null;
   u_g: string | null;
+  /** What a lifted vessel is known to hold of this addition. */
+  sum_g?: string | null;
   verdict: Verdict | null;
-  held: { cause: Cause; since: string } | null;
+  held: { cause: Cause; since: string; sum_g?: string | null } | null;
   can: Can[];
 }
 
@@ -137,6 +142,7 @@ export interface FormulaAddition {
   tolerance: string;
   allergens: string[];
   judgeable?: boolean;
+  caution?: string;
 }
 
 export interface Formula {
@@ -148,7 +154,8 @@ export interface Formula {
   scenario: string;
   allergens: string[];
   additions: FormulaAddition[];
-  warnings?: { addition: number; code: string; text: string }[];
+  cautions?: string[];
+  warnings?: { addition: number | null; code: string; text: string }[];
 }
 
 export interface FormulaProblem {

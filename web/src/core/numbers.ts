@@ -31,6 +31,14 @@ export function signed(grams: string | null): string {
   return grams.startsWith("-") || /^0(\.0*)?$/.test(grams) ? mass(grams) : `+${mass(grams)}`;
 }
 
+/** An uncertainty to two significant digits (JCGM 100:2008, 7.2.6: at most two), never as a power. */
+export function unsure(grams: string): string {
+  const value = Number(grams);
+  if (!(value > 0)) return mass(grams);
+  const places = Math.max(0, 1 - Math.floor(Math.log10(value)));
+  return mass(value.toFixed(Math.min(places, 9)));
+}
+
 /** Is this a mass the station takes: plain digits above zero, a dot or a comma between? */
 export function typedMass(text: string): string | null {
   const plain = text.trim().replace(",", ".").replace(/[\s\u202f]/g, "");

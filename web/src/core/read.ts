@@ -21,6 +21,10 @@ const maybe =
   (check: Check): Check =>
   (v, w) =>
     void (v === null || check(v, w));
+const absentOr =
+  (check: Check): Check =>
+  (v, w) =>
+    void (v === undefined || check(v, w));
 const oneOf =
   (...words: string[]): Check =>
   (v, w) =>
@@ -80,7 +84,7 @@ const scale = shape({
       fault: string,
     }),
   ),
-  phase: string,
+  phase: maybe(string),
   readings: number,
   rejected: number,
   last_rejected: string,
@@ -130,9 +134,11 @@ const live = shape({
   net_g: maybe(mass),
   to_go_g: maybe(mass),
   u_g: maybe(mass),
+  sum_g: absentOr(maybe(mass)),
   verdict: maybe(verdict),
   held: maybe(
     shape({
+      sum_g: absentOr(maybe(mass)),
       cause: oneOf("over", "short", "too close to call", "scale lost", "scale silent", "scale at zero"),
       since: string,
     }),

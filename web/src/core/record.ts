@@ -95,7 +95,7 @@ function ruleText(value: unknown): string {
 function readings(body: Body): EvidenceReading[] {
   const evidence = inside(body, "evidence");
   return (["tare", "gross"] as const).flatMap((used) =>
-    list(inside(evidence, used), "readings").map((r) => ({
+    list(evidence, used).map((r) => ({
       t: count(r, "t"),
       raw: text(r, "raw"),
       grams: textOrNull(r, "grams"),
@@ -137,7 +137,7 @@ function event(entry: Entry): Event {
     at: entry.at,
     kind: entry.kind,
     addition: count(body, "addition"),
-    what: text(body, "cause", "decision", "do", "lot", "why", "text"),
+    what: text(body, "decision", "cause", "lot", "why", "text"),
     reason: text(body, "reason"),
     by: text(body, "by", "operator"),
   };

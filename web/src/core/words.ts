@@ -2,7 +2,8 @@
 // translation is another file of this shape: no sentence is put together anywhere else.
 
 import type { Cause, Live, Phase, Scale, Verdict } from "./frames.ts";
-import { mass, massWithUnit, size } from "./numbers.ts";
+import { vesselOn } from "./choice.ts";
+import { mass, massWithUnit, size, unsure } from "./numbers.ts";
 
 const verdicts: Record<Verdict, string> = {
   short: "Short",
@@ -35,6 +36,10 @@ const disturbed: Record<string, string> = {
   "tare key": "The scale's own tare key was pressed",
   asleep: "The scale went to sleep",
   vessel: "The vessel was changed",
+  overload: "Too heavy for the scale",
+  under: "The scale shows less than nothing",
+  fault: "The scale reports a fault",
+  "zero error": "The scale cannot find zero",
 };
 
 const refusals: Record<string, string> = {
@@ -43,6 +48,8 @@ const refusals: Record<string, string> = {
   "needs-reason": "This needs a reason.",
   "already-accepted": "That addition is already accepted.",
   "no-open-batch": "No batch is open.",
+  "no-vessel": "The scale shows nothing. Set the vessel on it.",
+  "vessel-holds-some": "The vessel that was lifted holds some of this already. Put it back on.",
 };
 
 const notices: Record<string, string> = {
@@ -71,6 +78,7 @@ const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "sh
   "scale lost": "Plug the scale in",
   "scale silent": "Wake the scale",
   lift: "Set the vessel back",
+  overload: "Take some off the scale",
   disturbed: "Leave the scale alone for a moment",
 };
 
@@ -161,6 +169,7 @@ export const words = {
     acceptNet: (net: string | null) => (net === null ? acts.accept : `Accept ${massWithUnit(net)}`),
     tareFirst: "Tare: vessel is on",
     sending: "Sending\u2026",
+    tareAnyway: "It is on, tared by the scale's own key: tare",
   },
 
   act: (what: keyof typeof acts, verdict: Verdict | null) =>
@@ -184,10 +193,11 @@ export const words = {
     close: (u: string | null) =>
       u === null
         ? "The scale cannot tell on which side of the limit this is."
-        : `The scale is sure to \u00b1${massWithUnit(u)} only, and the limit lies inside that.`,
+        : `The scale is sure to \u00b1${unsure(u)}\u00a0g only, and the limit lies inside that.`,
     lost: "The scale's cable or adapter is out. Plug it in again.",
     silent: "The scale sends nothing. Check that it is switched on and awake.",
     kept: "What was poured so far is kept. Weighing goes on by itself.",
+    soFar: (g: string) => `In the vessel so far: ${massWithUnit(g)}.`,
     zero: "The scale came back at zero.",
     zeroMore:
       "If the vessel is on it and nothing was added meanwhile, press the button. If not sure, lift the vessel and set it back.",
@@ -347,6 +357,6 @@ function plate(live: Live): string {
   if (live.phase === "held" && live.held) return causes[live.held.cause];
   if (live.verdict && live.phase === "judged") return verdicts[live.verdict];
   if (live.why) return disturbed[live.why] ?? phases[live.phase];
-  if (live.phase === "awaiting vessel" && live.can.includes("tare")) return "Vessel on?";
+  if (live.phase === "awaiting vessel" && vesselOn(live)) return "Vessel on?";
   return phases[live.phase];
 }

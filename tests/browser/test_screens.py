@@ -1,0 +1,199 @@
+"""The other screens: start, done, records, scales, simulation, notices."""
+
+from __future__ import annotations
+
+import json
+
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import OpenPage
+from tests.browser.fake_daemon import FakeDaemon, frame, picture
+
+BAD = "<script>window.bad = 1</script><img src=x onerror='window.bad = 1'>"
+
+
+def test_a_batch_is_started_with_size_person_and_formula(page: Page, daemon: FakeDaemon) -> None:
+    daemon.on_command = lambda body: daemon.show("awaiting-vessel")
+    expect(page.get_by_test_id("problems")).to_contain_text("plum-sorbet.toml, line 14")
+    page.get_by_role("link", name="Lemon sorbet").click()
+    sheet = page.get_by_test_id("formula")
+    expect(sheet).to_contain_text("This scale is too coarse to judge it.")
+    expect(sheet).to_contain_text("the scale bench can weigh 6000 g")
+    expect(sheet.get_by_label("Batch size")).to_have_value("1800")
+    sheet.get_by_label("Batch size").fill("lots")
+    sheet.get_by_role("button", name="Start").click()
+    expect(sheet.get_by_role("alert")).to_contain_text("a number of grams above zero")
+    sheet.get_by_label("Batch size").fill("900,5")
+    sheet.get_by_role("button", name="Start").click()
+    expect(sheet.get_by_role("alert")).to_contain_text("Say who is weighing")
+    sheet.get_by_label("Who is weighing").fill("Bo")
+    sheet.get_by_role("button", name="Start").click()
+    expect(page.get_by_test_id("phase")).to_have_text("No vessel yet")
+    assert daemon.asked[0]["body"] == {
+        "formula": "lemon-sorbet",
+        "batch_g": "900.5",
+        "operator": "Bo",
+        "scale": "bench",
+    }
+    assert daemon.asked[0]["key"]
+    daemon.show("no-batch")
+    page.reload()
+    page.get_by_role("link", name="Hazelnut base").click()
+    expect(page.get_by_label("Who is weighing")).to_have_value("Bo")  # remembered
+
+
+def test_names_made_of_markup_are_shown_as_text(daemon: FakeDaemon, open_page: OpenPage) -> None:
+    for formula in daemon.formulas["formulas"]:
+        formula["name"] = formula["note"] = BAD
+    page = open_page(daemon.url)
+    expect(page.locator(".formula-choice b").first).to_have_text(BAD)
+    state = picture("over-held")
+    state["batch"]["formula"]["name"] = state["batch"]["operator"] = BAD
+    for addition in state["batch"]["additions"]:
+        addition["name"] = addition["lot"] = BAD
+    state["station"]["name"] = BAD
+    state["station"]["notices"] = [
+        {"id": "n1", "level": "warn", "code": "other", "text": BAD, "at": "2026-03-02T09:00:00Z"}
+    ]
+    daemon.show(state)
+    expect(page.get_by_test_id("ingredient")).to_have_text(BAD)
+    expect(page.get_by_test_id("notice-n1")).to_contain_text(BAD)
+    daemon.record["entries"][0]["body"]["formula"]["name"] = BAD
+    page.goto(f"{daemon.url}/#/records/kitchen-0007")
+    expect(page.locator("h1")).to_contain_text(BAD)
+    assert page.evaluate("window.bad") is None
+
+
+def test_the_policy_of_the_page_is_in_force(browser: Browser, daemon: FakeDaemon) -> None:
+    """The other tests prove nothing about inline code if the policy were not there."""
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(daemon.url)
+    inlined = page.evaluate(
+        """() => {
+          const it = document.createElement('script');
+          it.textContent = 'window.inlined = 1';
+          document.body.append(it);
+          return window.inlined ?? null;
+        }"""
+    )
+    context.close()
+    assert inlined is None
+
+
+def test_done_leads_to_the_record_and_on(page: Page, daemon: FakeDaemon) -> None:
+    daemon.show("done")
+    done = page.get_by_test_id("done")
+    expect(done).to_contain_text("1 addition was kept off target.")
+    expect(done.locator("li")).to_have_count(5)
+    done.get_by_role("link", name="Open the record").click()
+    record = page.get_by_test_id("record")
+    expect(record.locator(".record-addition")).to_have_count(5)
+    third = record.locator(".record-addition").nth(2)
+    for text in ("Over", "97.9", "+1.9", "95.04 to 96.96", "G-07", "bench", "Ada", "±0.043"):
+        expect(third).to_contain_text(text)
+    expect(third).to_contain_text("guarded, k = 2")
+    expect(third).to_contain_text("Makes no difference to this batch")
+    expect(third.locator("table")).not_to_be_visible()
+    third.get_by_text("Evidence: 16 readings").click()
+    expect(third.locator("tbody tr")).to_have_count(16)
+    expect(record).to_contain_text("Held: over (addition 3)")
+    expect(record).to_contain_text("Decided: take some out")
+    with page.expect_download() as got:
+        record.get_by_role("link", name="Download JSON").click()
+    assert json.loads(got.value.path().read_text()) == frame("record")
+    page.emulate_media(media="print")
+    expect(page.locator(".bar")).not_to_be_visible()
+    expect(page.locator(".print-only")).to_be_visible()
+
+
+def test_records_are_listed_and_a_missing_one_is_said(page: Page, daemon: FakeDaemon) -> None:
+    page.get_by_role("link", name="Records").click()
+    rows = page.locator(".record-row")
+    expect(rows).to_have_count(3)
+    expect(rows.nth(1)).to_contain_text("Abandoned")
+    page.goto(f"{daemon.url}/#/records/kitchen-9999")
+    expect(page.get_by_role("alert")).to_have_text("There is no such batch.")
+
+
+def test_a_scale_tells_what_it_could_not_read(page: Page, daemon: FakeDaemon) -> None:
+    daemon.show("notices")
+    page.get_by_role("link", name="Scales").click()
+    card = page.get_by_test_id("scale-bench")
+    for text in ("1430.9 g", "6000 g", "0.1 g", "3f 3f 2b 31 0d"):
+        expect(card).to_contain_text(text)
+
+
+def test_notices_are_put_away(page: Page, daemon: FakeDaemon) -> None:
+    daemon.show("notices")
+    notice = page.get_by_test_id("notice-n1")
+    expect(notice).to_contain_text("The station restarted")
+    notice.get_by_role("button").click()
+    expect(notice).to_have_count(0)
+    station = daemon.state["station"]
+    daemon.change(station={**station, "store": {"ok": False, "code": "x", "text": "disk full"}})
+    expect(page.get_by_role("alert")).to_contain_text("Nothing is accepted")
+
+
+def test_holding_pours_and_any_way_of_letting_go_stops(page: Page, daemon: FakeDaemon) -> None:
+    daemon.show("ready")
+    pour = page.get_by_test_id("pour")
+    box = pour.bounding_box()
+    assert box is not None
+    middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+
+    def held(let_go: str) -> None:
+        page.mouse.move(*middle)
+        page.mouse.down()
+        expect(pour).to_have_text("Pouring…")
+        if let_go == "leave":
+            page.mouse.move(5, 5)
+        elif let_go == "blur":
+            page.evaluate("window.dispatchEvent(new Event('blur'))")
+        page.mouse.up()
+        expect(pour).to_have_text("Hold to pour")
+
+    for let_go in ("up", "leave", "blur"):
+        held(let_go)
+    pour.focus()
+    page.keyboard.down(" ")
+    page.keyboard.down(" ")
+    page.keyboard.up(" ")
+    page.wait_for_timeout(200)
+    done = [it["do"] for it in daemon.simulated]
+    assert done == ["pour", "stop"] * 4
+    assert daemon.simulated[0] == {"do": "pour", "g_per_s": "20"}
+    assert daemon.asked == []  # Space on this button is not the big button's
+
+
+def test_pretend_hands_are_there_only_in_simulation(page: Page, daemon: FakeDaemon) -> None:
+    panel = page.get_by_test_id("simulation")
+    panel.get_by_role("button", name="Open the simulation controls").click()
+    for name in ("Set vessel down", "Lift vessel", "Put vessel back", "Bump the scale"):
+        panel.get_by_role("button", name=name).click()
+    panel.get_by_role("button", name="Unplug scale").click()
+    panel.get_by_label("Let the cook work").uncheck()
+    page.wait_for_timeout(300)
+    assert [it["do"] for it in daemon.simulated] == [
+        "vessel",
+        "lift",
+        "put back",
+        "bump",
+        "unplug",
+        "cook",
+    ]
+    daemon.change(station={**daemon.state["station"], "simulation": False})
+    expect(panel).to_have_count(0)
+
+
+def test_the_page_fetches_nothing_from_elsewhere(daemon: FakeDaemon, open_page: OpenPage) -> None:
+    page = open_page("about:blank")
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(daemon.url)
+    page.wait_for_selector(".formulas")
+    assert asked
+    assert all(url.startswith(daemon.url) for url in asked), asked
+    notice = page.request.get(f"{daemon.url}/THIRD-PARTY.txt").text()
+    assert "preact" in notice
+    assert "MIT" in notice
