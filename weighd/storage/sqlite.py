@@ -37,6 +37,8 @@ T = TypeVar("T")
 PATIENCE_S = 2.0
 #: How often a read of a quiet file starts again because a daemon came to life meanwhile.
 MOST_TRIES = 20
+#: A database of SQLite has one page at least (https://sqlite.org/fileformat2.html, 1.3.2).
+SMALLEST = 512
 
 
 class SqliteStore:
@@ -222,7 +224,10 @@ def look(path: Path) -> str | None:
         return None
     if not path.is_file():
         raise fault("store-not-ours", path)
-    if path.stat().st_size == 0:
+    size = path.stat().st_size
+    if 0 < size < SMALLEST:  # SQLite would take the shortest of these for empty
+        raise fault("store-not-ours", path)
+    if size == 0:
         if _has_log(path):  # SQLite would take the log of an emptied file for rubbish
             raise fault("store-corrupt", path, "it was emptied; its log is beside it")
         return None
