@@ -145,7 +145,7 @@ class Page:
             raise PageError(f"{trouble}\n{error}") from error
         if ended.returncode != 0:
             last = "\n".join(ended.stdout.splitlines()[-15:])
-            raise PageError(f"{trouble}\n\n{last}")
+            raise PageError(f"\n{last}\n\n{trouble}")
 
 
 class PageBuildHook(BuildHookInterface[Any]):

@@ -69,6 +69,15 @@ def test_a_scale_that_is_lost_shows_no_number_anywhere(page: Page, daemon: FakeD
     expect(page.locator(".scale-reading")).to_have_text("–––")
 
 
+def test_a_lifted_vessel_is_known_to_hold_what_settled_in_it(
+    page: Page, daemon: FakeDaemon
+) -> None:
+    daemon.show("disturbed")
+    expect(page.get_by_test_id("number-main")).to_have_text("–––")
+    expect(page.locator(".in-vessel b")).to_have_text("146.4")
+    expect(page.get_by_test_id("primary")).to_have_text("Set the vessel back")
+
+
 def test_two_pages_see_the_same(page: Page, daemon: FakeDaemon) -> None:
     other = page.context.new_page()
     other.goto(daemon.url)

@@ -35,7 +35,8 @@ const caption = computed(() => {
   if (done(it)) return words.weigh.inVessel;
   return past(it) ? words.weigh.overBy : words.weigh.toGo;
 });
-const net = shown((it) => (untared(it) ? mass(null) : mass(it.net_g)));
+// A vessel that was lifted still holds what the station last saw settled in it.
+const net = shown((it) => mass(untared(it) ? (it.sum_g ?? null) : it.net_g));
 const digits = computed(() => {
   const whole = (current.value?.target_g ?? "0").split(".")[0]!.length + 2;
   return Math.min(10, Math.max(4, whole, main.value.length));
