@@ -170,6 +170,10 @@ class SqliteStore:
         except BaseException:
             connection.close()
             raise
+        if not os.access(self._path, os.W_OK):
+            # SQLite opens such a file to be read, and says so only when something is weighed.
+            connection.close()
+            raise fault("store-read-only", self._path)
         if mode != "wal":
             connection.close()
             raise fault("store-failed", self._path, "no log can be kept on this file system")
