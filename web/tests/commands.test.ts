@@ -72,6 +72,12 @@ test("the station's own 503 is its answer; a gateway's is not", async () => {
   assert.equal((await gateway.requests.command("b", { do: "accept" })).kind, "ok");
 });
 
+test("a station that did not get round to it is asked again with the same key", async () => {
+  const slow = outside(json(503, { code: "no-answer", detail: "x" }), json(200, { seq: 2, entry: 9 }));
+  assert.equal((await slow.requests.command("b", { do: "accept" })).kind, "ok");
+  assert.deepEqual(slow.calls.map((c) => c.key), ["key-1", "key-1"]);
+});
+
 test("after the last try the person is told, and the waits were the ones promised", async () => {
   const { requests, calls, pauses } = outside();
   assert.deepEqual(await requests.command("b", { do: "tare" }), { kind: "unreachable" });

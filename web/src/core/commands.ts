@@ -39,10 +39,11 @@ export interface Command {
   confirm?: boolean;
 }
 
-/** Waits between tries of one command, in ms: five tries in about 6 s, then the person is told. */
+/** Waits between tries of one command, in ms: five tries, then the person is told. */
 export const PAUSES_MS = [300, 700, 1500, 3000];
-/** A try that has had no answer for this long counts as failed, in ms. */
-export const ANSWER_MS = 4000;
+/** A try that has had no answer for this long counts as failed, in ms: a little more than the
+ *  station itself waits before it says "no-answer". */
+export const ANSWER_MS = 11000;
 
 const MAYBE_LATER = new Set([502, 503, 504]);
 
@@ -71,8 +72,9 @@ function problem(status: number, body: unknown): Problem {
   };
 }
 
-function hasCode(body: unknown): boolean {
-  return typeof body === "object" && body !== null && "code" in body;
+/** An answer of the station's own that settles the matter; "no-answer" asks to be sent again. */
+function settles(body: unknown): boolean {
+  return typeof body === "object" && body !== null && "code" in body && body.code !== "no-answer";
 }
 
 export class Requests {
@@ -119,7 +121,7 @@ export class Requests {
       if (response.ok) return { kind: "ok", value: (await response.json()) as T };
       const body: unknown = await response.json().catch(() => null);
       // A gateway that cannot reach the station answers so, without a problem of the station's own.
-      if (MAYBE_LATER.has(response.status) && !hasCode(body)) return null;
+      if (MAYBE_LATER.has(response.status) && !settles(body)) return null;
       return { kind: "refused", problem: problem(response.status, body) };
     } catch {
       return null;
