@@ -68,6 +68,17 @@ def test_two_stations_share_a_file_and_not_a_chain(path: Path) -> None:
         assert {one.station for one in journal.entries()} == {station}
         journal.close()
     assert list(stations_in(path)) == ["cellar", "kitchen"]
+    with pytest.raises(JournalError) as caught:
+        open_read_only(path)
+    assert caught.value.code == "several-stations"
+    assert "cellar, kitchen" in str(caught.value)
+    assert open_read_only(path, "cellar").tail().seq == 4
+
+
+def test_the_only_station_of_a_file_need_not_be_named(journal: SqlJournal, path: Path) -> None:
+    assert list(open_read_only(path).entries()) == []
+    journal.append(Chain().whole_batch("kitchen-0001"))
+    assert len(open_read_only(path).batch("kitchen-0001")) == 4
 
 
 def test_a_second_daemon_is_refused_and_may_come_when_the_first_is_gone(path: Path) -> None:

@@ -12,6 +12,7 @@ from typing import Protocol, TypeVar
 from sqlalchemy import Connection, Select, delete, func, insert, select, update
 
 from weighd.domain.batch import Status
+from weighd.domain.errors import JournalError
 from weighd.domain.record import Entry, Tail
 from weighd.station.ports import BatchRow
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
@@ -170,18 +171,35 @@ def open_journal(path: Path, station: str) -> SqlJournal:
     return SqlJournal(SqliteStore(path), station)
 
 
-def open_read_only(path: Path, station: str) -> SqlJournal:
+def open_read_only(path: Path, station: str | None = None) -> SqlJournal:
     """A journal to verify or export from, beside a running daemon or without one.
 
-    Nothing is written, made or migrated. Raises :class:`JournalError`.
+    Without ``station`` it is that of the only station in the file; ``several-stations`` is
+    raised where there are more. Nothing is written, made or migrated. Raises
+    :class:`JournalError`.
     """
-    return SqlJournal(QuietStore(path), station)
+    store = QuietStore(path)
+    if station is None:
+        there = _stations(store)
+        if len(there) > 1:
+            raise JournalError(
+                "several-stations",
+                f"The file holds the records of {len(there)} stations: {', '.join(there)}.",
+                where=str(path),
+                remedy="Say which one.",
+            )
+        station = there[0] if there else ""
+    return SqlJournal(store, station)
 
 
 def stations_in(path: Path) -> Sequence[str]:
     """The stations that have a journal in an SQLite file. Raises :class:`JournalError`."""
+    return _stations(QuietStore(path))
+
+
+def _stations(store: Store) -> Sequence[str]:
     wanted = select(ENTRY.c.station).distinct().order_by(ENTRY.c.station)
-    return QuietStore(path).read(lambda connection: connection.scalars(wanted).all())
+    return store.read(lambda connection: connection.scalars(wanted).all())
 
 
 def _fetch(connection: Connection, wanted: Select[tuple[object, ...]]) -> list[Entry]:
