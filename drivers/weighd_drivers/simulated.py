@@ -10,11 +10,13 @@ import threading
 import time
 from collections.abc import Iterable, Mapping
 from decimal import Decimal, InvalidOperation
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from weighd.station.ports import Decoder, Deliver, Discovered, Driver, Now
+from weighd_drivers.lines import LineDecoder
+from weighd_drivers.shape_text import named
 from weighd_drivers.sim_handle import SimulatedBench
 from weighd_drivers.sim_parameters import RATES_HZ, BenchParameters, Print
 
@@ -130,21 +132,22 @@ class SimulatedDriver:
 
     def decoder(self, settings: Mapping[str, object]) -> Decoder:  # noqa: ARG002 - one shape
         """The ordinary line decoder with the shape that the bench prints."""
-        return _lines(SHAPE)
+        return _decoder(joined=False)
 
     def redecoder(self, spec: Mapping[str, object]) -> Decoder:
         """The decoder that ``spec`` describes; ``KeyError`` where it is not this driver's."""
-        if spec.get("shape") != SHAPE:
-            raise KeyError(f"the simulated scale has no shape {spec.get('shape')!r}")
-        return _lines(SHAPE)
+        decoder = _decoder(joined=True)
+        if dict(spec) != dict(decoder.spec):
+            raise KeyError(f"the simulated scale has no decoder {dict(spec)!r}")
+        return decoder
 
     def discover(self) -> Iterable[Discovered]:
         """Nothing: a simulated scale is used because somebody asked for it."""
         return ()
 
 
-def _lines(shape: str) -> Any:
-    raise NotImplementedError(shape)
+def _decoder(*, joined: bool) -> Decoder:
+    return LineDecoder(named(SHAPE), joined=joined)
 
 
 DRIVER = SimulatedDriver()

@@ -6,7 +6,9 @@ import itertools
 import math
 import random
 import re
+from collections.abc import Callable
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
@@ -16,11 +18,17 @@ from weighd_drivers.sim_parameters import BenchParameters, Print
 
 LINE = re.compile(rb"(ST|MV|OV),([+-])([ 0-9.-]{9}) g\r\n")
 #: A bench without anything random in what it shows.
-QUIET = {"noise_g": 0.0, "wander_g": 0.0, "creep": 0.0, "jitter": 0.0, "gurgle": 0.0}
+QUIET: dict[str, Any] = {
+    "noise_g": 0.0,
+    "wander_g": 0.0,
+    "creep": 0.0,
+    "jitter": 0.0,
+    "gurgle": 0.0,
+}
 
 
-def bench(seed: int = 1, **given: object) -> Bench:
-    return Bench(BenchParameters(**given), random.Random(seed))  # type: ignore[arg-type]
+def bench(seed: int = 1, **given: Any) -> Bench:
+    return Bench(BenchParameters(**given), random.Random(seed))
 
 
 def number(report: Report) -> Decimal:
@@ -110,7 +118,7 @@ def test_no_mass_is_made_or_lost(seed: int) -> None:
     chance = random.Random(seed)
     one = bench(seed)
     load, t = one.load, 0.0
-    acts = [
+    acts: list[Callable[[], object]] = [
         lambda: load.set_down(chance.uniform(100, 400)),
         lambda: load.pour(chance.uniform(1, 150)),
         lambda: load.pour(0),
@@ -124,7 +132,7 @@ def test_no_mass_is_made_or_lost(seed: int) -> None:
         chance.choice(acts)()
         t += chance.uniform(0.05, 1.5)
         one.advance(t)
-        vessels = [one for one in (load.vessel, load.lifted) if one]
+        vessels = [vessel for vessel in (load.vessel, load.lifted) if vessel]
         there = sum(vessel.contents_g for vessel in vessels)
         there += load.spilled_g + load.aside_g + load.in_air_g
         assert there == pytest.approx(load.poured_g - load.taken_g, abs=1e-6)
@@ -273,6 +281,6 @@ def test_the_print_is_exact() -> None:
         {"fall_m": 0.0},
     ],
 )
-def test_impossible_parameters_are_refused(wrong: dict[str, object]) -> None:
+def test_impossible_parameters_are_refused(wrong: dict[str, Any]) -> None:
     with pytest.raises(ValueError, match=r"\S"):
-        BenchParameters(**wrong)  # type: ignore[arg-type]
+        BenchParameters(**wrong)
