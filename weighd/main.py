@@ -130,18 +130,23 @@ def verify_file(path: Path) -> tuple[Report, str]:
 
 
 def _verify_database(path: Path) -> tuple[Report, str]:
-    from weighd.storage.journal import open_read_only
+    """Every station's chain in a database, one after the other."""
+    from weighd.storage.journal import open_read_only, stations_in
 
-    verifier = Verifier(whole=True, reread=reread)
-    head = ""
-    journal = open_read_only(path)
-    try:
-        for entry in journal.entries():
-            verifier.take(entry)
-            head = entry.hash
-    finally:
-        journal.close()
-    return verifier.finish(), head
+    total, heads = Report(), []
+    for station in stations_in(path):
+        verifier = Verifier(whole=True, reread=reread)
+        head = ""
+        journal = open_read_only(path, station)
+        try:
+            for entry in journal.entries():
+                verifier.take(entry)
+                head = entry.hash
+        finally:
+            journal.close()
+        total = total.and_also(verifier.finish())
+        heads.append(head)
+    return total, ", ".join(heads)
 
 
 def export_batch(database: Path, batch: str) -> dict[str, Any]:
@@ -194,9 +199,7 @@ def replay_file(
 
     entries = replay(header, inputs, session_decoder, content, tell)
     if not entries:
-        raise SessionError(
-            "no-batch", "No batch was started in this session.", where=str(session)
-        )
+        raise SessionError("no-batch", "No batch was started in this session.", where=str(session))
     last = entries[-1].body["batch"]
     return export(header.station, last, [one for one in entries if one.body["batch"] == last])
 

@@ -194,7 +194,7 @@ def test_tolerances_are_read(text: str, low: str, high: str) -> None:
 
 @pytest.mark.parametrize("text", ["", "g", "about 2 g", "+1 / +2 g", "-1 g", "2 g 3 g", "2 gr%"])
 def test_what_is_no_tolerance_is_refused(text: str) -> None:
-    with pytest.raises(ValueError, match="tolerance|unit"):
+    with pytest.raises(ValueError, match=r"tolerance|unit"):
         read_tolerance(text)
 
 

@@ -122,5 +122,5 @@ def test_net_uncertainty_is_that_of_two_levels() -> None:
 
 @pytest.mark.parametrize(("name", "k"), [("strict", "2"), ("guarded", "0"), ("guarded", "9")])
 def test_a_rule_that_makes_no_sense_is_refused(name: str, k: str) -> None:
-    with pytest.raises(ValueError, match="rule|guard"):
+    with pytest.raises(ValueError, match=r"rule|guard"):
         Rule(name, D(k))

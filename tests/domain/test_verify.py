@@ -53,7 +53,9 @@ def check(entries: list[Entry], *, whole: bool = False) -> Report:
 
 def resealed(change: Callable[[list[dict[str, Any]]], None]) -> list[Entry]:
     """The journal after a change by somebody who can compute hashes too."""
-    rows = copy.deepcopy([dict(kind=one.kind, at=one.at, body=dict(one.body)) for one in JOURNAL])
+    rows = copy.deepcopy(
+        [{"kind": one.kind, "at": one.at, "body": dict(one.body)} for one in JOURNAL]
+    )
     change(rows)
     out: list[Entry] = []
     tail, after = Tail(), "0" * 64
@@ -229,8 +231,9 @@ def test_what_is_no_record_is_refused(document: Any) -> None:
 @given(
     st.recursive(
         st.none() | st.booleans() | st.integers() | st.text(max_size=5),
-        lambda inner: st.lists(inner, max_size=3)
-        | st.dictionaries(st.text(max_size=8), inner, max_size=4),
+        lambda inner: (
+            st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=4)
+        ),
     )
 )
 def test_a_body_of_anything_is_refused_with_a_record_error(body: Any) -> None:

@@ -43,9 +43,8 @@ tolerance = "0.3 g"
 class LineDecoder:
     """Bare digits in grams, one line a reading: the smallest decoder that keeps the port."""
 
-    spec = {"shape": "test-lines"}
-
     def __init__(self) -> None:
+        self.spec = {"shape": "test-lines"}
         self.rejected = 0
         self.last_rejected = b""
         self._rest = b""
@@ -158,7 +157,10 @@ class Hand:
 
     def do(self, do: str, **given: Any) -> Answer | None:
         self.keys += 1
-        given.setdefault("key", f"k{self.t}-{self.keys}")
+        key = given.setdefault("key", f"k{self.t}-{self.keys}")
+        for entry in self.journal:  # the running station asks its journal first, as here
+            if entry.body.get("key") == key:
+                return Answer(entry.body["batch"], entry.seq, again=True)
         return self.take(Command(0, do, **given))
 
     def start(self, text: str = FORMULA, **given: Any) -> Answer | None:

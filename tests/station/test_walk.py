@@ -35,7 +35,7 @@ class Walk(RuleBasedStateMachine):
         self.hand.start()
         self.hand.show("312.4")
         self.hand.do("tare")
-        self.used: list[tuple[str, str, int]] = []
+        self.used: list[tuple[str, str]] = []
 
     @rule(level=st.sampled_from(LEVELS), seconds=st.sampled_from([0.1, 0.5, 1.4]))
     def shows(self, level: str, seconds: float) -> None:
@@ -80,11 +80,17 @@ class Walk(RuleBasedStateMachine):
     def starts(self) -> None:
         self._try("start")
 
-    @rule(do=st.sampled_from(list(Do)), reason=st.sampled_from(["", "because"]), ahead=st.booleans())
+    @rule(
+        do=st.sampled_from(list(Do)), reason=st.sampled_from(["", "because"]), ahead=st.booleans()
+    )
     def asks(self, do: Do, reason: str, ahead: bool) -> None:
         batch = self.hand.station.batch
         current = batch.current.n if batch and batch.current else None
-        given: dict[str, object] = {"reason": reason, "lot": "L1" if reason else "", "confirm": True}
+        given: dict[str, object] = {
+            "reason": reason,
+            "lot": "L1" if reason else "",
+            "confirm": True,
+        }
         if ahead and current:
             given["addition"] = current
         if do is Do.ABANDON and not reason:
@@ -94,7 +100,7 @@ class Walk(RuleBasedStateMachine):
     @rule()
     def presses_twice(self) -> None:
         if self.used:
-            do, key, count = self.used[-1]
+            do, key = self.used[-1]
             before = len(self.hand.journal)
             answer = self.hand.do(do, key=key, formula=None)
             assert answer is not None
@@ -144,7 +150,7 @@ class Walk(RuleBasedStateMachine):
         except JournalError:
             assert self.hand.fail is not None
         else:
-            self.used.append((do, key, len(self.hand.journal)))
+            self.used.append((do, key))
 
     @invariant()
     def nothing_is_shown_that_is_not_durable(self) -> None:

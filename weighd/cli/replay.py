@@ -55,7 +55,9 @@ def compare(golden: Path, record: dict[str, Any]) -> int:
     try:
         expected = json.loads(golden.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
-        raise typer.BadParameter(f"{golden} cannot be read: {error}", param_hint="--check") from error
+        raise typer.BadParameter(
+            f"{golden} cannot be read: {error}", param_hint="--check"
+        ) from error
     found = differences(expected, json.loads(text_of(record)))
     for line in found:
         print(line)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any
@@ -192,12 +192,3 @@ def begin(batch: Batch, *, restarted: bool = False) -> Now:
         return Now(Phase.HELD, unsure=restarted)
     phase = Phase.AWAITING if batch.tare is None else Phase.READY
     return Now(phase, unsure=restarted and batch.tare is not None)
-
-
-def to(phase: Phase) -> Rule:
-    """The rule that only changes the phase."""
-
-    def rule(here: Bench, _: Seen) -> Move:
-        return Move(replace(here.now, phase=phase))
-
-    return rule

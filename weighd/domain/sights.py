@@ -63,6 +63,16 @@ def pour(here: Bench, seen: Seen) -> Move:
     return Move(replace(here.now, phase=Phase.POURING, started=here.now.started or seen.at))
 
 
+def lifted(here: Bench, _: Seen) -> Move:
+    """Less than the tare: the vessel is off."""
+    return Move(replace(here.now, phase=Phase.AWAITING))
+
+
+def slowed(here: Bench, _: Seen) -> Move:
+    """Neither growing nor at rest."""
+    return Move(replace(here.now, phase=Phase.SETTLING))
+
+
 def emptied(here: Bench, _: Seen) -> Move:
     """Settled with nothing in: whatever moved the scale was no pour."""
     return Move(replace(here.now, phase=Phase.READY, sum_g=None, started=None))

@@ -45,6 +45,16 @@ class Report:
     weighings: int = 0
     unread: set[str] = field(default_factory=set)
 
+    def and_also(self, other: Report) -> Report:
+        """Both together."""
+        return Report(
+            self.entries + other.entries,
+            self.batches + other.batches,
+            self.open_batches + other.open_batches,
+            self.weighings + other.weighings,
+            self.unread | other.unread,
+        )
+
 
 class Verifier:
     """Takes the entries of one journal, or of one batch's export, oldest first.

@@ -33,7 +33,6 @@ from weighd.domain.addition import (
     Seen,
     Sight,
     bench,
-    to,
 )
 from weighd.domain.batch import CAUSE_OF, Batch, Cause
 from weighd.domain.errors import OperatorError
@@ -53,9 +52,11 @@ from weighd.domain.sights import (
     check_zero,
     emptied,
     judge_amount,
+    lifted,
     link_gone,
     look,
     pour,
+    slowed,
     watch,
 )
 
@@ -67,21 +68,21 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.AWAITING, Sight.AMOUNT): judge_amount,
     (Phase.READY, Sight.RISING): pour,
     (Phase.READY, Sight.AMOUNT): judge_amount,
-    (Phase.READY, Sight.GONE): to(Phase.AWAITING),
-    (Phase.POURING, Sight.MOVING): to(Phase.SETTLING),
+    (Phase.READY, Sight.GONE): lifted,
+    (Phase.POURING, Sight.MOVING): slowed,
     (Phase.POURING, Sight.AMOUNT): judge_amount,
     (Phase.POURING, Sight.EMPTY): emptied,
-    (Phase.POURING, Sight.GONE): to(Phase.AWAITING),
+    (Phase.POURING, Sight.GONE): lifted,
     (Phase.SETTLING, Sight.RISING): pour,
     (Phase.SETTLING, Sight.AMOUNT): judge_amount,
     (Phase.SETTLING, Sight.EMPTY): emptied,
-    (Phase.SETTLING, Sight.GONE): to(Phase.AWAITING),
+    (Phase.SETTLING, Sight.GONE): lifted,
     (Phase.JUDGED, Sight.RISING): pour,
-    (Phase.JUDGED, Sight.MOVING): to(Phase.SETTLING),
-    (Phase.JUDGED, Sight.UNUSABLE): to(Phase.SETTLING),
+    (Phase.JUDGED, Sight.MOVING): slowed,
+    (Phase.JUDGED, Sight.UNUSABLE): slowed,
     (Phase.JUDGED, Sight.AMOUNT): judge_amount,
     (Phase.JUDGED, Sight.EMPTY): emptied,
-    (Phase.JUDGED, Sight.GONE): to(Phase.AWAITING),
+    (Phase.JUDGED, Sight.GONE): lifted,
     (Phase.HELD, Sight.AMOUNT): watch,
     (Phase.AWAITING, Do.TARE): tare_vessel,
     (Phase.READY, Do.TARE): tare_vessel,
@@ -96,6 +97,23 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     **{(phase, Do.NAME_LOT): name_lot for phase in _LIVE},
     **{(phase, Link.LOST): link_gone for phase in _LIVE},
     **{(phase, Link.SILENT): link_gone for phase in _LIVE},
+}
+
+#: Where each rule may lead; what the diagram in DEVELOPERS.md is drawn from.
+LEADS_TO: dict[Rule, tuple[Phase, ...]] = {
+    pour: (Phase.POURING,),
+    emptied: (Phase.READY,),
+    judge_amount: (Phase.JUDGED, Phase.HELD),
+    watch: (Phase.HELD,),
+    lifted: (Phase.AWAITING,),
+    slowed: (Phase.SETTLING,),
+    tare_vessel: (Phase.READY,),
+    accept: (Phase.READY, Phase.AWAITING, Phase.ACCEPTED, Phase.HELD),
+    decide: (Phase.SETTLING,),
+    resume: (Phase.SETTLING,),
+    abandon: _LIVE,
+    name_lot: _LIVE,
+    link_gone: (Phase.AWAITING, Phase.HELD),
 }
 
 
