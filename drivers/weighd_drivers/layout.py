@@ -1,0 +1,357 @@
+"""A wire shape made ready: one regular expression over bytes, and what its groups mean.
+
+Pure and stateless: the whole report in, what it says out. What does not fit wholly is refused
+with a reason; nothing is guessed and nothing becomes zero.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from functools import reduce
+from operator import xor
+from typing import TypeVar
+
+from weighd.domain.mass import EXACT, Unit, to_grams
+from weighd_drivers.shapes import (
+    MOST_BLANKS,
+    MOST_DECIMALS,
+    MOST_DIGITS,
+    PRINTABLE,
+    Check,
+    Fixed,
+    Ignored,
+    Number,
+    Part,
+    Sign,
+    Space,
+    Status,
+    UnitWord,
+    WireShape,
+    mark_bytes,
+    span,
+)
+
+_ANY_END = re.compile(rb"[\r\n]")
+
+
+#: What a report says, in the order of :class:`~weighd.domain.reading.Reading`: grams, unit,
+#: stable, over, fault, shown.
+Said = tuple[Decimal | None, Unit | None, bool | None, bool, str, Decimal | None]
+
+
+class UnreadableError(Exception):
+    """Why a report that looks like the shape is refused all the same."""
+
+
+#: What a report without a usable number may be, the gravest first; the rest is of the motion.
+_NO_NUMBER = ("fault", "zero error", "tare error", "over", "under")
+
+
+class Layout:
+    """A shape compiled.
+
+    ``pattern``  matches a whole report at a position: group 1 is the report from its first to
+                 its last byte. Blank line ends before it are skipped.
+    ``start, end, tail``  the delimiters, and the number of check bytes after the end; ``end``
+                 is empty where the length alone ends a report, and for ``any``.
+    """
+
+    def __init__(self, shape: WireShape) -> None:
+        self.shape = shape
+        frame, self._check = shape.frame, shape.check
+        self.start = mark_bytes(frame.start)
+        self.any_end = frame.end == "any"
+        self.end = b"" if self.any_end else mark_bytes(frame.end)
+        size = 0 if self._check is None else 1 if self._check.written == "byte" else 2
+        after_end = self._check is not None and self._check.place == "after end"
+        self.tail = size if after_end else 0
+        self._inner = size - self.tail
+        self._statuses: list[tuple[int, dict[bytes, str]]] = []
+        self._numbers: list[tuple[int, Number, dict[bytes, str]]] = []
+        self._sign = self._unit = 0
+        self._unit_words: dict[bytes, Unit] = {}
+        self._only_when_stable = False
+        self._groups = 2  # the report and the data come first, the check last
+        fields = "".join(self._field(part) for part in shape.field)
+        ends = "[\r\n]" if self.any_end else _quoted(self.end)
+        self.pattern = re.compile(self._whole(fields, ends).encode("latin-1"), re.DOTALL)
+
+        self._plain = (
+            self._check is None
+            and frame.length is None
+            and len(self._statuses) <= 1
+            and len(self._numbers) == 1
+            and not self._numbers[0][1].decimals
+            and self._numbers[0][1].unit is None
+            and not self._only_when_stable
+        )
+        self.end_size = len(self.end) or 1
+        #: The bytes of a report that has no end, only a start and a length; else 0.
+        self.size = 0
+        if not (self.end or self.any_end):
+            self.size = len(self.start) + shape.span[0] + self._inner
+        #: The bytes of a report whose check may look like its end; else 0.
+        self.size_with_check = 0
+        if self._inner == 1 and self.end_size:
+            self.size_with_check = shape.span[0] + self._inner + self.end_size
+
+    def find_end(self, text: bytes, at: int) -> tuple[int, int]:
+        """Where the next end begins and stops; ``(-1, -1)`` where there is none."""
+        if self.any_end:
+            found = _ANY_END.search(text, at)
+            return found.span() if found else (-1, -1)
+        end = text.find(self.end, at) if self.end else -1
+        return (end, end + len(self.end)) if end >= 0 else (-1, -1)
+
+    @property
+    def tail_is_no_report(self) -> bool:
+        """Whether the tail of a report can never be taken for a report.
+
+        So it is where reports have a start or one length, or begin with a word that can begin
+        nowhere else in them.
+        """
+        least, most = self.shape.span
+        if self.start or least == most:
+            return True
+        first = self.shape.field[0]
+        if not isinstance(first, Status | Fixed):
+            return False
+        words = list(first.words) if isinstance(first, Status) else [first.text]
+        return not any(_begins_later(word, self.shape.field) for word in words)
+
+    def read(self, match: re.Match[bytes]) -> Said:
+        """What a matched report says. Raises :class:`UnreadableError` with the reason."""
+        said = self._plainly(match) if self._plain else None
+        return said or self._wholly(match)
+
+    def _plainly(self, match: re.Match[bytes]) -> Said | None:
+        """The common report, quickly: one number, and nothing said against it.
+
+        ``None`` leaves all else to :meth:`_wholly`, which is the measure of what is right.
+        """
+        found = match.group
+        stable: bool | None = None
+        if self._statuses:
+            group, words = self._statuses[0]
+            meaning = words[found(group)]
+            if meaning == "stable":
+                stable = True
+            elif meaning == "moving":
+                stable = False
+            elif meaning != "nothing":
+                return None
+        words_of_unit, shape = self._unit_words, self.shape
+        unit = words_of_unit.get(found(self._unit)) if self._unit else shape.unit
+        if unit is None:
+            return None
+        group, number, missing = self._numbers[0]
+        text = found(group)
+        if text in missing:
+            return None
+        digits = text.decode("ascii")
+        try:
+            value = Decimal(digits if number.point == "." else digits.replace(",", "."))
+        except ArithmeticError:
+            return None
+        if not value:
+            value = abs(value)
+        elif self._sign and found(self._sign) == b"-":
+            value = -value
+        return (to_grams(value, unit), unit, stable, False, "", value)
+
+    def _wholly(self, match: re.Match[bytes]) -> Said:
+        length = self.shape.frame.length
+        if length is not None and len(match[2]) != length:
+            raise UnreadableError(f"{len(match[2])} characters, where {length} belong")
+        if self._check is not None:
+            self._verify(self._check, match)
+        meanings = [words[match[group]] for group, words in self._statuses]
+        total: Decimal | None = Decimal(0)
+        for group, number, missing in self._numbers:
+            text = match[group]
+            if text in missing:
+                total = None
+                # A status word knows better why there is no number.
+                if not any(one in _NO_NUMBER for one in meanings):
+                    meanings.append(missing[text])
+            elif total is not None:
+                total += self._number(text, number)
+        unit, motion = self._unit_of(match)
+        meanings += motion
+        stable = (
+            False
+            if "moving" in meanings
+            else True
+            if "stable" in meanings or "stable zero" in meanings
+            else None
+        )
+        for grave in _NO_NUMBER:
+            if grave in meanings:
+                fault = "" if grave == "over" else grave
+                return (None, None, stable, grave == "over", fault, None)
+        if total is None:
+            raise UnreadableError("no digits, and nothing says why")
+        if unit is None:
+            raise UnreadableError("no unit")
+        if self._sign and match[self._sign] == b"-":
+            total = -total
+        if not total:
+            total = abs(total)
+        return (to_grams(total, unit), unit, stable, False, "", total)
+
+    def _number(self, text: bytes, number: Number) -> Decimal:
+        digits = text.decode("ascii").strip()
+        if number.point != ".":
+            digits = digits.replace(",", ".")
+        try:
+            value = Decimal(digits)
+        except ArithmeticError as error:
+            raise UnreadableError(f"{digits!r} is not a number") from error
+        if number.decimals:
+            value = value.scaleb(-number.decimals, EXACT)
+        if len(self._numbers) > 1:
+            # Shown in the last number's unit: pounds and ounces as ounces.
+            assert number.unit is not None
+            shown = self._numbers[-1][1].unit
+            assert shown is not None
+            value = EXACT.divide(to_grams(value, number.unit), shown.grams)
+        return value
+
+    def _unit_of(self, match: re.Match[bytes]) -> tuple[Unit | None, list[str]]:
+        if not self._unit:
+            return self._numbers[-1][1].unit or self.shape.unit, []
+        word = (match[self._unit] or b"").strip()
+        if self._only_when_stable:
+            implied = self.shape.unit
+            if not word:
+                return implied, ["moving"]
+            if self._unit_words.get(word) is not implied:
+                raise UnreadableError(f"the unit {word!r} is not the implied {implied}")
+            return implied, ["stable"]
+        unit = self._unit_words.get(word)
+        if unit is None and word:
+            raise UnreadableError(f"the unit {word!r} is not known")
+        return unit, []
+
+    def _verify(self, check: Check, match: re.Match[bytes]) -> None:
+        covered = match[2]
+        if check.covers.startswith("start"):
+            covered = self.start + covered
+        if check.covers.endswith("end"):
+            covered += self.end
+        value = reduce(xor, covered, 0) if check.kind == "xor" else sum(covered) & 0xFF
+        if check.kind == "negated sum":
+            value = -value & 0xFF
+        given = match[self._groups + 1]
+        sent = given[0] if check.written == "byte" else int(given, 16)
+        if sent != value:
+            raise UnreadableError(f"the check is {sent:02X}, the data give {value:02X}")
+
+    def _whole(self, fields: str, ends: str) -> str:
+        check = {1: "(.)", 2: "([0-9A-Fa-f]{2})"}.get(self.tail or self._inner, "()")
+        after = f"{ends}{check}" if self.tail else f"{check}{ends}"
+        return f"[\r\n]*({_quoted(self.start)}({fields}){after})"
+
+    def _field(self, part: Part) -> str:
+        """One field as a pattern; groups that mean something are noted by their number."""
+        match part:
+            case Status():
+                self._statuses.append((self._group(), _as_bytes(part.words)))
+                return f"({_either(part.words)})"
+            case Fixed():
+                return _quoted(part.text.encode("ascii"))
+            case Space():
+                return f" {{{part.least},{part.most}}}"
+            case Ignored():
+                among = re.escape(part.among) if part.among else "\x20-\x7e"
+                return f"[{among}]{{{part.width}}}"
+            case Sign():
+                self._sign = self._group()
+                return f"([+\\-{' ' if part.blank else ''}]{'?' if part.optional else ''})"
+            case Number():
+                self._numbers.append((self._group(), part, _as_bytes(part.missing)))
+                missing = f"{_either(part.missing)}|" if part.missing else ""
+                return f"({missing}{_digits(part)})"
+            case UnitWord():
+                self._unit = self._group()
+                self._unit_words = _as_bytes(part.words)
+                self._only_when_stable = part.only_when_stable
+                if part.width:
+                    return f"([\x21-\x7e ]{{{part.width}}})"
+                optional = part.only_when_stable or part.optional
+                return f"([A-Za-z]{{1,6}}){'?' if optional else ''}"
+
+    def _group(self) -> int:
+        self._groups += 1
+        return self._groups
+
+
+_Value = TypeVar("_Value")
+
+
+def _as_bytes(words: Mapping[str, _Value]) -> dict[bytes, _Value]:
+    return {word.encode("ascii"): value for word, value in words.items()}
+
+
+def _quoted(text: bytes) -> str:
+    return re.escape(text).decode("latin-1")
+
+
+def _either(words: Iterable[str]) -> str:
+    """One of ``words``, the longest that fits."""
+    return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
+
+
+def _digits(number: Number) -> str:
+    point = {".": "[.]", ",": ",", "either": "[.,]", "none": ""}[number.point]
+    sign = "[+-]?" if number.sign else ""
+    if number.width is None:
+        decimals = f"(?:{point}[0-9]{{1,{MOST_DECIMALS}}})?" if point else ""
+        return f" {{0,{MOST_BLANKS}}}{sign}[0-9]{{1,{MOST_DIGITS}}}{decimals}"
+    # Right-aligned: the last character is a digit; Decimal refuses what else is out of order.
+    inside = " 0-9" + point.strip("[]") + ("+-" if number.sign else "")
+    return f"(?= *{sign}[0-9])[{inside}]{{{number.width - 1}}}[0-9]"
+
+
+def _begins_later(word: str, parts: Sequence[Part]) -> bool:
+    """Whether ``word``, of the first field, may also begin further on in a report."""
+    for n, part in enumerate(parts):
+        follows: set[str] = set()
+        for later in parts[n + 1 :]:
+            follows |= _characters(later)
+            if span(later)[0]:
+                break
+        if isinstance(part, Status | Fixed | UnitWord):
+            texts = [part.text] if isinstance(part, Fixed) else list(part.words)
+            tails = {text[at:] for text in texts for at in range(1 if n == 0 else 0, len(text))}
+            if any(
+                tail.startswith(word) or (word.startswith(tail) and word[len(tail)] in follows)
+                for tail in tails
+            ):
+                return True
+        elif word[0] in _characters(part) and (
+            len(word) == 1 or word[1] in _characters(part) | follows
+        ):
+            return True
+    return False
+
+
+def _characters(part: Part) -> set[str]:
+    """Every character that may stand in a field."""
+    match part:
+        case Status():
+            return set("".join(part.words))
+        case Fixed():
+            return set(part.text)
+        case Space():
+            return {" "}
+        case Sign():
+            return set("+- ")
+        case Number():
+            return set("0123456789.,+- ").union(*part.missing)
+        case UnitWord():
+            return set("".join(part.words)) | {" "}
+        case Ignored():
+            return set(part.among or PRINTABLE)

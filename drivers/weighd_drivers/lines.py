@@ -1,0 +1,205 @@
+"""The line decoder: bytes of a scale in, readings out, by a wire shape.
+
+Rules:
+
+1. The whole report must fit: status, digits, unit, length, check. What does not is counted in
+   ``rejected`` and told to ``on_reject``; it never becomes a weight, least of all zero.
+2. How the stream is cut into chunks changes nothing but the times.
+3. The first line after opening may be the tail of a report. It is read only where no tail of a
+   report of this shape can itself be taken for one; otherwise it is dropped, uncounted.
+4. ``raw`` of a reading is the whole report, and a decoder told ``joined`` (it begins at the
+   beginning of a report) reads it again: so evidence is read.
+5. Memory is bounded: a line that grows too long is discarded up to its end and counted once.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+
+from weighd.domain.reading import Reading
+from weighd_drivers.layout import Layout, Said, UnreadableError
+from weighd_drivers.shape_text import spec_of
+from weighd_drivers.shapes import LONGEST, WireShape
+
+#: Told of every report that was not read: its offset in the stream, its first bytes, and why.
+OnReject = Callable[[int, bytes, str], None]
+
+#: As much of a report that was not read as is kept.
+KEPT = 64
+#: Reports remembered word for word; a scale at rest says the same ten times a second.
+REMEMBERED = 512
+
+_BLANK = b"\r\n"
+_NOT_BLANK = re.compile(rb"[^\r\n]")
+_SEVEN_BITS = bytes(code & 0x7F for code in range(256))
+
+
+def not_told(_offset: int, _data: bytes, _why: str) -> None:
+    """Nobody asked to be told."""
+
+
+class LineDecoder:
+    """A :class:`~weighd.station.ports.Decoder` for one wire shape.
+
+    ``joined``     the first byte is the first of a report (evidence, a file that begins there).
+    ``on_reject``  is told of every report that was not read, and of a first line dropped.
+    """
+
+    def __init__(
+        self, shape: WireShape, *, joined: bool = False, on_reject: OnReject = not_told
+    ) -> None:
+        self.shape = shape
+        self.spec: Mapping[str, object] = spec_of(shape)
+        self.rejected = 0
+        self.last_rejected = b""
+        self._layout = Layout(shape)
+        self._match = self._layout.pattern.match
+        self._seven = shape.frame.seven_bit
+        self._tail_safe = self._layout.tail_is_no_report
+        self.on_reject = on_reject
+        self._misfit = self._misfit_framed if self._layout.start else self._misfit_line
+        self._known: dict[bytes, Said | str] = {}
+        self._rest = b""
+        self._offset = 0  # of the first byte of _rest in the stream
+        self._joined = joined
+        self._skipping = not (joined or self._tail_safe)  # up to the next end or start
+        self._skipped = b""
+
+    def feed(self, t: float, data: bytes) -> Sequence[Reading]:
+        """Readings completed by ``data``, oldest first; they carry ``t`` in seconds."""
+        stream = self._rest + data if self._rest else data
+        text = stream.translate(_SEVEN_BITS) if self._seven else stream
+        out: list[Reading] = []
+        match, known, size = self._match, self._known, len(text)
+        at, keep = 0, -1
+        while at < size:
+            found = None if self._skipping else match(text, at)
+            if found is None:
+                at, keep = self._misfit(stream, text, at)
+                if keep >= 0:
+                    break
+                continue
+            begin, at = found.span(1)
+            self._joined = True
+            report = found[1]
+            said = known.get(report)
+            if said is None:
+                said = self._read(found)
+            if isinstance(said, str):
+                self._reject(stream, begin, at, said)
+                continue
+            grams, unit, stable, over, fault, shown = said
+            raw = stream[begin:at] if self._seven else report
+            out.append(Reading(t, grams, unit, stable, over, fault, shown, raw))
+        keep = size if keep < 0 else keep
+        self._rest = stream[keep:]
+        self._offset += keep
+        return out
+
+    def reset(self) -> None:
+        """Forget half a report; what comes next may begin in the middle of one."""
+        self._offset += len(self._rest)
+        self._rest = self._skipped = b""
+        self._joined = False
+        self._skipping = not self._tail_safe
+
+    def end(self) -> Sequence[Reading]:
+        """No more will come: what is left of a report is told to ``on_reject``. No readings."""
+        left = self._skipped or self._rest
+        if left.strip(_BLANK):
+            offset = self._offset - len(self._skipped)
+            self.on_reject(offset, left[:KEPT], "the last report is not complete")
+        self.reset()
+        return ()
+
+    def _read(self, found: re.Match[bytes]) -> Said | str:
+        try:
+            said: Said | str = self._layout.read(found)
+        except UnreadableError as error:
+            said = str(error)
+        if len(self._known) >= REMEMBERED:
+            self._known.clear()
+        self._known[found[1]] = said
+        return said
+
+    def _reject(self, stream: bytes, begin: int, stop: int, why: str) -> None:
+        """A report that was not read. A first line may be a tail: it is told but not counted."""
+        data = stream[begin : min(stop, begin + KEPT)]
+        if self._joined:
+            self.rejected += 1
+            self.last_rejected = data
+        self.on_reject(self._offset + begin, data, why)
+        self._joined = True
+
+    # Both misfits return where to go on, or where to keep from until more comes (else -1).
+
+    def _misfit_line(self, stream: bytes, text: bytes, at: int) -> tuple[int, int]:
+        """No report begins at ``at``, in a shape whose reports only have an end."""
+        if self._skipping:
+            return self._skip_line(stream, text, at)
+        first = _NOT_BLANK.search(text, at)
+        if first is None:
+            return at, len(text)
+        begin = first.start()
+        if len(text) - begin < self._layout.size_with_check:
+            return at, begin  # the check byte could look like the end
+        end, stop = self._layout.find_end(text, begin)
+        if end < 0 and len(text) - begin <= LONGEST + self._layout.end_size - 1:
+            return at, begin
+        self._skipping = end < 0
+        why = "it does not fit the shape" if 0 <= end <= begin + LONGEST else "it is too long"
+        self._reject(stream, begin, stop if end >= 0 else len(text), why)
+        return (stop, -1) if end >= 0 else self._skip_line(stream, text, begin)
+
+    def _skip_line(self, stream: bytes, text: bytes, at: int) -> tuple[int, int]:
+        """Discard up to the next end: a line too long, or a first line that may be a tail."""
+        end, stop = self._layout.find_end(text, at)
+        keep = stop if end >= 0 else max(at, len(text) - self._layout.end_size + 1)
+        if not self._joined:
+            self._skipped += stream[at : min(keep, at + KEPT - len(self._skipped))]
+        if end < 0:
+            return at, keep
+        self._skipping = False
+        if self._skipped.strip(_BLANK):
+            why = "the first line may be the tail of a report"
+            self.on_reject(max(0, self._offset + at - len(self._skipped)), self._skipped, why)
+        self._skipped, self._joined = b"", True
+        return stop, -1
+
+    def _misfit_framed(self, stream: bytes, text: bytes, at: int) -> tuple[int, int]:
+        """No report begins at ``at``, in a shape whose reports have a start."""
+        layout = self._layout
+        begin = text.find(layout.start, at)
+        if begin != at:
+            keep = max(at, len(text) - len(layout.start) + 1) if begin < 0 else begin
+            if not self._skipping and text[at:keep].strip(_BLANK):
+                self._skipping = True
+                self._reject(stream, at, keep, "it stands outside a report")
+            if begin < 0:
+                return at, keep
+            self._skipping, self._joined = False, True
+            return begin, -1
+        self._skipping, self._joined = False, True
+        body = begin + len(layout.start)
+        if layout.size:
+            if len(text) - begin < layout.size:
+                return at, begin
+            self._skipping = True
+            self._reject(stream, begin, begin + layout.size, "it does not fit the shape")
+            return body, -1
+        end, stop = layout.find_end(text, body)
+        again = text.find(layout.start, body)
+        if again >= 0 and (end < 0 or again < end):
+            if text[body:again].strip(_BLANK):
+                self._reject(stream, begin, again, "another report begins within it")
+            return again, -1
+        waiting = len(text) < stop + layout.tail if end >= 0 else True
+        if not waiting and end - body <= LONGEST:
+            self._reject(stream, begin, stop + layout.tail, "it does not fit the shape")
+            return stop + layout.tail, -1
+        if len(text) - body <= LONGEST + layout.end_size + layout.tail:
+            return at, begin
+        self._skipping = True
+        self._reject(stream, begin, len(text), "it is too long")
+        return body, -1
