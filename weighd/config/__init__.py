@@ -40,6 +40,17 @@ _SECTIONS: dict[str, type[Section]] = {
     "log": LogSection,
 }
 SCALES = "scales"
+__all__ = [
+    "FILE_NAME",
+    "SCALES",
+    "Config",
+    "Key",
+    "find",
+    "is_loopback",
+    "load",
+    "parse",
+    "reference",
+]
 
 
 class Config(Section):
@@ -156,7 +167,8 @@ def parse(text: str, file: Path | None = None) -> Config:
         if section not in (*_SECTIONS, SCALES):
             refuse((section,), _unknown(section, (*_SECTIONS, SCALES)), "unknown-key")
         if not isinstance(table, dict):
-            refuse((section,), f"[{section}] must be a table")
+            at: toml_text.Path = (section, 0) if isinstance(table, list) else (section,)
+            refuse(at, f"[{section}] must be a table")
         if section != SCALES:
             sections[section] = _checked(_SECTIONS[section], table, (section,), where, name)
     scales = {}

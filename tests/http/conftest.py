@@ -1,0 +1,27 @@
+"""Tests of the network edge run in the event loop of asyncio, by the plugin that anyio brings."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+
+import pytest
+
+from tests.http.kitchen import Kitchen, NotedSimulation
+
+
+@pytest.fixture
+def anyio_backend() -> str:
+    return "asyncio"
+
+
+@pytest.fixture
+async def kitchen() -> AsyncIterator[Kitchen]:
+    async with Kitchen() as one:
+        yield one
+
+
+@pytest.fixture
+async def simulated() -> AsyncIterator[tuple[Kitchen, NotedSimulation]]:
+    simulation = NotedSimulation()
+    async with Kitchen(simulation=simulation) as one:
+        yield one, simulation

@@ -1,0 +1,73 @@
+"""What a monitoring system reads, parsed by the reader that Prometheus' own library brings."""
+
+from __future__ import annotations
+
+import pytest
+from prometheus_client.parser import text_string_to_metric_families
+
+from tests.http.kitchen import Kitchen, Socket
+from weighd.domain.errors import JournalError
+
+pytestmark = pytest.mark.anyio
+
+
+async def measured(kitchen: Kitchen) -> dict[tuple[str, ...], float]:
+    answer = await kitchen.get("/metrics")
+    assert answer.status_code == 200
+    assert answer.headers["content-type"].startswith("text/plain")
+    return {
+        (sample.name, *sample.labels.values()): sample.value
+        for family in text_string_to_metric_families(answer.text)
+        for sample in family.samples
+    }
+
+
+async def test_counts_follow_what_happens(kitchen: Kitchen) -> None:
+    await kitchen.judged()
+    await kitchen.do("accept", addition=1)
+    await kitchen.raw(b"rubbish\n", 3)
+    async with Socket(kitchen.app) as socket:
+        await socket.frame()
+        found = await measured(kitchen)
+        assert found["weighd_websocket_clients",] == 1
+    assert found["weighd_readings_total", "bench"] == kitchen.station.scales["bench"].readings > 20
+    assert found["weighd_rejected_total", "bench"] == 3
+    assert found["weighd_scale_link", "bench", "live"] == 1
+    assert found["weighd_scale_link", "bench", "lost"] == 0
+    assert found["weighd_additions_total", "on target"] == 1
+    assert found["weighd_additions_total", "over"] == 0
+    assert found["weighd_batches_total", "opened"] == 1
+    assert found["weighd_batches_total", "abandoned"] == 0
+    assert found["weighd_inputs_dropped_total",] == 0
+    assert found["weighd_store_ok",] == 1
+
+    await kitchen.do("abandon", reason="made up")
+    await kitchen.lose()
+    found = await measured(kitchen)
+    assert found["weighd_batches_total", "abandoned"] == 1
+    assert found["weighd_additions_total", "on target"] == 1
+    assert found["weighd_scale_link", "bench", "lost"] == 1
+
+
+async def test_every_failure_of_the_store_is_counted(kitchen: Kitchen) -> None:
+    for times in (1, 2):
+        kitchen.journal.fail = JournalError("store-full", "The disk is full.")
+        await kitchen.start()
+        found = await measured(kitchen)
+        assert (found["weighd_store_errors_total",], found["weighd_store_ok",]) == (times, 0)
+    kitchen.journal.fail = None
+    await kitchen.start()
+    found = await measured(kitchen)
+    assert (found["weighd_store_errors_total",], found["weighd_store_ok",]) == (2, 1)
+
+
+async def test_metrics_do_without_a_record_that_cannot_be_read(
+    kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(**_: object) -> None:
+        raise JournalError("store-io", "The disk failed.")
+
+    monkeypatch.setattr(kitchen.journal, "entries", broken)
+    found = await measured(kitchen)
+    assert found["weighd_store_errors_total",] == 1
+    assert found["weighd_scale_link", "bench", "live"] == 1
