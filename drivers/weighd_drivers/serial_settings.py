@@ -1,0 +1,130 @@
+"""What may be said of a scale on a serial line, and what is wrong with a line in plain words."""
+
+from __future__ import annotations
+
+import errno
+import grp
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+
+from weighd.domain.errors import ScaleError
+from weighd.domain.mass import Unit
+from weighd_drivers.shape_text import as_json, from_json, named, shape_names
+
+_ESCAPES = {"r": "\r", "n": "\n", "t": "\t", "0": "\0", "\\": "\\"}
+
+
+def _checked_port(text: str) -> str:
+    if not text or "\0" in text:
+        raise ValueError('give a path such as "/dev/ttyUSB0", "serial:NUMBER" or "VVVV:PPPP"')
+    return text
+
+
+def _checked_shape(value: object) -> object:
+    """A name or a table; the path of a file is replaced by what the file says, so that settings
+    written into a recorded session stand alone."""
+    if value == "auto" or value in shape_names():
+        return value
+    try:
+        if isinstance(value, str):
+            return as_json(named(value))
+        if isinstance(value, Mapping):
+            return as_json(from_json(value))
+    except ScaleError as error:
+        raise ValueError(str(error)) from error
+    raise ValueError('give the name of a shape, the path of a shape file, or "auto"')
+
+
+def _known_unit(value: object) -> object:
+    if value is not None and value not in set(Unit):
+        raise ValueError(f"give one of {', '.join(Unit)}")
+    return value
+
+
+def _one_of_stops(value: float) -> float:
+    if value not in {1, 1.5, 2}:
+        raise ValueError("give 1, 1.5 or 2")
+    return value
+
+
+def request_bytes(text: str) -> bytes:
+    """A request as bytes: ``\\r``, ``\\n``, ``\\t``, ``\\0``, ``\\\\`` and ``\\xHH`` are read.
+
+    Raises ``ValueError`` for any other escape and for what is not a byte.
+    """
+
+    def one(found: re.Match[str]) -> str:
+        given = found[1]
+        if given in _ESCAPES:
+            return _ESCAPES[given]
+        if re.fullmatch(r"x[0-9A-Fa-f]{2}", given):
+            return chr(int(given[1:], 16))
+        raise ValueError(f"{found[0]!r} is no escape: write \\r, \\n, \\t, \\0, \\\\ or \\x1B")
+
+    try:
+        return re.sub(r"\\(x..|.?)", one, text, flags=re.DOTALL).encode("latin-1")
+    except UnicodeEncodeError as error:
+        raise ValueError("a request is made of bytes: write others as \\xHH") from error
+
+
+def _checked_request(text: str) -> str:
+    request_bytes(text)
+    return text
+
+
+class SerialSettings(BaseModel):
+    """``[scales.NAME]`` with ``driver = "serial"``.
+
+    ``port``     a path, or what finds a USB adapter again whatever path it gets:
+                 ``serial:NUMBER`` (its serial number) or ``VVVV:PPPP`` (vendor and product).
+    ``shape``    a name, the path of a shape file, a shape as a table, or ``auto``.
+    ``unit``     the implied unit, for shapes whose lines print none.
+    ``request``  sent to ask for a report, with escapes: ``"W\\r\\n"``; empty for a scale that
+                 sends of itself. Asked again after an answer, at most every ``request_every_s``.
+    """
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+    port: Annotated[str, AfterValidator(_checked_port)]
+    baud: int = Field(9600, ge=50, le=4_000_000)
+    data_bits: Literal[5, 6, 7, 8] = 8
+    parity: Literal["none", "even", "odd", "mark", "space"] = "none"
+    stop_bits: Annotated[float, AfterValidator(_one_of_stops)] = 1
+    flow: Literal["none", "rts-cts", "xon-xoff", "dsr-dtr"] = "none"
+    request: Annotated[str, AfterValidator(_checked_request)] = Field("", max_length=64)
+    request_every_s: float = Field(0.2, ge=0.02, le=60)
+    shape: Annotated[str | dict[str, Any], BeforeValidator(_checked_shape)] = "auto"
+    unit: Annotated[str | None, BeforeValidator(_known_unit)] = None
+
+
+def why_closed(port: str, error: Exception) -> str:
+    """Why a port could not be opened or went away, in a cook's words, and what to do."""
+    number = getattr(error, "errno", None)
+    if number is None:
+        # pyserial tells some causes only in its text.
+        found = re.search(r"\[Errno (\d+)\]", str(error))
+        number = int(found[1]) if found else None
+    if number in {errno.ENOENT, errno.ENODEV, errno.ENXIO}:
+        return f"There is no port {port}: the scale or its adapter is not plugged in."
+    if number in {errno.EACCES, errno.EPERM}:
+        return (
+            f"No permission for {port}: add the user that runs weighd to the group"
+            f" {_group(port)} and start it anew."
+        )
+    if number in {errno.EAGAIN, errno.EBUSY}:
+        return f"Another program is using {port}: close it."
+    if number in {errno.ENOTTY, errno.EINVAL}:
+        return f"{port} is no serial port, or refuses these settings ({error})."
+    return f"The line to the scale at {port} was cut ({error}): is it plugged in?"
+
+
+def _group(port: str) -> str:
+    """The group that may use a port: usually dialout."""
+    try:
+        return grp.getgrgid(Path(port).stat().st_gid).gr_name
+    except (OSError, KeyError):
+        return "dialout"
