@@ -4,7 +4,8 @@ Rules of this file
 1. A step is pure but for what the cook remembers: time, the picture and one source of chance go
    in, actions come out. Threads are elsewhere (``sim_shift``).
 2. The cook knows only what somebody standing there sees: the picture of the state, and
-   (``pan``) whether a vessel stands on the scale. Which keys may be pressed stands in ``can``.
+   (``pan``) whether a vessel stands on the scale, and what was spilled. Which keys may be
+   pressed stands in ``can``.
 3. Between seeing and doing lies a reaction time. One thing is planned at a time; while it is
    being done nothing else is decided, but a key is pressed only if it still may be.
 4. Nothing is waited for without end: when nothing moves, the cook says so and begins again.
@@ -29,6 +30,7 @@ from weighd_drivers.sim_habits import (
     SetDown,
     Take,
     Tap,
+    ZeroKey,
 )
 from weighd_drivers.sim_sight import Sight, see
 
@@ -49,7 +51,7 @@ class Cook:
         self._plan: list[tuple[float, Action]] = []
         self._flows: deque[tuple[float, float]] = deque(maxlen=16)
         self._rate = 0.0
-        self._was_open = False
+        self._was_open = self._blind = False
         self._lots_tried: set[tuple[str, int]] = set()
         self._said = ""
         self._forget()
@@ -78,7 +80,7 @@ class Cook:
     ) -> list[Action]:
         """What the cook does at ``t`` seconds, seeing ``state``; often nothing.
 
-        ``pan``  what is seen of the scale itself: at least ``vessel_on`` and ``lifted``.
+        ``pan``  what is seen of the scale itself: ``vessel_on``, ``lifted`` and ``spilled_g``.
         """
         sight = see(state, pan)
         if not self.working:
@@ -89,6 +91,7 @@ class Cook:
         if self._of != (sight.batch, sight.n):
             self._of = (sight.batch, sight.n)
             self._corrections = self._fussed = 0
+            self._blind = False
             self._forget_pour()
         done = self._carry_out(t, sight)
         if done or self._plan:
@@ -158,9 +161,8 @@ class Cook:
         h = self.habits
         match action:
             case Pour(rate):
-                if rate == 0 and self._landing and self._steady(t):
-                    shown = sight.net_g if sight else None
-                    self._stopped = None if shown is None else (shown, self._rate)
+                if rate == 0 and self._landing and sight and sight.net_g is not None:
+                    self._stopped = (t, sight.net_g)
                 self._landing = False
                 self._rate = rate
                 self._flows.append((t, rate))
@@ -170,7 +172,7 @@ class Cook:
                 self._wait = t + 1.5 + self._lag
             case Press():
                 self._wait = t + h.think_s
-            case SetDown() | PutBack() | Lift():
+            case SetDown() | PutBack() | Lift() | ZeroKey():
                 self._wait = t + 2 * h.think_s
             case Say():
                 pass
@@ -225,9 +227,17 @@ class Cook:
 
     def _bring_back(self, sight: Sight) -> tuple[Action, ...]:
         """The vessel that was being filled; where the world forgot it, one just as heavy."""
+        wipe = (Lift(),) if sight.spilled and not sight.vessel_on else ()
         if sight.lifted:
-            return (PutBack(),)
-        return (SetDown(round(max((sight.tare_g or 0.0) + (sight.sum_g or 0.0), 1.0), 1)),)
+            return (*wipe, PutBack())
+        return (*wipe, SetDown(round(max((sight.tare_g or 0.0) + (sight.sum_g or 0.0), 1.0), 1)))
+
+    def _zero_anew(self, t: float) -> list[Action]:
+        """Vessel off, zero, vessel back: then the scale tells what is in it."""
+        for action in (Lift(), ZeroKey(), PutBack()):
+            t += 2.0 + self._think() + self._lag
+            self._plan.append((t, action))
+        return []
 
     # --- adding -------------------------------------------------------------------------------
 
@@ -268,6 +278,7 @@ class Cook:
     def _watch_pour(self, t: float, sight: Sight) -> list[Action]:
         to_go = sight.to_go_g
         if sight.held or sight.phase == "awaiting vessel" or to_go is None:
+            self._blind = sight.scale_is_gone
             return self._later(t, self._react(), STOP)
         coming = self._under_way(t) + self._rate * self.habits.reaction_s
         left = to_go - coming - self._early
@@ -289,16 +300,20 @@ class Cook:
                 break
         return total
 
-    def _steady(self, t: float) -> bool:
-        return bool(self._flows) and self._rate > 0 and t - self._flows[-1][0] > 1.5 * self._lag
-
     def _learn(self, sight: Sight) -> None:
         """How far behind the display was, from what still came after the stop."""
         if self._stopped is None or sight.net_g is None:
             return
-        shown, rate = self._stopped
+        stop, shown = self._stopped
         self._stopped = None
-        late = min(max((sight.net_g - shown) / rate, self._lag - 0.5), self._lag + 1.0)
+        # Go back from the stop until what came after it had left the jug.
+        came, until = sight.net_g - shown, stop
+        for since, rate in reversed([flow for flow in self._flows if flow[0] < stop]):
+            if rate <= 0 or came <= rate * (until - since):
+                until -= came / rate if rate > 0 else 0.0
+                break
+            came, until = came - rate * (until - since), since
+        late = min(max(stop - until, self._lag - 0.5), self._lag + 1.0)
         self._lag = min(max(self._lag + self.habits.learns * (late - self._lag), 0.1), 3.0)
 
     # --- verdicts -----------------------------------------------------------------------------
@@ -312,10 +327,15 @@ class Cook:
 
     def _held(self, t: float, sight: Sight) -> list[Action]:
         if sight.scale_is_gone:
+            # Was some on its way that never showed? Then "nothing was added" would be untrue.
+            self._blind = self._blind or self._under_way(t) > 0
             return self._once(f"Waiting: {sight.held}.")
         if sight.held == "scale at zero":
             if not sight.vessel_on:
                 return self._later(t, self._think(), *self._bring_back(sight))
+            if self._blind:
+                self._blind = False
+                return self._zero_anew(t)
             return self._press(t, sight, "resume") if sight.can("resume") else []
         self._learn(sight)
         if sight.verdict == "on target":

@@ -76,12 +76,17 @@ class SetDown:
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """Lift the vessel."""
+    """Lift the vessel; with none on the pan, wipe the pan."""
 
 
 @dataclass(frozen=True, slots=True)
 class PutBack:
     """Put the lifted vessel back."""
+
+
+@dataclass(frozen=True, slots=True)
+class ZeroKey:
+    """Press the scale's own zero key."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,5 +113,5 @@ class Say:
     text: str
 
 
-Action = Pour | Tap | Take | SetDown | Lift | PutBack | Press | Say
+Action = Pour | Tap | Take | SetDown | Lift | PutBack | ZeroKey | Press | Say
 STOP = Pour(0.0)

@@ -20,6 +20,7 @@ from weighd_drivers.sim_habits import (
     SetDown,
     Take,
     Tap,
+    ZeroKey,
 )
 from weighd_drivers.sim_handle import SimulatedBench
 
@@ -52,6 +53,8 @@ def perform(
             bench.lift()
         case PutBack():
             bench.put_back()
+        case ZeroKey():
+            bench.zero()
         case Press():
             command(action.command(by))
         case Say(text):

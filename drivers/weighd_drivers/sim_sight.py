@@ -32,6 +32,7 @@ class Sight:
     sum_g: float | None
     vessel_on: bool
     lifted: bool
+    spilled: bool
 
     def can(self, do: str) -> bool:
         """Whether this may be pressed now."""
@@ -100,6 +101,7 @@ def see(state: Mapping[str, Any], pan: Mapping[str, Any] | None = None) -> Sight
         sum_g=_number(total),
         vessel_on=on,
         lifted=True if pan is None else bool(pan["lifted"]),
+        spilled=pan is not None and float(pan["spilled_g"]) > 0,
     )
 
 

@@ -58,7 +58,7 @@ def test_garbage_and_half_lines_between_good_ones(tmp_path: Path) -> None:
         PtyScale(tmp_path / "scale", FAST) as scale,
         serial.Serial(str(scale.link), timeout=0.1) as port,
     ):
-        _read(port, b"\n")
+        _read(port, b"ST,+      0.0 g\r\n")
         scale.half(keep=6)
         _read(port, b"ST,+  ST,+      0.0 g\r\n")
         scale.send(b"\x00\xff noise\r\n")
