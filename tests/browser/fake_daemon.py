@@ -51,6 +51,7 @@ class FakeDaemon:
         self.beating = True
         self.asked: list[dict[str, Any]] = []
         self.simulated: list[dict[str, Any]] = []
+        self.dismissed: list[str] = []
         self.cook = True
         self.resumes: list[dict[str, Any]] = []
         self.formulas: Any = frame("formulas")
@@ -210,6 +211,15 @@ class FakeDaemon:
             found = next((it for it in self.formulas["formulas"] if it["id"] == name), None)
             missing = {"code": "no-such-formula", "detail": f"There is no formula {name}."}
             return found or JSONResponse(missing, 404)
+
+        @app.get("/api/operators")
+        def operators() -> Any:
+            return {"operators": ["Ada", "Bo"]}
+
+        @app.post("/api/notices/{name}/dismiss")
+        def dismiss(name: str) -> Any:
+            self.dismissed.append(name)
+            return {"seq": self.seq}
 
         @app.get("/api/batches")
         def batches() -> Any:

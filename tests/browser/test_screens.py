@@ -26,7 +26,8 @@ def test_a_batch_is_started_with_size_person_and_formula(page: Page, daemon: Fak
     sheet.get_by_label("Batch size").fill("900,5")
     sheet.get_by_role("button", name="Start").click()
     expect(sheet.get_by_role("alert")).to_contain_text("Say who is weighing")
-    sheet.get_by_label("Who is weighing").fill("Bo")
+    sheet.get_by_role("button", name="Bo").click()
+    expect(sheet.get_by_label("Who is weighing")).to_have_value("Bo")
     sheet.get_by_role("button", name="Start").click()
     expect(page.get_by_test_id("phase")).to_have_text("No vessel yet")
     assert daemon.asked[0]["body"] == {
@@ -130,6 +131,8 @@ def test_notices_are_put_away(page: Page, daemon: FakeDaemon) -> None:
     expect(notice).to_contain_text("The station restarted")
     notice.get_by_role("button").click()
     expect(notice).to_have_count(0)
+    page.wait_for_timeout(100)
+    assert daemon.dismissed == ["n1"]
     station = daemon.state["station"]
     daemon.change(station={**station, "store": {"ok": False, "code": "x", "text": "disk full"}})
     expect(page.get_by_role("alert")).to_contain_text("Nothing is accepted")

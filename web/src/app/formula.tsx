@@ -74,6 +74,7 @@ interface Props {
 export function FormulaSheet({ formula, typed, type }: Props) {
   const names = Object.keys(scales.value);
   const [said, say] = useState("");
+  const offered = useAsked<{ operators: string[] }>("api/operators").value?.operators ?? [];
   const usual = names.includes(usualScale.value) ? usualScale.value : (names[0] ?? null);
   const size = typedMass(useSettled(typed));
   const query = new URLSearchParams();
@@ -136,17 +137,33 @@ export function FormulaSheet({ formula, typed, type }: Props) {
             onInput={(e) => type(e.currentTarget.value)}
           />
         </label>
-        <label class="field">
-          <span>{words.start.operator}</span>
+        <div class="field">
+          <label for="operator">{words.start.operator}</label>
           <input
             type="text"
             name="operator"
+            id="operator"
             maxLength={60}
             autocomplete="off"
             value={operator.value}
             onInput={(e) => (operator.value = e.currentTarget.value)}
           />
-        </label>
+          {offered.length > 0 && (
+            <div class="row">
+              {offered.map((name) => (
+                <button
+                  type="button"
+                  class="plain"
+                  key={name}
+                  aria-pressed={operator.value === name}
+                  onClick={() => (operator.value = name)}
+                >
+                  {name}
+                </button>
+              ))}
+            </div>
+          )}
+        </div>
         {names.length > 1 && (
           <label class="field">
             <span>{words.start.scale}</span>

@@ -89,7 +89,7 @@ function AdditionRecord({ it }: { it: Accepted }) {
         pairs={[
           [cols.limits, limits],
           [cols.reason, it.reason],
-          [cols.lot, it.lot || words.weigh.noLot],
+          [cols.lot, it.lot || words.record.noLot],
           [cols.scale, it.scale + words.record.interval(it.interval_g)],
           [cols.operator, it.operator],
           [cols.tare, it.tare_g && massWithUnit(it.tare_g)],

@@ -13,7 +13,7 @@ import { Shape } from "./shapes.tsx";
 import { Simulation } from "./simulation.tsx";
 import { Stage } from "./stage.tsx";
 import { Start } from "./start.tsx";
-import { batch, dialog, link, putAway, route, stance, station, theLink } from "./store.ts";
+import { batch, dialog, link, putAway, requests, route, stance, station, theLink } from "./store.ts";
 
 function Bar() {
   const here = route.value.screen;
@@ -61,7 +61,13 @@ function LinkBanner() {
 function Notices() {
   const it = station.value;
   if (it === null) return null;
-  const seen = it.notices.filter((n) => !putAway.value.has(n.id));
+  // Put away here at once, and at the station for every page; a new start counts its notices anew.
+  const mark = (id: string) => `${it.boot}/${id}`;
+  const seen = it.notices.filter((n) => !putAway.value.has(mark(n.id)));
+  const dismiss = (id: string) => {
+    putAway.value = new Set([...putAway.value, mark(id)]);
+    void requests.send(`api/notices/${encodeURIComponent(id)}/dismiss`, {});
+  };
   return (
     <>
       {!it.store.ok && (
@@ -79,11 +85,7 @@ function Notices() {
           <p>
             <span>{words.notice(n.code, n.text)}</span>
           </p>
-          <button
-            type="button"
-            class="plain"
-            onClick={() => (putAway.value = new Set([...putAway.value, n.id]))}
-          >
+          <button type="button" class="plain" onClick={() => dismiss(n.id)}>
             {words.dismiss}
           </button>
         </div>

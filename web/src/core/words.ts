@@ -286,6 +286,7 @@ export const words = {
     events: "What was out of the ordinary",
     noEvents: "Nothing: no holds, no restarts.",
     waiting: "Not weighed",
+    noLot: "not named",
     event: (kind: string, what: string) => {
       const head = list.get(kind) ?? kind;
       const more = causes[what as Cause] ?? decided[what] ?? disturbed[what] ?? what;
