@@ -1,6 +1,6 @@
 """``python -m weighd`` is ``weighd``."""
 
-from weighd.cli import main
+from weighd.cli.app import main
 
 if __name__ == "__main__":
     main()

@@ -112,6 +112,18 @@ def test_an_over_pour_is_held_until_somebody_decides(hand: Hand) -> None:
     assert hand.kinds()[2:] == ["held", "decided", "addition accepted"]
 
 
+def test_after_take_out_the_cook_has_time_to_take_some_out(hand: Hand) -> None:
+    hand.pour("820.0")
+    hand.do("take out")
+    hand.show("820.0", 5)
+    assert (hand.phase, hand.kinds()[2:]) == ("settling", ["held", "decided"])
+    hand.pour("818.5", "0.5")  # some, but not enough: held again, at another amount
+    assert (hand.phase, hand.kinds()[2:]) == ("held", ["held", "decided", "held"])
+    hand.do("take out")
+    hand.pour("812.4", "2")
+    assert hand.phase == "judged"
+
+
 def test_an_over_pour_can_be_accepted_with_a_reason_that_is_kept(hand: Hand) -> None:
     hand.pour("820.0")
     assert code(hand, "accept", reason="   ") == "needs-reason"

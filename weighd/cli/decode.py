@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 import time
 from collections.abc import Iterator
@@ -37,7 +38,7 @@ def add_to(app: typer.Typer) -> None:
 
         What could not be read goes to standard error with its place among the bytes.
         """
-        from weighd_drivers.shapes import decoder_for
+        from weighd_drivers.auto import decoder_for
 
         if session is None:
             _pump(decoder_for(shape), _stdin())
@@ -49,7 +50,7 @@ def add_to(app: typer.Typer) -> None:
 
 def _stdin() -> Iterator[tuple[float, bytes]]:
     start = time.monotonic()
-    while chunk := sys.stdin.buffer.read1(CHUNK):
+    while chunk := os.read(sys.stdin.fileno(), CHUNK):
         yield time.monotonic() - start, chunk
 
 

@@ -23,7 +23,7 @@ def add_to(app: typer.Typer) -> None:
         out: Path | None = typer.Option(None, "--out", help="Write to this file."),
     ) -> None:
         """Write the as-weighed record of a batch; it can be verified on its own."""
-        from weighd.main import database_of, export_batch
+        from weighd.main.files import database_of, export_batch
 
         if form != "json":
             raise typer.BadParameter('only "json" is written', param_hint="--format")

@@ -22,7 +22,7 @@ def add_to(app: typer.Typer) -> None:
         Ingredients are taken from the file and from ingredients.toml beside it.
         """
         from weighd.domain.formula import read_amount
-        from weighd.main import read_formula_file
+        from weighd.main.files import read_formula_file
 
         read = read_formula_file(file)
         if batch:

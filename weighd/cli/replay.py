@@ -29,7 +29,7 @@ def add_to(app: typer.Typer) -> None:
         ),
     ) -> None:
         """Replay a session and print the as-weighed record of its last batch as JSON."""
-        from weighd.main import replay_file
+        from weighd.main.files import replay_file
 
         def refused(text: str) -> None:
             print(f"refused: {text}", file=sys.stderr)

@@ -29,7 +29,7 @@ def add_to(app: typer.Typer) -> None:
         baud: int = typer.Option(9600, "--baud", help="Baud rate to listen to serial ports at."),
     ) -> None:
         """List serial ports and USB scales, show what each one says, and how to configure it."""
-        from weighd.main import driver_points, load_driver
+        from weighd.main.drivers import driver_points, load_driver
 
         number = 0
         for name in sorted(driver_points()):

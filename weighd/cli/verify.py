@@ -21,7 +21,7 @@ def add_to(app: typer.Typer) -> None:
         Needs nothing but the file. A chain shows that something was changed only against a hash
         kept elsewhere: keep exports, or the printed head, in another place than the database.
         """
-        from weighd.main import verify_file
+        from weighd.main.files import verify_file
 
         report, head = verify_file(record)
         print(in_words(report))

@@ -125,6 +125,9 @@ class Now:
     sum_g: Decimal | None = None
     started: str | None = None
     why: str = ""
+    #: An over-pour that somebody has said to take out of, while it still stands at this amount:
+    #: it is not held a second time before anything was taken.
+    taking_g: Decimal | None = None
     #: The link was lost or the station restarted: whether the scale kept its zero is not known.
     unsure: bool = False
 

@@ -158,7 +158,9 @@ def decide(here: Bench, order: Order) -> Move:
         sum_g=None if here.now.sum_g is None else mass.text(here.now.sum_g),
         by=order.by,
     )
-    return Move(replace(here.now, phase=Phase.SETTLING, claim=None), (draft,))
+    taking = claim.net_g if claim and order.do is Do.TAKE_OUT else None
+    now = replace(here.now, phase=Phase.SETTLING, claim=None, taking_g=taking)
+    return Move(now, (draft,))
 
 
 def resume(here: Bench, order: Order) -> Move:

@@ -88,9 +88,12 @@ def judge_amount(here: Bench, seen: Seen) -> Move:
         sum_g=claim.net_g,
         started=here.now.started or seen.at,
     )
-    if claim.verdict is Verdict.OVER:
-        return hold(replace(here, now=now), Cause.OVER, claim)
-    return Move(now)
+    if claim.verdict is not Verdict.OVER:
+        return Move(replace(now, taking_g=None))
+    taking = here.now.taking_g
+    if taking is not None and abs(claim.net_g - taking) <= 2 * here.scale.interval_g:
+        return Move(replace(now, phase=Phase.SETTLING))
+    return hold(replace(here, now=replace(now, taking_g=None)), Cause.OVER, claim)
 
 
 def watch(here: Bench, _: Seen) -> Move:

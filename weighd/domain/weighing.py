@@ -103,7 +103,7 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
 LEADS_TO: dict[Rule, tuple[Phase, ...]] = {
     pour: (Phase.POURING,),
     emptied: (Phase.READY,),
-    judge_amount: (Phase.JUDGED, Phase.HELD),
+    judge_amount: (Phase.JUDGED, Phase.HELD, Phase.SETTLING),
     watch: (Phase.HELD,),
     lifted: (Phase.AWAITING,),
     slowed: (Phase.SETTLING,),

@@ -192,6 +192,7 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "u_g": _text(u),
         "verdict": now.claim.verdict if now.claim else None,
         "held": held,
+        "taking_out": now.taking_g is not None,
         "can": list(station.can()),
     }
 

@@ -1,89 +1,23 @@
-"""The composition root: the only module that knows every concrete class.
-
-The command line calls the functions here; everything below takes what it needs as arguments.
-"""
+"""What the command line does with files: formulas, records, sessions."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from typing import Any
 
-from weighd import __version__
-from weighd.domain.errors import (
-    FormulaError,
-    OperatorError,
-    RecordError,
-    ScaleError,
-    SessionError,
-)
+from weighd.domain.errors import FormulaError, OperatorError, RecordError, SessionError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula, read_ingredients
 from weighd.domain.verify import Report, Verifier, export, read_export
+from weighd.main.drivers import reread, session_decoder
 from weighd.station.inputs import Command
-from weighd.station.ports import Decoder, Driver
 from weighd.station.replay import replay
 from weighd.station.session import read
 
-DRIVERS = "weighd.drivers"
 #: An export larger than this is no batch's record.
 LARGEST_EXPORT = 256 * 1024 * 1024
-
-
-# --- drivers ----------------------------------------------------------------------------------
-
-
-def driver_points() -> dict[str, EntryPoint]:
-    """Every driver installed, ours and others', by name."""
-    return {point.name: point for point in entry_points(group=DRIVERS)}
-
-
-def load_driver(name: str) -> Driver:
-    """A driver by name. Raises :class:`ScaleError` when there is none, or it does not load."""
-    points = driver_points()
-    if name not in points:
-        raise ScaleError(
-            "unknown-driver",
-            f'No driver is called "{name}".',
-            remedy="Installed are: " + ", ".join(sorted(points)) + ".",
-        )
-    try:
-        driver = points[name].load()
-    except (ImportError, AttributeError) as error:
-        raise ScaleError(
-            "driver-broken", f"The driver {name} cannot be loaded: {error}."
-        ) from error
-    if not isinstance(driver, Driver):
-        raise ScaleError("driver-broken", f"The driver {name} is not what a driver should be.")
-    return driver
-
-
-def reread(spec: Mapping[str, Any]) -> Decoder:
-    """The decoder that a record's evidence names. Raises ``KeyError`` where none is installed."""
-    try:
-        driver = load_driver(str(spec["driver"]))
-    except ScaleError as error:
-        raise KeyError(spec["driver"]) from error
-    return driver.redecoder({key: value for key, value in spec.items() if key != "driver"})
-
-
-def session_decoder(settings: Mapping[str, Any]) -> Decoder:
-    """The decoder for a scale of a recorded session, from its header."""
-    driver = load_driver(str(settings["driver"]))
-    shape = {"shape": settings.get("shape", "auto")}
-    try:
-        return driver.redecoder(shape)
-    except KeyError as error:
-        raise SessionError(
-            "bad-session-header",
-            f"The driver {settings['driver']} does not know the shape {shape['shape']}.",
-            where="line 1",
-        ) from error
-
-
-# --- files ------------------------------------------------------------------------------------
 
 
 def read_formula_file(path: Path) -> Formula:
@@ -166,8 +100,10 @@ def export_batch(database: Path, batch: str) -> dict[str, Any]:
 def database_of(config: Path | None) -> Path:
     """The database of the configured station."""
     from weighd.config import load
+    from weighd.main.daemon import DATABASE
 
-    return load(config).database
+    settings = load(config)
+    return settings.place(settings.station.data) / DATABASE
 
 
 def replay_file(
@@ -202,8 +138,3 @@ def replay_file(
         raise SessionError("no-batch", "No batch was started in this session.", where=str(session))
     last = entries[-1].body["batch"]
     return export(header.station, last, [one for one in entries if one.body["batch"] == last])
-
-
-def version() -> str:
-    """The version of weighd."""
-    return __version__

@@ -1,0 +1,67 @@
+"""``weighd serve``: the station with its page."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import typer
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command()
+    def serve(
+        config: Path | None = typer.Option(None, "--config", help="The configuration file."),
+        host: str | None = typer.Option(None, "--host", help="Listen on this address."),
+        port: int | None = typer.Option(None, "--port", help="Listen on this port; 0 for any."),
+        data: Path | None = typer.Option(None, "--data", help="Folder that holds the record."),
+        record: Path | None = typer.Option(
+            None, "--record", help="Record the session (bytes, commands, times) to this file."
+        ),
+    ) -> None:
+        """Run the station: read the scales, judge additions, keep the record, show the page.
+
+        The configuration is --config, or weighd.toml here, in $XDG_CONFIG_HOME/weighd or in
+        /etc/weighd.
+        """
+        import asyncio
+
+        from weighd.config import load
+        from weighd.main import logs
+        from weighd.main.daemon import Daemon, listen, log, plug, with_port
+        from weighd.storage.shelf import FormulaShelf
+
+        settings = with_port(load(config), host, port, data)
+        logs.set_up(settings.log.level, settings.log.format)
+        sock = listen(settings.http.host, settings.http.port)
+        try:
+            daemon = Daemon(
+                settings,
+                plug(settings),
+                FormulaShelf(settings.place(settings.station.formulas)),
+                record=record,
+            )
+            address = url(settings.http.host, sock.getsockname()[1])
+
+            def ready() -> None:
+                log.info("ready", address=address, station=settings.station.name)
+                print(f"weighd is at {address}", flush=True)
+                if not settings.scales:
+                    print(
+                        "No scale is configured: `weighd scales` shows what is plugged in.",
+                        file=sys.stderr,
+                    )
+
+            asyncio.run(daemon.serve(sock, ready=ready))
+        finally:
+            sock.close()
+
+
+def url(host: str, port: int) -> str:
+    """The address a person opens."""
+    shown = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(host, host)  # noqa: S104 - not a bind
+    if ":" in shown and not shown.startswith("["):
+        shown = f"[{shown}]"
+    return f"http://{shown}:{port}/"

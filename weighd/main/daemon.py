@@ -1,0 +1,297 @@
+"""The daemon: one station with its scales, its journal and its page, from start to stop."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import secrets
+import signal
+import socket
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import structlog
+import uvicorn
+
+from weighd import __version__
+from weighd.clock import SystemClock
+from weighd.config import Config
+from weighd.domain import mass
+from weighd.domain.errors import ConfigError, ScaleError, WeighdError
+from weighd.http.app import create_app
+from weighd.http.live import Live
+from weighd.http.ports import HttpSettings, Shelf, Simulation
+from weighd.main.drivers import load_driver
+from weighd.station.picture import Picture
+from weighd.station.ports import Lost, Signal, Source
+from weighd.station.runner import Runner
+from weighd.station.scale import Setup
+from weighd.station.session import Header
+from weighd.station.station import Station
+from weighd.storage.journal import open_journal
+from weighd.storage.session_file import SessionFile
+
+log = structlog.get_logger("weighd")
+DATABASE = "weighd.db"
+#: A reader thread is given this long to let go of its device.
+JOIN_S = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Plugged:
+    """A configured scale: what the station knows of it, and where its bytes come from."""
+
+    setup: Setup
+    source: Source
+    settings: Mapping[str, Any]
+
+
+def plug(config: Config) -> list[Plugged]:
+    """Every configured scale. Raises :class:`ConfigError` naming the line that is wrong."""
+    out = []
+    for name, section in config.scales.items():
+        try:
+            driver = load_driver(section.driver)
+        except ScaleError as error:
+            raise config.wrong(("scales", name, "driver"), str(error), code=error.code) from error
+        try:
+            settings = driver.check(section.settings)
+        except ValueError as error:
+            raise config.driver_error(name, error) from error
+        setup = Setup(
+            name,
+            section.driver,
+            driver.decoder(settings),
+            section.interval_g,
+            section.max_g,
+            section.min_g,
+            section.repeatability_g,
+            section.silent_after_s,
+        )
+        told: dict[str, Any] = {"driver": section.driver}
+        for key in ("max_g", "min_g", "interval_g", "repeatability_g"):
+            value = getattr(section, key)
+            if value is not None:
+                told[key] = mass.text(value)
+        told["silent_after_s"] = section.silent_after_s
+        out.append(Plugged(setup, driver.source(settings), {**told, **settings}))
+    return out
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A bound socket. Raises :class:`ConfigError`, ``address-in-use`` when the port is taken."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    sock = socket.socket(family, socket.SOCK_STREAM)
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        sock.bind((host, port))
+        sock.listen(128)
+    except OSError as error:
+        sock.close()
+        if error.errno in (98, 48, 10048):
+            raise ConfigError(
+                "address-in-use",
+                f"Port {port} on {host} is taken; another weighd may be running.",
+                remedy="Stop it, or choose another with --port.",
+            ) from error
+        raise ConfigError(
+            "bad-address", f"Cannot listen on {host}, port {port}: {error.strerror or error}."
+        ) from error
+    return sock
+
+
+class _Server(uvicorn.Server):
+    """A web server whose process decides itself what a signal means."""
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
+
+
+class Daemon:
+    """A station that runs. ``start`` to ``stop`` once; ``journal`` is held from construction on.
+
+    Raises, when made, what opening its parts raises: :class:`ConfigError`,
+    :class:`JournalError`, :class:`SessionError`.
+    """
+
+    def __init__(
+        self,
+        config: Config,
+        plugged: list[Plugged],
+        shelf: Shelf,
+        *,
+        clock: SystemClock | None = None,
+        simulation: bool = False,
+        record: Path | None = None,
+    ) -> None:
+        name, rule = config.station.name, config.judging.as_rule()
+        self.config = config
+        self.shelf = shelf
+        self.clock = clock or SystemClock()
+        self.journal = open_journal(config.place(config.station.data) / DATABASE, name)
+        try:
+            tail, made = self.journal.tail(), self.journal.count_batches()
+            self.station = Station(
+                name,
+                [one.setup for one in plugged],
+                tail=tail,
+                history=self.journal.open_batch(),
+                made=made,
+                rule=rule,
+                version=__version__,
+            )
+            self.recording = None
+            if record is not None:
+                header = Header(
+                    {one.setup.name: one.settings for one in plugged},
+                    "recorded by weighd",
+                    name,
+                    {"name": rule.name, "k": mass.text(rule.k)},
+                    __version__,
+                    tail.seq,
+                    tail.hash,
+                    made,
+                )
+                self.recording = SessionFile(record, header)
+        except BaseException:
+            self.journal.close()
+            raise
+        self.picture = Picture(self.station, boot=secrets.token_hex(8), simulation=simulation)
+        self.live = Live(self.picture)
+        self.runner = Runner(
+            self.station,
+            self.journal,
+            self.clock,
+            self.picture,
+            self.live,
+            self.recording.write if self.recording else None,
+        )
+        self._plugged = plugged
+        self._stop = threading.Event()
+        self._threads: list[threading.Thread] = []
+
+    async def run(self, until: asyncio.Event, ready: Callable[[], None] = lambda: None) -> None:
+        """Run the station without a page until ``until`` is set; close everything at the end."""
+        running = asyncio.create_task(self.runner.run())
+        stopping = asyncio.create_task(until.wait())
+        try:
+            await asyncio.sleep(0)  # the runner takes hold of the loop before a scale can speak
+            self._read_scales()
+            ready()
+            await asyncio.wait({running, stopping}, return_when=asyncio.FIRST_COMPLETED)
+            if running.done():
+                running.result()  # a station that stopped by itself stopped for a defect
+        finally:
+            self._stop.set()
+            stopping.cancel()
+            running.cancel()
+            await asyncio.gather(running, stopping, return_exceptions=True)
+            await asyncio.to_thread(self._close)
+
+    async def serve(
+        self,
+        sock: socket.socket,
+        simulation: Simulation | None = None,
+        ready: Callable[[], None] = lambda: None,
+    ) -> None:
+        """Run the station with its page on a bound socket until a signal comes."""
+        app = create_app(
+            self.runner,
+            self.journal,
+            self.shelf,
+            HttpSettings(self.config.http.allowed_hosts, self.config.station.operators),
+            simulation=simulation,
+            dist=page(),
+            audience=self.live,
+        )
+        server = _Server(
+            uvicorn.Config(
+                app,
+                log_config=None,
+                access_log=False,
+                ws="websockets-sansio",
+                ws_max_size=64 * 1024,
+                ws_ping_interval=20,
+                timeout_graceful_shutdown=2,
+                server_header=False,
+                lifespan="off",
+            )
+        )
+        until = asyncio.Event()
+        loop = asyncio.get_running_loop()
+        for number in (signal.SIGINT, signal.SIGTERM):
+            loop.add_signal_handler(number, until.set)
+        serving = asyncio.create_task(server.serve(sockets=[sock]))
+        serving.add_done_callback(lambda _: until.set())
+
+        async def tell_when_started() -> None:
+            while not server.started and not serving.done():  # noqa: ASYNC110 - no event to wait for
+                await asyncio.sleep(0.01)
+            ready()
+
+        telling = asyncio.create_task(tell_when_started())
+        try:
+            await self.run(until)
+        finally:
+            server.should_exit = True
+            telling.cancel()
+            await asyncio.gather(serving, telling, return_exceptions=True)
+
+    # --- scales -------------------------------------------------------------------------------
+
+    def _read_scales(self) -> None:
+        for one in self._plugged:
+            thread = threading.Thread(
+                target=self._read, args=(one,), name=f"scale {one.setup.name}", daemon=True
+            )
+            self._threads.append(thread)
+            thread.start()
+
+    def _read(self, plugged: Plugged) -> None:
+        name = plugged.setup.name
+
+        def deliver(sent: Signal) -> None:
+            if isinstance(sent, Lost):
+                log.warning("scale lost", scale=name, why=sent.why)
+            elif not hasattr(sent, "data"):
+                log.info("scale found", scale=name, what=getattr(sent, "what", ""))
+            self.runner.deliver(name, sent)
+
+        try:
+            plugged.source.run(deliver, self._stop, self.clock.now)
+        except WeighdError as error:
+            deliver(Lost(self.clock.now(), str(error)))
+        except Exception as error:
+            log.exception("driver failed", scale=name)
+            deliver(Lost(self.clock.now(), f"its driver failed ({error!r})"))
+
+    def _close(self) -> None:
+        for thread in self._threads:
+            thread.join(JOIN_S)
+        if self.recording is not None:
+            self.recording.close()
+        self.journal.close()
+
+
+def page() -> Any:
+    """The built page; ``None`` where this installation has none."""
+    dist = files("weighd_web") / "dist"
+    return dist if (dist / "index.html").is_file() else None
+
+
+def with_port(config: Config, host: str | None, port: int | None, data: Path | None) -> Config:
+    """The configuration with what the command line says instead. Raises ConfigError."""
+    http = config.http
+    if host is not None:
+        http = http.model_copy(update={"host": host})
+    if port is not None:
+        http = http.model_copy(update={"port": port})
+    station = config.station
+    if data is not None:
+        station = station.model_copy(update={"data": data.absolute()})
+    return config.model_copy(update={"http": http, "station": station})

@@ -1,0 +1,169 @@
+"""The demonstration: a simulated bench that a person or a simulated cook can work at."""
+
+from __future__ import annotations
+
+import asyncio
+import random
+import threading
+from collections.abc import Mapping
+from dataclasses import fields
+from decimal import Decimal
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from weighd.config import Config, parse
+from weighd.domain.errors import OperatorError
+from weighd.main.daemon import Daemon, Plugged, plug
+from weighd.station.inputs import Command
+from weighd.storage.shelf import FormulaShelf
+from weighd_drivers.cook import Cook
+from weighd_drivers.sim_handle import SimulatedBench
+from weighd_drivers.sim_shift import Shift
+
+OPERATOR = "The simulated cook"
+#: More than this a second, or at once, is no kitchen.
+_MOST_G_S, _MOST_G = 500.0, 10_000.0
+_COMMAND = {one.name for one in fields(Command)}
+
+
+def demo_config(data: Path, port: int, speed: float, seed: int) -> Config:
+    """The demonstration's station. Fast time makes pauses of this machine look long."""
+    silent = 2.0 * max(1.0, speed)
+    text = f"""
+        [station]
+        name = "demo"
+        [http]
+        port = {port}
+        [scales.bench]
+        driver = "simulated"
+        seed = {seed}
+        max_g = "6000"
+        interval_g = "0.1"
+        silent_after_s = {silent}
+    """
+    config = parse(text, Path("demo.toml"))
+    station = config.station.model_copy(update={"data": data.absolute()})
+    return config.model_copy(update={"station": station})
+
+
+def demo_shelf() -> FormulaShelf:
+    """The formulas of the invented kitchen that ship with weighd."""
+    return FormulaShelf(files("weighd.data") / "formulas")
+
+
+def bench_of(plugged: list[Plugged]) -> SimulatedBench:
+    """The handle of the simulated scale among the configured ones."""
+    for one in plugged:
+        bench = getattr(one.source, "bench", None)
+        if isinstance(bench, SimulatedBench):
+            return bench
+    raise OperatorError("no-simulation", "No simulated scale is configured.")
+
+
+class Kitchen:
+    """What the page's simulation panel works: the bench, and whether the cook works at it."""
+
+    def __init__(self, daemon: Daemon, bench: SimulatedBench, speed: float, seed: int) -> None:
+        self.bench = bench
+        self._daemon = daemon
+        self._speed = speed
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._presses = 0
+        self._press_lock = threading.Lock()
+        self.said: list[str] = []
+        self.shift = Shift(
+            Cook(random.Random(seed)),  # noqa: S311 - a cook's hand, not a secret
+            bench,
+            self.look,
+            self.press,
+            daemon.clock.now,
+            self.said.append,
+        )
+
+    def begin(self) -> None:
+        """Take hold of the loop and let the cook begin. Called in the loop."""
+        self._loop = asyncio.get_running_loop()
+        self.shift.start()
+
+    def look(self) -> Mapping[str, Any]:
+        """The newest picture of the state, from any thread."""
+        state: Mapping[str, Any] = self._in_loop(self._look())
+        return state
+
+    def press(self, command: dict[str, Any]) -> Mapping[str, Any]:
+        """A command of the cook, from its thread; raises what the station raises."""
+        with self._press_lock:
+            self._presses += 1
+            key = f"cook-{self._daemon.picture.boot}-{self._presses}"
+        given = {name: value for name, value in command.items() if name in _COMMAND}
+        answer = self._in_loop(self._daemon.runner.command(Command(0.0, key=key, **given)))
+        return {"batch": answer.batch, "entry": answer.entry}
+
+    async def _look(self) -> Mapping[str, Any]:
+        return self._daemon.picture.state()
+
+    def _in_loop(self, coroutine: Any) -> Any:
+        if self._loop is None or self._loop.is_closed():
+            coroutine.close()
+            raise OperatorError("stopping", "The station is not running.")
+        return asyncio.run_coroutine_threadsafe(coroutine, self._loop).result(10)
+
+    # --- what the page asks -------------------------------------------------------------------
+
+    def picture(self) -> Mapping[str, Any]:
+        """What is on the bench and what the cook does, as JSON values."""
+        load = self.bench.picture()
+        return {
+            "load": load,
+            "pour_g_s": load["pour_g_s"],
+            "plugged": load["plugged"],
+            "cook": {"working": self.shift.working, "said": self.said[-1] if self.said else ""},
+            "speed": self._speed,
+        }
+
+    def do(self, what: Mapping[str, Any]) -> None:
+        """Act on the bench. Raises :class:`OperatorError` for what no bench does."""
+        match what["do"]:
+            case "pour":
+                self.bench.pour(_amount(what, "g_per_s", _MOST_G_S))
+            case "stop":
+                self.bench.stop()
+            case "vessel":
+                self.bench.vessel(_amount(what, "mass_g", _MOST_G))
+            case "lift":
+                self.bench.lift()
+            case "put back":
+                self.bench.put_back()
+            case "bump":
+                self.bench.bump()
+            case "take":
+                self.bench.take(_amount(what, "g", _MOST_G))
+            case "unplug":
+                self.bench.unplug()
+            case "plug":
+                self.bench.plug()
+            case "cook":
+                self.shift.working = bool(what.get("working"))
+            case other:
+                raise OperatorError("unknown-simulation", f'A simulated bench cannot "{other}".')
+
+
+def _amount(what: Mapping[str, Any], name: str, most: float) -> float:
+    try:
+        value = float(Decimal(str(what[name])))
+    except (KeyError, ArithmeticError, ValueError):
+        raise OperatorError("bad-amount", f"{name} is missing or no number.") from None
+    if not 0 < value <= most:
+        raise OperatorError("bad-amount", f"{name} must be above 0 and up to {most:g}.")
+    return value
+
+
+def demo_daemon(
+    data: Path, port: int, speed: float, seed: int, clock: Any, record: Path | None = None
+) -> tuple[Daemon, Kitchen]:
+    """A station with a simulated scale, and the kitchen around it."""
+    config = demo_config(data, port, speed, seed)
+    plugged = plug(config)
+    daemon = Daemon(config, plugged, demo_shelf(), clock=clock, simulation=True, record=record)
+    return daemon, Kitchen(daemon, bench_of(plugged), speed, seed)
