@@ -1,0 +1,156 @@
+"""Driver ``usb``: a scale of USB's own scale class, read through libusb.
+
+One thread reads, stamps and delivers. Any error but a timeout means that the scale is gone
+(pulling the plug shows itself in several); it is looked for again twice a second.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+import usb.core
+from pydantic import BaseModel, ConfigDict, StringConstraints
+
+from weighd.station.ports import Bytes, Decoder, Deliver, Discovered, Driver, Found, Lost, Now
+from weighd_drivers.hid import DESCRIPTOR, REPORT, HidDecoder, framed, redecoder_for
+from weighd_drivers.usb_find import SYSFS, AbsentError, UsbScale, Wanted, fresh_backend, scales
+
+#: How long between two looks for a scale that is not there, seconds.
+LOOK_AGAIN_S = 0.5
+#: How long a read waits: libusb cannot be called off, so that so long a stop may take.
+READ_MS = 250
+#: Just after plugging in, the permission may still be being set: so often, and so long between.
+DENIED_TRIES, DENIED_S = 10, 0.1
+
+NO_LIBUSB = (
+    "USB scales need the library libusb, which is not here: install the package libusb-1.0-0"
+    " (or the extra weighd[usb]) and start weighd anew."
+)
+
+
+class UsbSettings(BaseModel):
+    """``[scales.NAME]`` with ``driver = "usb"``; without either key, the first scale there is.
+
+    ``id``      vendor and product as ``vvvv:pppp`` in hexadecimal.
+    ``serial``  the serial number, as ``weighd scales`` shows it.
+    """
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+    id: Annotated[str, StringConstraints(pattern=r"^([0-9A-Fa-f]{4}:[0-9A-Fa-f]{4})?$")] = ""
+    serial: Annotated[str, StringConstraints(max_length=126)] = ""
+
+
+class UsbSource:
+    """The reports of a USB scale, framed as ``hid`` says, and whether it is there.
+
+    ``backends`` makes a libusb backend for each search, or gives ``None`` without libusb.
+    """
+
+    def __init__(
+        self,
+        wanted: Wanted,
+        backends: Callable[[], Any] = fresh_backend,
+        sysfs: Path = SYSFS,
+    ) -> None:
+        self._wanted = wanted
+        self._backends = backends
+        self._sysfs = sysfs
+
+    def run(self, deliver: Deliver, stop: threading.Event, now: Now) -> None:
+        """Deliver until ``stop``; returns within half a second of it."""
+        told, denied = "", 0
+        while not stop.is_set():
+            try:
+                scale = self._open()
+            except AbsentError as absent:
+                denied = denied + 1 if absent.denied else 0
+                why = str(absent)
+                if 0 < denied < DENIED_TRIES:
+                    stop.wait(DENIED_S)
+                    continue
+            else:
+                why, denied = self._read(scale, deliver, stop, now), 0
+                told = ""
+                # What refers to the old context goes before it does.
+                del scale
+            if why and why != told:
+                deliver(Lost(now(), why))
+                told = why
+            stop.wait(LOOK_AGAIN_S)
+
+    def _open(self) -> UsbScale:
+        backend = self._backends()
+        if backend is None:
+            raise AbsentError(NO_LIBUSB)
+        for scale in scales(backend, self._wanted, self._sysfs):
+            return scale
+        wanted = " ".join(one for one in (self._wanted.id, self._wanted.serial) if one)
+        raise AbsentError(f"No USB scale {wanted} is plugged in.".replace("  ", " "))
+
+    def _read(self, scale: UsbScale, deliver: Deliver, stop: threading.Event, now: Now) -> str:
+        """Deliver reports until ``stop`` or until the scale is gone: then says why."""
+        try:
+            deliver(Found(now(), scale.what, scale.facts))
+            deliver(Bytes(now(), framed(DESCRIPTOR, scale.descriptor)))
+            while not stop.is_set():
+                try:
+                    data = scale.read(READ_MS)
+                except usb.core.USBTimeoutError:  # a child of USBError: comes first
+                    continue
+                if data:  # some devices end each report with an empty transfer
+                    deliver(Bytes(now(), framed(REPORT, data)))
+        except usb.core.USBError as error:
+            return f"The USB scale was unplugged or switched off ({error})."
+        finally:
+            scale.close()
+        return ""
+
+
+class UsbDriver:
+    """How to reach a USB scale."""
+
+    name = "usb"
+
+    def check(self, settings: Mapping[str, object]) -> Mapping[str, object]:
+        """Settings with defaults filled in; raises ``ValueError`` naming the key."""
+        return UsbSettings.model_validate(dict(settings)).model_dump()
+
+    def source(self, settings: Mapping[str, object]) -> UsbSource:
+        """The reports of the scale."""
+        checked = UsbSettings.model_validate(dict(settings))
+        return UsbSource(Wanted(checked.id, checked.serial))
+
+    def decoder(self, settings: Mapping[str, object]) -> Decoder:  # noqa: ARG002 - none matters
+        """A decoder that learns the layout from the stream."""
+        return HidDecoder()
+
+    def redecoder(self, spec: Mapping[str, object]) -> Decoder:
+        """The decoder that ``spec`` describes; ``KeyError`` where it is not of this driver."""
+        return redecoder_for(spec)
+
+    def discover(self) -> Iterable[Discovered]:
+        """The scales that are plugged in and not in use; each is opened and closed again."""
+        return discovered(fresh_backend())
+
+
+def discovered(backend: Any, sysfs: Path = SYSFS) -> list[Discovered]:
+    """The scales that a backend shows; those that refuse to be opened are left out."""
+    out: list[Discovered] = []
+    if backend is None:
+        return out
+    try:
+        for scale in scales(backend, Wanted(), sysfs):
+            where = f"bus {scale.device.bus} address {scale.device.address}"
+            scale.close()
+            out.append(Discovered(UsbDriver.name, where, scale.what, dict(scale.settings)))
+    except AbsentError:
+        pass
+    return out
+
+
+DRIVER = UsbDriver()
+_satisfies: Driver = DRIVER
