@@ -103,13 +103,23 @@ def test_an_over_pour_is_held_until_somebody_decides(hand: Hand) -> None:
     assert "top up" not in hand.station.can()
     assert code(hand, "accept") == "needs-reason"
     assert code(hand, "top up") == "not-now"
-    hand.pour("812.0")  # taken out, but nobody said so yet
+    hand.pour("700.0")  # too much taken out, and nobody said anything yet
     assert hand.phase == "held"
-    hand.do("take out")
-    hand.show("812.0")
+    assert {"top up", "accept with reason"} <= set(hand.station.can())
+    assert "take out" not in hand.station.can()
+    hand.do("top up")
+    hand.pour("812.0")
     assert hand.phase == "judged"
     hand.do("accept")
     assert hand.kinds()[2:] == ["held", "decided", "addition accepted"]
+
+
+def test_an_over_pour_put_right_by_hand_is_accepted_by_somebody(hand: Hand) -> None:
+    hand.pour("820.0")
+    hand.pour("812.4")
+    assert (hand.phase, hand.station.can()[0]) == ("held", "accept")
+    hand.do("accept")
+    assert hand.kinds()[2:] == ["held", "addition accepted"]
 
 
 def test_after_take_out_the_cook_has_time_to_take_some_out(hand: Hand) -> None:

@@ -142,12 +142,20 @@ def accept(here: Bench, order: Order) -> Move:
     return Move(Now(phase, gross_g=gross), tuple(drafts))
 
 
+def amiss(here: Bench) -> Cause | None:
+    """What is wrong with the amount: as it stands now, or as it was held while it moves."""
+    claim, held = here.now.claim, here.batch.held
+    if claim is not None:
+        return CAUSE_OF.get(claim.verdict)
+    return held.cause if held else None
+
+
 def decide(here: Bench, order: Order) -> Move:
     """Top up or take out: the amount is open again until it settles."""
     held, claim = here.batch.held, here.now.claim
     if held is not None and held.cause.of_the_scale:
         raise not_now(here, order.do)
-    cause = held.cause if held else CAUSE_OF.get(claim.verdict) if claim else None
+    cause = amiss(here)
     senseless = {Do.TOP_UP: Cause.OVER, Do.TAKE_OUT: Cause.SHORT}[order.do]
     if cause is None or cause is senseless:
         raise not_now(here, order.do)

@@ -34,12 +34,12 @@ from weighd.domain.addition import (
     Sight,
     bench,
 )
-from weighd.domain.batch import CAUSE_OF, Batch, Cause
+from weighd.domain.batch import Batch, Cause
 from weighd.domain.errors import OperatorError
-from weighd.domain.metrology import Verdict
 from weighd.domain.orders import (
     abandon,
     accept,
+    amiss,
     decide,
     guard,
     holds_some,
@@ -161,16 +161,15 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
     settled = now.level is not None
     if (now.phase, Do.TARE) in TABLE and settled and not holds_some(here):
         out.append(Do.TARE)
-    if now.phase is Phase.JUDGED and now.claim:
-        if now.claim.verdict is Verdict.ON_TARGET:
-            out.append(Do.ACCEPT)
-        else:
-            out += _decisions(CAUSE_OF[now.claim.verdict], now)
-    if now.phase is Phase.HELD and batch.held:
+    if now.phase is Phase.HELD and batch.held and batch.held.cause.of_the_scale:
         if batch.held.cause is Cause.SCALE_AT_ZERO and settled:
             out.append(Do.RESUME)
-        if not batch.held.cause.of_the_scale:
-            out += _decisions(batch.held.cause, now)
+    elif now.phase in (Phase.JUDGED, Phase.HELD):
+        cause = amiss(here)
+        if now.claim and cause is None:
+            out.append(Do.ACCEPT)
+        if cause is not None:
+            out += _decisions(cause, now)
     return (*out, Do.ABANDON, Do.NAME_LOT)
 
 
