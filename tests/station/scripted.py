@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
@@ -44,7 +44,7 @@ class LineDecoder:
     """Bare digits in grams, one line a reading: the smallest decoder that keeps the port."""
 
     def __init__(self) -> None:
-        self.spec = {"shape": "test-lines"}
+        self.spec: Mapping[str, object] = {"shape": "test-lines"}
         self.rejected = 0
         self.last_rejected = b""
         self._rest = b""

@@ -269,7 +269,7 @@ def test_too_close_to_call_offers_both_ways_and_asks_for_a_reason(hand: Hand) ->
     ("given", "error", "expected"),
     [
         ({"by": ""}, OperatorError, "no-operator"),
-        ({"by": "A\x07"}, OperatorError, "no-operator"),
+        ({"by": "A\x07"}, OperatorError, "bad-text"),
         ({"batch_g": "0"}, FormulaError, "bad-batch-size"),
         ({"batch_g": "NaN"}, FormulaError, "bad-batch-size"),
         ({"batch_g": "much"}, FormulaError, "bad-batch-size"),
@@ -305,3 +305,19 @@ def test_the_interval_is_learned_from_the_display_when_nobody_says_it() -> None:
     hand.show("0.05", 0.2)
     assert setup.interval_g == Decimal("0.01")
     hand.start(FORMULA)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"reason": "\ud800"},
+        {"lot": "a\x00b"},
+        {"by": "x" * 81},
+        {"key": "k" * 201},
+        {"reason": "\u202egnitrevni"},
+    ],
+)
+def test_text_that_no_record_can_carry_is_refused(hand: Hand, given: dict[str, str]) -> None:
+    before = list(hand.journal)
+    assert code(hand, "abandon", **given) == "bad-text"
+    assert hand.journal == before

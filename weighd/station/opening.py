@@ -37,7 +37,8 @@ def open_batch(
     if command.formula is None:
         raise OperatorError("no-formula", "No formula was chosen.", remedy="Choose one.")
     formula = from_content(command.formula)
-    formula = formula.scaled(batch_size(command.batch_g, formula))
+    size = batch_size(command.batch_g, formula)
+    formula = formula.scaled(size)
     scale = choose_scale(command.scale, scales)
     additions = plan(formula, scale)
     body: dict[str, Any] = {
@@ -51,7 +52,7 @@ def open_batch(
             "revision": formula.revision,
             "content": dict(command.formula),
         },
-        "batch_g": mass.text(formula.batch_g),
+        "batch_g": mass.text(size),
         "operator": operator,
         "rule": {"name": rule.name, "k": mass.text(rule.k)},
         "scales": {scale.name: scale.as_json()},

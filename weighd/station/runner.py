@@ -59,6 +59,7 @@ class Runner:
         self._record = record
         self._queue: asyncio.Queue[_Waiting] = asyncio.Queue()
         self._loop: asyncio.AbstractEventLoop | None = None
+        self._stopped = False
         self._writer = ThreadPoolExecutor(1, thread_name_prefix="journal")
 
     async def run(self) -> None:
@@ -73,6 +74,7 @@ class Runner:
                 event, waiting = await self._queue.get()
                 await self._take(event, waiting)
         finally:
+            self._stopped = True
             ticking.cancel()
             self._refuse_waiting()
             self._writer.shutdown(wait=True)
@@ -98,6 +100,8 @@ class Runner:
         done = await self._known(command)
         if done is not None:
             return done
+        if self._stopped:
+            raise _stopping()
         future: asyncio.Future[Answer | None] = asyncio.get_running_loop().create_future()
         self._queue.put_nowait((replace(command, t=self._clock.now()), future))
         answer = await future
@@ -175,11 +179,14 @@ class Runner:
         return ClockSet(self._clock.now(), self._clock.utc())
 
     def _refuse_waiting(self) -> None:
-        stopping = OperatorError("stopping", "The station is stopping.", remedy="Start it again.")
         while not self._queue.empty():
             _, waiting = self._queue.get_nowait()
             if waiting is not None and not waiting.done():
-                waiting.set_exception(stopping)
+                waiting.set_exception(_stopping())
+
+
+def _stopping() -> OperatorError:
+    return OperatorError("stopping", "The station is stopping.", remedy="Start it again.")
 
 
 def run_through(steps: Steps, append: Callable[[Sequence[Entry]], None]) -> Answer | None:

@@ -41,6 +41,8 @@ KEYS_KEPT = 512
 #: After the store refused an entry that no person asked for, wait this long before the next try.
 RETRY_S = 1.0
 NOTICES_KEPT = 8
+#: The longest texts of a command that a record takes.
+_LONGEST = {"do": 40, "key": 200, "by": 80, "reason": 500, "lot": 80, "scale": 80, "batch_g": 40}
 
 Steps = Generator[Sequence[Entry], None, Answer | None]
 
@@ -209,6 +211,7 @@ class Station:
     # --- commands -----------------------------------------------------------------------------
 
     def _command(self, command: Command) -> Steps:
+        _check_text(command)
         if command.key and command.key in self._answers:
             done = self._answers[command.key]
             return Answer(done.batch, done.entry, again=True)
@@ -339,6 +342,19 @@ class Station:
 
     def _mark(self, *sections: str) -> None:
         self.dirty.update(sections)
+
+
+def _check_text(command: Command) -> None:
+    """Refuse what a record cannot carry, or nobody would read."""
+    for name, longest in _LONGEST.items():
+        text = getattr(command, name)
+        if len(text) > longest or not text.replace("\u200d", "").isprintable():
+            raise OperatorError(
+                "bad-text",
+                f"The {name} is longer than {longest} characters or holds some that cannot be "
+                "shown.",
+                remedy="Write it shorter, in plain text.",
+            )
 
 
 def _moment(utc: str) -> datetime:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
@@ -20,65 +21,71 @@ class FormulaShelf:
 
     def __init__(self, folder: Path | Traversable) -> None:
         self._folder = folder
-        self._seen: object = None
-        self._good: dict[str, Formula] = {}
-        self._bad: list[FormulaError] = []
+        self._shelved = _Shelved({}, (), None)
 
     def all(self) -> tuple[Sequence[Formula], Sequence[FormulaError]]:
         """Every formula by name, and what is wrong with the files that are not one."""
-        self._read()
-        return sorted(self._good.values(), key=lambda one: one.name.casefold()), list(self._bad)
+        shelved = self._read()
+        return sorted(shelved.good.values(), key=lambda one: one.name.casefold()), shelved.bad
 
     def get(self, identity: str) -> Formula:
         """One formula. Raises :class:`FormulaError` when there is none, or its file is bad."""
-        self._read()
-        if identity in self._good:
-            return self._good[identity]
-        for error in self._bad:
+        shelved = self._read()
+        if identity in shelved.good:
+            return shelved.good[identity]
+        for error in shelved.bad:
             if error.where.startswith(f"{identity}.toml"):
                 raise error
         raise FormulaError("unknown-formula", f'No formula is called "{identity}".')
 
-    def _read(self) -> None:
+    def _read(self) -> _Shelved:
+        """The newest reading of the folder, replaced whole: no thread sees half of one."""
         try:
             files = sorted(
                 (one for one in self._folder.iterdir() if one.name.endswith(".toml")),
                 key=lambda one: one.name,
             )
         except OSError as error:
-            self._good, self._seen = {}, None
-            self._bad = [
-                FormulaError(
-                    "no-formulas",
-                    f"The folder of formulas cannot be read: {error.strerror or error}.",
-                    where=str(self._folder),
-                    remedy="Make it, or name another in the configuration.",
-                )
-            ]
-            return
+            missing = FormulaError(
+                "no-formulas",
+                f"The folder of formulas cannot be read: {error.strerror or error}.",
+                where=str(self._folder),
+                remedy="Make it, or name another in the configuration.",
+            )
+            return _Shelved({}, (missing,), None)
         stamps = _stamps(files)
-        if stamps is not None and stamps == self._seen:
-            return
-        self._good, self._bad, self._seen = {}, [], stamps
-        known = self._ingredients(files)
-        for file in files:
-            if file.name == INGREDIENTS:
-                continue
-            try:
-                formula = read_formula(text_of(file), file.name, known)
-            except FormulaError as error:
-                self._bad.append(error)
-            else:
-                self._good[formula.id] = formula
+        if stamps is None or stamps != self._shelved.stamps:
+            self._shelved = _read_all(files, stamps)
+        return self._shelved
 
-    def _ingredients(self, files: Sequence[Path | Traversable]) -> dict[str, Ingredient]:
-        for file in files:
-            if file.name == INGREDIENTS:
-                try:
-                    return read_ingredients(text_of(file), file.name)
-                except FormulaError as error:
-                    self._bad.append(error)
-        return {}
+
+@dataclass(frozen=True, slots=True)
+class _Shelved:
+    good: Mapping[str, Formula]
+    bad: tuple[FormulaError, ...]
+    stamps: object
+
+
+def _read_all(files: Sequence[Path | Traversable], stamps: object) -> _Shelved:
+    good: dict[str, Formula] = {}
+    bad: list[FormulaError] = []
+    known: dict[str, Ingredient] = {}
+    for file in files:
+        if file.name == INGREDIENTS:
+            try:
+                known = read_ingredients(text_of(file), file.name)
+            except FormulaError as error:
+                bad.append(error)
+    for file in files:
+        if file.name == INGREDIENTS:
+            continue
+        try:
+            formula = read_formula(text_of(file), file.name, known)
+        except FormulaError as error:
+            bad.append(error)
+        else:
+            good[formula.id] = formula
+    return _Shelved(good, tuple(bad), stamps)
 
 
 def _stamps(files: Sequence[Path | Traversable]) -> object:
