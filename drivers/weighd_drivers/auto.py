@@ -185,7 +185,11 @@ class AutoDecoder:
         return out
 
     def _best(self) -> _Candidate:
-        return min(self._candidates, key=lambda one: (-one.run, one.decoder.rejected))
+        # Without any run, one that counts lines: outside a frame, rubbish is counted as one.
+        return min(
+            self._candidates,
+            key=lambda one: (-one.run, bool(one.shape.frame.start), one.decoder.rejected),
+        )
 
     def _count(self) -> None:
         if self._decoder is not None:

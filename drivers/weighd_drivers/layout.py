@@ -148,7 +148,7 @@ class Layout:
             return None
         group, number, missing = self._numbers[0]
         text = found(group)
-        if text in missing:
+        if missing and text.strip() in missing:
             return None
         digits = text.decode("ascii")
         try:
@@ -170,7 +170,7 @@ class Layout:
         meanings = [words[match[group]] for group, words in self._statuses]
         total: Decimal | None = Decimal(0)
         for group, number, missing in self._numbers:
-            text = match[group]
+            text = match[group].strip()
             if text in missing:
                 total = None
                 # A status word knows better why there is no number.
@@ -190,7 +190,7 @@ class Layout:
         for grave in _NO_NUMBER:
             if grave in meanings:
                 fault = "" if grave == "over" else grave
-                return (None, None, stable, grave == "over", fault, None)
+                return (None, None, None, grave == "over", fault, None)
         if total is None:
             raise UnreadableError("no digits, and nothing says why")
         if unit is None:
@@ -202,7 +202,7 @@ class Layout:
         return (to_grams(total, unit), unit, stable, False, "", total)
 
     def _number(self, text: bytes, number: Number) -> Decimal:
-        digits = text.decode("ascii").strip()
+        digits = text.decode("ascii")
         if number.point != ".":
             digits = digits.replace(",", ".")
         try:
@@ -271,9 +271,9 @@ class Layout:
                 self._sign = self._group()
                 return f"([+\\-{' ' if part.blank else ''}]{'?' if part.optional else ''})"
             case Number():
-                self._numbers.append((self._group(), part, _as_bytes(part.missing)))
-                missing = f"{_either(part.missing)}|" if part.missing else ""
-                return f"({missing}{_digits(part)})"
+                missing = {text.strip(): meaning for text, meaning in part.missing.items()}
+                self._numbers.append((self._group(), part, _as_bytes(missing)))
+                return f"({_missing(part)}{_digits(part)})"
             case UnitWord():
                 self._unit = self._group()
                 self._unit_words = _as_bytes(part.words)
@@ -302,6 +302,15 @@ def _quoted(text: bytes) -> str:
 def _either(words: Iterable[str]) -> str:
     """One of ``words``, the longest that fits."""
     return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
+
+
+def _missing(number: Number) -> str:
+    """What stands in the place of digits, right-aligned like these, as alternatives."""
+    if not number.missing:
+        return ""
+    if number.width:
+        return f"{_either({text.rjust(number.width) for text in number.missing})}|"
+    return f" {{0,{MOST_BLANKS}}}(?:{_either(number.missing)})|"
 
 
 def _digits(number: Number) -> str:

@@ -180,7 +180,10 @@ class LineDecoder:
                 return at, keep
             self._skipping, self._joined = False, True
             return begin, -1
-        self._skipping, self._joined = False, True
+        if self._skipping:
+            self._skipping = False
+            return at, -1
+        self._joined = True
         body = begin + len(layout.start)
         if layout.size:
             if len(text) - begin < layout.size:

@@ -36,7 +36,9 @@ def parse(text: str, file: str = "shape") -> WireShape:
         raise _bad(file, int(at[1]) if at else None, str(error)) from error
     except ValidationError as error:
         first = error.errors(include_url=False, include_context=False)[0]
-        path = tuple(one for one in first["loc"] if one not in _KINDS)
+        path = first["loc"]
+        if path[:1] == ("field",):
+            path = path[:2] + path[3:]  # the third part is the kind, and no key
         what = str(first["msg"]).removeprefix("Value error, ")
         key = ".".join(str(one + 1 if isinstance(one, int) else one) for one in path)
         raise _bad(file, _line_of(text, path), f"{key}: {what}" if key else what) from error
@@ -148,11 +150,6 @@ def named(name: str, unit: Unit | None = None) -> WireShape:
             remedy=f"Known are {', '.join(shape_names())}; or give the path of a shape file.",
         )
     return found if unit is None or not found.needs_unit else found.with_unit(unit)
-
-
-_KINDS = {"status", "literal", "space", "sign", "number", "unit", "ignored"}
-"""Tags that pydantic puts into the path of a field's error; no key of ours but ``unit``, which
-is one only outside ``field``, where it is not the last but one part of a path."""
 
 
 def _line_of(text: str, path: Sequence[int | str]) -> int | None:

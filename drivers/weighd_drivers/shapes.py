@@ -132,7 +132,8 @@ class Number(_Part):
 
     ``sign``      a sign may stand directly before the digits.
     ``decimals``  implied decimals, only where ``point`` is ``none``.
-    ``missing``   texts that stand here when there is no weight, and what they say.
+    ``missing``   texts that stand here when there is no weight, and what they say; aligned
+                  like the digits.
     ``unit``      the unit of this number; with it, a line may hold several that are summed.
     """
 
@@ -145,7 +146,9 @@ class Number(_Part):
     unit: Unit | None = None
 
     @model_validator(mode="after")
-    def _decimals_implied(self) -> Self:
+    def _consistent(self) -> Self:
+        if self.width and any(len(text) > self.width for text in self.missing):
+            raise ValueError("a text in missing is longer than the width")
         if self.decimals and self.point != "none":
             raise ValueError('decimals are implied only where point = "none"')
         return self
@@ -299,9 +302,10 @@ def span(part: Part) -> tuple[int, int]:
         case Ignored():
             return part.width, part.width
         case Number():
+            if part.width:
+                return part.width, part.width
             sizes = [len(text) for text in part.missing]
-            least, most = (part.width, part.width) if part.width else (1, MOST_NUMBER)
-            return min([least, *sizes]), max([most, *sizes])
+            return min([1, *sizes]), max([MOST_NUMBER, *(MOST_BLANKS + size for size in sizes)])
         case UnitWord():
             sizes = [len(word) for word in part.words]
             least, most = (part.width, part.width) if part.width else (min(sizes), max(sizes))

@@ -52,33 +52,41 @@ class TemplateSource:
         """Deliver until ``stop``. A scale that goes away is looked for again, never an error."""
         told = ""
         while not stop.is_set():
-            why = self._session(deliver, stop, now)
+            try:
+                with self._open() as link:
+                    deliver(Found(now(), f"scale at {self._at}"))
+                    told = ""
+                    why = self._read(link, deliver, stop, now)
+            except OSError as error:
+                why = f"The scale at {self._at} cannot be reached ({error}): is it switched on?"
             # The same cause is told once, not twice a second.
             if why and why != told:
                 deliver(Lost(now(), why))
-            told = why
+                told = why
             stop.wait(LOOK_AGAIN_S)
 
-    def _session(self, deliver: Deliver, stop: threading.Event, now: Now) -> str:
-        """CHANGE: open the device, deliver what it sends, and say why it ended.
+    @property
+    def _at(self) -> str:
+        return f"{self._settings.host}:{self._settings.port}"
+
+    def _open(self) -> socket.socket:
+        """CHANGE: open the device; an ``OSError`` says that it is not there."""
+        return socket.create_connection((self._settings.host, self._settings.port), WAIT_S)
+
+    def _read(self, link: socket.socket, deliver: Deliver, stop: threading.Event, now: Now) -> str:
+        """CHANGE: deliver what the scale sends until ``stop``, or say why it ended.
 
         Take the time right after the read: a weigher's hand is judged by it.
         """
-        at = (self._settings.host, self._settings.port)
-        try:
-            with socket.create_connection(at, timeout=WAIT_S) as link:
-                deliver(Found(now(), f"scale at {at[0]}:{at[1]}"))
-                while not stop.is_set():
-                    try:
-                        data = link.recv(4096)
-                    except TimeoutError:
-                        continue
-                    t = now()
-                    if not data:
-                        return "The scale closed the connection."
-                    deliver(Bytes(t, data))
-        except OSError as error:
-            return f"The scale at {at[0]}:{at[1]} cannot be reached ({error}): is it switched on?"
+        while not stop.is_set():
+            try:
+                data = link.recv(4096)
+            except TimeoutError:
+                continue
+            t = now()
+            if not data:
+                return f"The scale at {self._at} closed the connection."
+            deliver(Bytes(t, data))
         return ""
 
 
