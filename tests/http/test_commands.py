@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from typing import Any
 
 import pytest
@@ -171,7 +172,7 @@ async def test_sizes_that_are_none(kitchen: Kitchen, size: object) -> None:
 
 
 @pytest.mark.parametrize(
-    ("size", "grams"), [("1244", "1244.00"), (1244, "1244.00"), (1244.0, "1244.00"), ("", "622")]
+    ("size", "grams"), [("1244", "1244"), (1244, "1244"), (1244.0, "1244.0"), ("", "622")]
 )
 async def test_sizes_as_text_and_as_numbers(kitchen: Kitchen, size: object, grams: str) -> None:
     assert (await kitchen.start(batch_g=size)).status_code == 201
@@ -204,13 +205,20 @@ async def test_a_store_that_fails_is_told_and_the_command_can_be_sent_again(
     assert kitchen.kinds().count("addition accepted") == 1
 
 
+async def test_a_station_that_has_stopped_says_so(kitchen: Kitchen) -> None:
+    kitchen._running.cancel()
+    await asyncio.gather(kitchen._running, return_exceptions=True)
+    assert code(await kitchen.start(key="k")) == (503, "stopping")
+
+
 async def test_a_station_that_does_not_answer(
     kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("weighd.http.routes_batches.ANSWER_S", 0.05)
-    kitchen._running.cancel()
-    await asyncio.gather(kitchen._running, return_exceptions=True)
+    disk = threading.Event()
+    monkeypatch.setattr(kitchen.journal, "append", lambda _entries: disk.wait(5))
     answer = await kitchen.start(key="k")
+    disk.set()
     assert code(answer) == (503, "no-answer")
     assert "same key" in answer.json()["remedy"]
     # It may still act, so the key goes on standing for that command.

@@ -91,7 +91,7 @@ async def test_formulas_and_the_files_that_are_none(kitchen: Kitchen) -> None:
 
 async def test_a_formula_scaled_to_a_batch(kitchen: Kitchen) -> None:
     body = (await kitchen.get("/api/formulas/test-ice?batch_g=1244&scale=bench")).json()
-    assert body["batch_g"] == "1244.00"
+    assert body["batch_g"] == "1244"
     assert [one["target_g"] for one in body["additions"]] == ["1000.00", "240.00", "4.00"]
     assert (body["scale"], body["scale_known"]) == ("bench", True)
     assert [one["judgeable"] for one in body["additions"]] == [True, True, True]

@@ -45,8 +45,10 @@ async def formula(
 ) -> Response:
     """One formula scaled to a batch, with what the scale can judge and what it cannot."""
     chosen = await find(room, formula)
-    scaled = chosen.scaled(opening.batch_size(shapes.batch_size(batch_g), chosen))
-    drawn = draw_formula(scaled)
+    size = opening.batch_size(shapes.batch_size(batch_g), chosen)
+    scaled = chosen.scaled(size)
+    # The size asked for: the targets, each rounded, may add up to a hundredth of a gram beside it.
+    drawn = {**draw_formula(scaled), "batch_g": mass.text(size)}
     known = _scale(room, scale)
     if known is None:
         additions = [{**one, "judgeable": True} for one in drawn["additions"]]
