@@ -78,7 +78,8 @@ def plug(config: Config) -> list[Plugged]:
             if value is not None:
                 told[key] = mass.text(value)
         told["silent_after_s"] = section.silent_after_s
-        out.append(Plugged(setup, driver.source(settings), {**told, **settings}))
+        # A driver's key of the same name is not what the station goes by.
+        out.append(Plugged(setup, driver.source(settings), {**settings, **told}))
     return out
 
 

@@ -6,10 +6,13 @@ from collections.abc import Mapping
 from importlib.metadata import EntryPoint, entry_points
 from typing import Any
 
+from weighd.config.sections import ScaleSection
 from weighd.domain.errors import ScaleError, SessionError
 from weighd.station.ports import Decoder, Driver
 
 DRIVERS = "weighd.drivers"
+#: Keys of a recorded scale that its driver knows nothing of.
+_COMMON = frozenset({"driver", *ScaleSection.model_fields})
 
 
 def driver_points() -> dict[str, EntryPoint]:
@@ -47,14 +50,25 @@ def reread(spec: Mapping[str, Any]) -> Decoder:
 
 
 def session_decoder(settings: Mapping[str, Any]) -> Decoder:
-    """The decoder for a scale of a recorded session, from its header."""
-    driver = load_driver(str(settings["driver"]))
-    shape = {"shape": settings.get("shape", "auto")}
+    """The decoder for a scale of a recorded session, from its header.
+
+    It is made as the station made its own; a header written by hand may leave out where the scale
+    was, and then names the wire shape and the implied unit, if anything.
+    """
+    name = str(settings["driver"])
+    driver = load_driver(name)
+    own = {key: value for key, value in settings.items() if key not in _COMMON}
     try:
-        return driver.redecoder(shape)
-    except KeyError as error:
+        return driver.decoder(driver.check(own))
+    except ValueError:
+        spec = {"shape": own.get("shape") or "auto"}
+        if own.get("unit"):
+            spec["unit"] = own["unit"]
+    try:
+        return driver.redecoder(spec)
+    except (KeyError, ValueError) as error:
         raise SessionError(
             "bad-session-header",
-            f"The driver {settings['driver']} does not know the shape {shape['shape']}.",
+            f"What the scale sent cannot be read: {name} has no decoder for {spec}.",
             where="line 1",
         ) from error

@@ -65,7 +65,10 @@ class Runner:
     async def run(self) -> None:
         """Take inputs in turn until cancelled."""
         self._loop = asyncio.get_running_loop()
-        await self._drive(self.station.handle(self._heard_clock()))
+        clock = self._heard_clock()
+        if self._record is not None:
+            self._record(clock)
+        await self._drive(self.station.handle(clock))
         await self._drive(self.station.wake())
         self._show()
         ticking = asyncio.create_task(self._tick())
@@ -133,8 +136,9 @@ class Runner:
         self._queue.put_nowait((event, None))
 
     async def _take(self, event: Input, waiting: asyncio.Future[Answer | None] | None) -> None:
-        # Scales and people stamp their own times; the station's clock never falls.
-        event = replace(event, t=max(event.t, self.station.t))
+        # Scales and people stamp their own times; the station's clock never falls. It counts in
+        # microseconds, as a recording does: a replay must not see other times than the station.
+        event = replace(event, t=round(max(event.t, self.station.t), 6))
         if self._record is not None:
             self._record(event)
         try:
@@ -176,7 +180,7 @@ class Runner:
             self._queue.put_nowait((clock if drift > STEP_S else Tick(clock.t), None))
 
     def _heard_clock(self) -> ClockSet:
-        return ClockSet(self._clock.now(), self._clock.utc())
+        return ClockSet(round(self._clock.now(), 6), self._clock.utc())
 
     def _refuse_waiting(self) -> None:
         while not self._queue.empty():
