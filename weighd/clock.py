@@ -21,8 +21,11 @@ class SystemClock:
         self._wall = datetime.fromtimestamp(time.time(), UTC)
 
     def now(self) -> float:
-        """Seconds since the start."""
-        return (time.monotonic() - self._start) * self.speed
+        """Seconds since the start, in whole microseconds.
+
+        A recording keeps as many digits, and a replay must see the times that the station saw.
+        """
+        return round((time.monotonic() - self._start) * self.speed, 6)
 
     def utc(self) -> str:
         """Wall time, RFC 3339 with milliseconds and ``Z``."""

@@ -136,9 +136,8 @@ class Runner:
         self._queue.put_nowait((event, None))
 
     async def _take(self, event: Input, waiting: asyncio.Future[Answer | None] | None) -> None:
-        # Scales and people stamp their own times; the station's clock never falls. It counts in
-        # microseconds, as a recording does: a replay must not see other times than the station.
-        event = replace(event, t=round(max(event.t, self.station.t), 6))
+        # Scales and people stamp their own times; the station's clock never falls.
+        event = replace(event, t=max(event.t, self.station.t))
         if self._record is not None:
             self._record(event)
         try:
@@ -180,7 +179,7 @@ class Runner:
             self._queue.put_nowait((clock if drift > STEP_S else Tick(clock.t), None))
 
     def _heard_clock(self) -> ClockSet:
-        return ClockSet(round(self._clock.now(), 6), self._clock.utc())
+        return ClockSet(self._clock.now(), self._clock.utc())
 
     def _refuse_waiting(self) -> None:
         while not self._queue.empty():
