@@ -223,12 +223,12 @@ class SimulatedBench:
     def _send(self, report: Report) -> None:
         """Queue a report as a reader would get it: mostly whole, now and then in two pieces."""
         last = self._signals[-1].t if self._signals else 0.0
-        t = max(report.t, last)
+        t = round(max(report.t, last), 6)  # as a recording keeps it
         if self._cuts.random() >= SPLIT:
             self._signals.append(Bytes(t, report.data))
             return
         cut = self._cuts.randrange(1, len(report.data))
-        later = t + self._cuts.uniform(0.05, 0.2) / self.parameters.rate_hz
+        later = round(t + self._cuts.uniform(0.05, 0.2) / self.parameters.rate_hz, 6)
         self._signals.append(Bytes(t, report.data[:cut]))
         self._signals.append(Bytes(later, report.data[cut:]))
 

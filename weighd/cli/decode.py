@@ -6,7 +6,7 @@ import json
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -38,14 +38,25 @@ def add_to(app: typer.Typer) -> None:
 
         What could not be read goes to standard error with its place among the bytes.
         """
-        from weighd_drivers.auto import decoder_for
-
         if session is None:
-            _pump(decoder_for(shape), _stdin())
+            _pump(_decoder(shape, {"driver": "serial"}), _stdin())
             return
-        for name, chunks in _of_session(session).items():
+        for name, (settings, chunks) in _of_session(session).items():
             if scale in (None, name):
-                _pump(decoder_for(shape), chunks)
+                _pump(_decoder(shape, settings), chunks)
+
+
+def _decoder(shape: str | None, settings: Mapping[str, Any]) -> Decoder:
+    """By the shape asked for, else as the scale was configured; lines are told of one by one."""
+    from weighd.main.drivers import session_decoder
+    from weighd_drivers.auto import decoder_for
+
+    if shape is not None:
+        return decoder_for(shape, on_reject=_tell)
+    if settings["driver"] != "serial":
+        return session_decoder(settings)
+    unit = mass.Unit(settings["unit"]) if settings.get("unit") else None
+    return decoder_for(settings.get("shape"), unit=unit, on_reject=_tell)
 
 
 def _stdin() -> Iterator[tuple[float, bytes]]:
@@ -54,32 +65,38 @@ def _stdin() -> Iterator[tuple[float, bytes]]:
         yield time.monotonic() - start, chunk
 
 
-def _of_session(path: Path) -> dict[str, list[tuple[float, bytes]]]:
+def _of_session(path: Path) -> dict[str, tuple[Mapping[str, Any], list[tuple[float, bytes]]]]:
     from weighd.station.inputs import Heard
     from weighd.station.session import read
     from weighd.storage.session_file import session_lines
 
     header, inputs = read(session_lines(path), str(path))
-    out: dict[str, list[tuple[float, bytes]]] = {name: [] for name in header.scales}
+    out: dict[str, tuple[Mapping[str, Any], list[tuple[float, bytes]]]] = {
+        name: (settings, []) for name, settings in header.scales.items()
+    }
     for event in inputs:
         if isinstance(event, Heard):
-            out[event.scale].append((event.t, event.data))
+            out[event.scale][1].append((event.t, event.data))
     return out
 
 
-def _pump(decoder: Decoder, chunks: Iterator[tuple[float, bytes]] | Any) -> None:
-    offset = 0
+def _pump(decoder: Decoder, chunks: Iterable[tuple[float, bytes]]) -> None:
     for t, data in chunks:
-        before = decoder.rejected
-        for reading in decoder.feed(t, data):
-            print(json.dumps(as_line(reading)), flush=True)
-        offset += len(data)
-        if decoder.rejected > before:
-            print(
-                f"{decoder.rejected - before} not read, up to byte {offset}: "
-                f"{decoder.last_rejected!r}",
-                file=sys.stderr,
-            )
+        _print(decoder.feed(t, data))
+    end = getattr(decoder, "end", None)
+    if end is not None:  # a shape that is worked out is chosen from what there was
+        _print(end())
+    elif decoder.rejected:
+        print(f"{decoder.rejected} not read; the last: {decoder.last_rejected!r}", file=sys.stderr)
+
+
+def _print(readings: Iterable[Reading]) -> None:
+    for reading in readings:
+        print(json.dumps(as_line(reading)), flush=True)
+
+
+def _tell(offset: int, data: bytes, why: str) -> None:
+    print(f"byte {offset}: {why}: {data!r}", file=sys.stderr, flush=True)
 
 
 def as_line(reading: Reading) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import sys
 from decimal import Decimal
 from typing import IO, Any
@@ -13,6 +14,9 @@ from weighd.cli import exits
 from weighd.domain import mass
 from weighd.domain.reading import Reading
 from weighd.domain.watch import Watch, Watched
+
+#: A number above this is no mass in grams on any scale.
+_LARGEST_G = 1e9
 
 
 def add_to(app: typer.Typer) -> None:
@@ -27,6 +31,8 @@ def add_to(app: typer.Typer) -> None:
         "tolerance_g"} begins an addition and has no answer; what was learned of the scale is
         kept unless it says "forget": true.
         """
+        if hasattr(sys.stdin, "reconfigure"):
+            sys.stdin.reconfigure(errors="replace")  # bytes that are no text are no reading either
         if not run(sys.stdin, sys.stdout):
             raise typer.Exit(exits.BAD_INPUT)
 
@@ -37,17 +43,28 @@ def run(lines: IO[str], out: IO[str]) -> bool:
     for number, text in enumerate(lines, start=1):
         if not text.strip():
             continue
+        reset = False
         try:
             row = json.loads(text)
-            if row.get("reset"):
+            reset = bool(row.get("reset"))
+            if reset:
                 interval = mass.parse(str(row.get("interval_g", "0.1")))
                 watch.reset(interval, forget=bool(row.get("forget")))
                 continue
             answer = watch.feed(_reading(row))
-        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        except (
+            ValueError,
+            KeyError,
+            TypeError,
+            AttributeError,
+            ArithmeticError,
+            RecursionError,
+        ) as error:
             clean = False
             print(f"line {number} is not a reading: {error}", file=sys.stderr)
-            # Exactly one answer to each line, so that the two sides stay in step.
+            if reset:
+                continue
+            # Exactly one answer to each reading, so that the two sides stay in step.
             out.write('{"t": null, "phase": "disturbed", "grams": null, "sigma_g": null, ')
             out.write('"why": "unreadable"}\n')
         else:
@@ -58,11 +75,17 @@ def run(lines: IO[str], out: IO[str]) -> bool:
 
 def _reading(row: dict[str, Any]) -> Reading:
     grams = row.get("grams")
-    value: Decimal | None = None if grams is None else mass.parse(str(grams))
-    stable = row.get("stable")
+    value: Decimal | None = None
+    if isinstance(grams, float) and abs(grams) < _LARGEST_G:
+        value = Decimal(str(grams))  # a program may write a small number with an exponent
+    elif grams is not None:
+        value = mass.parse(str(grams))
+    stable, t = row.get("stable"), float(row["t"])
+    if not math.isfinite(t):
+        raise ValueError("t is no time")
     over = bool(row.get("over", False))
     return Reading(
-        float(row["t"]),
+        t,
         None if over else value,
         mass.Unit.G,
         None if stable is None else bool(stable),
