@@ -1,0 +1,226 @@
+"""Makes the recorded sessions in ``fixtures/sessions``: ``python tests/sessions/make.py [NAME]``.
+
+Each is one run of the real daemon's parts (serial driver on a real pty, station, journal) with the
+simulated scale writing to that pty and a scripted pair of hands. The headers say so: a simulated
+scale is not a scale, and these recordings prove the station, not the physics. The golden record
+beside each is what the station made of it then; read the difference before you commit a new one.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from tests.pty_scale import PtyScale
+from weighd.cli.replay import text_of
+from weighd.config import parse
+from weighd.domain.errors import OperatorError
+from weighd.main.daemon import Daemon, plug
+from weighd.main.files import replay_file
+from weighd.main.simulation import demo_shelf
+from weighd.station.inputs import Command
+from weighd.station.session import Header, header_line, read
+from weighd.storage.session_file import session_lines
+
+FOLDER = Path(__file__).parents[2] / "fixtures" / "sessions"
+NOTE = "simulated scale over a real pty, scripted hands, invented kitchen"
+
+
+class Hands:
+    """Scripted hands: they see the picture, work at the bench and press keys."""
+
+    def __init__(self, daemon: Daemon, scale: PtyScale) -> None:
+        self.daemon = daemon
+        self.scale = scale
+        self.bench = scale.bench
+        self._presses = 0
+
+    @property
+    def live(self) -> dict[str, Any]:
+        live: dict[str, Any] | None = self.daemon.picture.state()["live"]
+        return live or {}
+
+    async def until(self, what: Callable[[], object], seconds: float = 20) -> None:
+        deadline = time.monotonic() + seconds
+        while not what():
+            if time.monotonic() > deadline:
+                raise TimeoutError(f"waited in vain: {self.live}")
+            await asyncio.sleep(0.02)
+
+    async def phase(self, *phases: str) -> None:
+        await self.until(lambda: self.live.get("phase") in phases)
+
+    async def press(self, do: str, **given: Any) -> None:
+        self._presses += 1
+        await self.daemon.runner.command(Command(0, do, key=f"press-{self._presses}", **given))
+
+    async def begin(self, formula: str, batch_g: str = "") -> None:
+        content = demo_shelf().get(formula).content()
+        await self.press("start", by="Scripted hands", formula=content, batch_g=batch_g)
+        await asyncio.sleep(0.3)
+        self.bench.vessel(312.4)
+        await self.until(lambda: "tare" in self.live["can"])
+        await self.press("tare")
+        await self.phase("ready")
+
+    async def pour(self, grams: float) -> None:
+        """Fast to within a few grams, the rest in taps; then wait for the verdict."""
+        fast = grams - 6
+        if fast > 0:
+            self.bench.pour(fast / 4)
+            await asyncio.sleep(4.0 - 0.15)
+            self.bench.stop()
+            await self.phase("judged", "held")
+        while (to_go := Decimal(self.live["to_go_g"] or 0)) > Decimal("0.15"):
+            self.bench.tap(float(min(to_go, Decimal(4))))
+            await self.until(lambda: self.live["phase"] != "judged")
+            await self.phase("judged", "held")
+
+    async def additions(self, *, lots: bool = False) -> None:
+        """Every addition that is left, one after the other."""
+        while live := self.live:
+            batch = self.daemon.picture.state()["batch"]
+            one = batch["additions"][live["addition"] - 1]
+            if lots:
+                await self.press("name lot", lot=f"LOT-{one['n']:02d}", addition=one["n"])
+            await self.pour(float(one["target_g"]))
+            if self.live["phase"] == "held":
+                await self.press("accept", reason="a gram more does no harm here")
+            elif "accept" in self.live["can"]:
+                await self.press("accept", addition=one["n"])
+            else:
+                await self.press("accept", addition=one["n"], reason="as near as it gets")
+
+
+async def plain(hands: Hands) -> None:
+    """A whole batch with nothing special."""
+    await hands.begin("lemon-sorbet", "900")
+    await hands.additions(lots=True)
+
+
+async def over_pour(hands: Hands) -> None:
+    """The first addition poured over, held, pressed on in vain, taken out of."""
+    await hands.begin("flatbread-dough", "400")
+    hands.bench.pour(80)
+    await asyncio.sleep(3.2)
+    hands.bench.stop()
+    await hands.phase("held")
+    with contextlib.suppress(OperatorError):
+        await hands.press("accept")
+    await hands.press("take out")
+    excess = float(hands.live["sum_g"]) - 229.7
+    hands.bench.take(excess)
+    await hands.phase("judged", "held")
+    await hands.press("accept", reason="near enough")
+    await hands.additions()
+
+
+async def unplugged(hands: Hands) -> None:
+    """The cable pulled in mid-pour and put back; then the scale falls silent for a while."""
+    await hands.begin("lemon-sorbet", "500")
+    hands.bench.pour(60)
+    await asyncio.sleep(1.5)
+    hands.scale.unplug()
+    hands.bench.stop()
+    await hands.phase("held")
+    await asyncio.sleep(1.0)
+    hands.scale.plug()
+    await hands.until(lambda: hands.live["phase"] != "held")
+    await hands.phase("judged")
+    hands.scale.silent()
+    await hands.phase("held")
+    hands.scale.silent(quiet=False)
+    await hands.phase("judged")
+    await hands.pour(0)
+    await hands.press("accept")
+    hands.scale.garbage()
+    hands.scale.half()
+    await hands.additions()
+
+
+async def abandoned(hands: Hands) -> None:
+    """The vessel lifted and put back with some in it, a bump, and the batch given up."""
+    await hands.begin("blackcurrant-buttermilk-sherbet", "600")
+    hands.bench.pour(50)
+    await asyncio.sleep(3)
+    hands.bench.stop()
+    await hands.phase("judged")
+    hands.bench.lift()
+    await hands.phase("awaiting vessel")
+    await asyncio.sleep(0.5)
+    hands.bench.put_back()
+    await hands.phase("judged")
+    hands.bench.bump(3.0)
+    await asyncio.sleep(2.0)
+    await hands.press("abandon", reason="the blackcurrants had gone off")
+
+
+SESSIONS = {one.__name__.replace("_", "-"): one for one in (plain, over_pour, unplugged, abandoned)}
+
+
+async def record(name: str, folder: Path) -> None:
+    """Record one session and what the station makes of it."""
+    with tempfile.TemporaryDirectory() as place, PtyScale(Path(place) / "scale") as scale:
+        session = Path(place) / "session.jsonl"
+        config = parse(
+            f"""
+            [station]
+            name = "mill"
+            data = "{place}/data"
+            [scales.bench]
+            driver = "serial"
+            port = "{place}/scale"
+            shape = "status-sign-digits-unit"
+            max_g = "6000"
+            interval_g = "0.1"
+            """
+        )
+        daemon = Daemon(config, plug(config), demo_shelf(), record=session)
+        hands = Hands(daemon, scale)
+        until = asyncio.Event()
+        running = asyncio.create_task(daemon.run(until))
+        try:
+            await hands.until(lambda: daemon.picture.state()["scales"]["bench"]["link"] == "live")
+            await SESSIONS[name](hands)
+        finally:
+            until.set()
+            await running
+        header, inputs = read(session_lines(session), str(session))
+        assert list(inputs)
+        rows = session.read_text("utf-8").replace(place, "/dev").splitlines()
+        scales = {"bench": {**header.scales["bench"], "port": "a pty"}}
+        note = f"{SESSIONS[name].__doc__} ({NOTE})"
+        kept = Header(scales, note, header.station, header.rule, header.version)
+        out = folder / f"{name}.jsonl"
+        out.write_text("\n".join([header_line(kept), *rows[1:]]) + "\n", "utf-8")
+        golden = text_of(replay_file(out, None))
+        (folder / f"{name}.golden.json").write_text(golden, "utf-8")
+        live = [one.as_json() for one in daemon_entries(Path(place) / "data")]
+        assert json.loads(golden)["entries"] == json.loads(json.dumps(live)), "replay differs"
+
+
+def daemon_entries(data: Path) -> list[Any]:
+    """What the daemon really wrote."""
+    from weighd.main.daemon import DATABASE
+    from weighd.storage.journal import open_read_only
+
+    journal = open_read_only(data / DATABASE)
+    try:
+        return list(journal.entries())
+    finally:
+        journal.close()
+
+
+if __name__ == "__main__":
+    FOLDER.mkdir(parents=True, exist_ok=True)
+    for chosen in sys.argv[1:] or SESSIONS:
+        asyncio.run(record(chosen, FOLDER))
+        print(chosen)
