@@ -207,6 +207,7 @@ class HidDecoder:
         self.spec: Mapping[str, object] = {"report": _as_json(report) if report else None}
         self._rest = b""
         self._stale = False
+        self._lost = False  # between frames, looking for the next
 
     def feed(self, t: float, data: bytes) -> Sequence[Reading]:
         """Readings completed by ``data``, oldest first; they carry ``t`` in seconds."""
@@ -221,6 +222,7 @@ class HidDecoder:
     def reset(self) -> None:
         """Forget half a frame. The layout is kept until a device tells its own."""
         self._rest = b""
+        self._lost = False
 
     def _frames(self, data: bytes) -> Iterator[bytes]:
         stream = self._rest + data
@@ -232,11 +234,14 @@ class HidDecoder:
                 # Not the beginning of a frame: bytes were lost; go on to the next that may be.
                 after = [p for p in (stream.find(k, at + 1) for k in (b"D", b"R")) if p > 0]
                 stop = min(after, default=len(stream))
-                self._reject(stream[at:stop])
+                if not self._lost:
+                    self._reject(stream[at:stop])
+                self._lost = True
                 at = stop
                 continue
             if len(head) < 3 or len(stream) - at < 3 + size:
                 break
+            self._lost = False
             yield stream[at : at + 3 + size]
             at += 3 + size
         self._rest = stream[at:]

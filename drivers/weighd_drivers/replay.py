@@ -19,6 +19,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from weighd.domain.errors import ScaleError
+from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd.station.ports import (
     Bytes,
@@ -31,6 +32,7 @@ from weighd.station.ports import (
     Now,
     Signal,
 )
+from weighd_drivers.auto import decoder_for
 
 #: The longest a wait is at once, seconds: so long a stop may take.
 WAIT_S = 0.2
@@ -51,7 +53,7 @@ class ReplaySettings(BaseModel):
 
     file: str = Field(min_length=1)
     scale: str = ""
-    speed: float = Field(1.0, ge=0, le=10_000)
+    speed: float = Field(default=1.0, ge=0, le=10_000)
     repeat: bool = False
 
 
@@ -189,8 +191,7 @@ class ReplayDriver:
         checked = ReplaySettings.model_validate(dict(settings))
         recording = read_recording(Path(checked.file), checked.scale)
         try:
-            driver = _driver(recording.driver)
-            inner = driver.decoder(driver.check(recording.settings))
+            inner = _inner(recording)
         except (KeyError, ValueError) as error:
             raise ScaleError(
                 "bad-recording", f"Its scale cannot be decoded ({error}).", where=checked.file
@@ -200,12 +201,23 @@ class ReplayDriver:
     def redecoder(self, spec: Mapping[str, object]) -> Decoder:
         """The decoder that ``spec`` describes; ``KeyError`` where it is not of this driver."""
         recorded = str(spec["recorded"])
-        inner = {key: value for key, value in spec.items() if key != "recorded"}
+        inner = {key: value for key, value in spec.items() if key not in {"recorded", "driver"}}
         return RecordedDecoder(_driver(recorded).redecoder(inner), recorded)
 
     def discover(self) -> Iterable[Discovered]:
         """Nothing: a recording is used because somebody asked for it."""
         return ()
+
+
+def _inner(recording: Recording) -> Decoder:
+    """The decoder that the station had. A header written by hand may leave out where the scale
+    was, and then names the wire shape and the implied unit, if anything."""
+    driver, own = _driver(recording.driver), recording.settings
+    try:
+        return driver.decoder(driver.check(own))
+    except ValueError:
+        unit = Unit(own["unit"]) if own.get("unit") else None
+        return decoder_for(own.get("shape"), unit=unit)
 
 
 def _driver(name: str) -> Driver:

