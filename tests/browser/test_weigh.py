@@ -26,7 +26,13 @@ PHASES = [
     ("scale-silent", "Scale silent", "stop", "–––", ""),
     ("scale-at-zero", "Scale back at zero", "stop", "–––", "resume"),
     ("disturbed", "The vessel is off the scale", "stop", "–––", ""),
+    ("taking-out", "Take some out", "over", "12.4", ""),
+    ("held-now-on-target", "Now on target", "good", "364.3", "accept"),
+    ("held-now-short", "Now short", "short", "8.8", "top up"),
 ]
+
+#: Words that say of one verdict how it came about: they share its silhouette.
+SAME = {"Take some out": "Over", "Now on target": "On target", "Now short": "Short"}
 
 
 def commands(daemon: FakeDaemon) -> list[dict[str, Any]]:
@@ -53,7 +59,8 @@ def test_every_phase_has_its_word_shape_number_and_button(page: Page, daemon: Fa
         expect(button).to_have_attribute("data-do", do)
         expect(button).to_have_attribute("aria-disabled", "false" if do else "true")
         shape = page.locator(".plate svg path").get_attribute("d") or ""
-        assert shapes.setdefault(shape, word) == word, f"{word} looks like {shapes[shape]}"
+        told = SAME.get(word, word)
+        assert shapes.setdefault(shape, told) == told, f"{word} looks like {shapes[shape]}"
 
 
 def test_the_weight_is_painted_in_the_frame_after_it_arrived(
@@ -221,7 +228,7 @@ def test_number_and_button_are_in_sight_and_targets_are_large(
     page: Page, daemon: FakeDaemon, width: int, height: int
 ) -> None:
     page.set_viewport_size({"width": width, "height": height})
-    for name in ("pouring-near", "on-target", "over-held", "scale-at-zero"):
+    for name in ("pouring-near", "on-target", "over-held", "taking-out", "scale-at-zero"):
         daemon.show(name)
         word = next(it[1] for it in PHASES if it[0] == name)
         expect(page.get_by_test_id("phase")).to_have_text(word)

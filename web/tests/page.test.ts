@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import test from "node:test";
-import { others, primary } from "../src/core/choice.ts";
+import { asShown, disturbance, others, pastLimit, primary, standing } from "../src/core/choice.ts";
 import type { Live } from "../src/core/frames.ts";
 import { wish } from "../src/core/keys.ts";
 import { mass, signed, size, typedMass, unsure } from "../src/core/numbers.ts";
@@ -32,12 +32,16 @@ test("the big button follows `can` in every recorded phase", () => {
     ["scale-lost", null],
     ["scale-silent", null],
     ["scale-at-zero", "resume"],
+    ["taking-out", null],
+    ["held-now-on-target", "accept"],
+    ["held-now-short", "top up"],
   ];
   for (const [name, act] of expected) assert.equal(primary(live(name))?.do ?? null, act, name);
 });
 
 test("nothing is ever offered that the station would not take", () => {
-  for (const name of ["ready", "short", "over-held", "too-close", "scale-at-zero", "on-target"]) {
+  for (const name of ["ready", "short", "over-held", "too-close", "scale-at-zero", "on-target",
+    "taking-out", "held-now-on-target", "held-now-short"]) {
     const it = live(name);
     const stripped: Live = { ...it, can: [] };
     assert.equal(primary(stripped), null, name);
@@ -50,9 +54,63 @@ test("nothing is ever offered that the station would not take", () => {
 
 test("every phase, verdict and cause has words of its own", () => {
   const plates = ["awaiting-vessel", "vessel-on", "ready", "pouring-far", "settling", "on-target", "short",
-    "over-held", "too-close", "scale-lost", "scale-silent", "scale-at-zero", "disturbed"];
-  const said = plates.map((name) => words.phase(live(name)));
+    "over-held", "too-close", "scale-lost", "scale-silent", "scale-at-zero", "disturbed",
+    "taking-out", "held-now-on-target", "held-now-short"];
+  const said = plates.map((name) => words.phase(live(name), true));
   assert.equal(new Set(said).size, plates.length, said.join(" | "));
+});
+
+test("a hold follows the amount as it stands, and keeps its cause while that moves", () => {
+  assert.equal(standing(live("over-held")), "over");
+  assert.equal(standing(live("held-now-short")), "short");
+  assert.equal(standing({ ...live("held-now-short"), verdict: null }), "over");
+  assert.equal(standing(live("scale-lost")), null);
+});
+
+test("taking out is told until enough is out", () => {
+  const addition = frame("taking-out").state.batch.additions[1];
+  const it = live("taking-out");
+  assert.ok(pastLimit(it, addition));
+  assert.equal(words.phase(it, true), "Take some out");
+  assert.equal(words.waitFor(it, true), "Take out 12.4\u00a0g");
+  const less: Live = { ...it, net_g: "365.5", to_go_g: "-1.5" };
+  assert.ok(!pastLimit(less, addition));
+  assert.equal(words.phase(less, false), "Settling");
+});
+
+test("a scale that cannot be heard is told before anything else, and nothing is offered", () => {
+  const scale = frame("over-held").state.scales.bench;
+  const over = live("over-held");
+  assert.equal(asShown(over, scale), over);
+  for (const [link, word] of [["lost", "Scale lost"], ["silent", "Scale silent"], ["waiting", "Scale silent"]]) {
+    const it = asShown(over, { ...scale, link })!;
+    assert.equal(words.phase(it, true), word);
+    assert.equal(primary(it), null);
+    assert.deepEqual(others(it), []);
+  }
+  const lost = live("scale-lost");
+  assert.equal(asShown(lost, { ...scale, link: "lost" }), lost);
+});
+
+test("a spoon in a vessel that stands is not called a lifted vessel", () => {
+  assert.equal(disturbance(live("disturbed")), "lift");
+  const spoon: Live = { ...live("pouring-near"), why: "lift" };
+  assert.equal(words.phase(spoon, false), "Something was taken off");
+  assert.equal(disturbance({ ...spoon, taking_out: true }), "");
+});
+
+test("whatever a weigher's press can be refused for has words of its own", () => {
+  const read = (...path: string[]) => readFileSync(join(ROOT, ...path), "utf8");
+  const conflicts = [...read("weighd", "http", "errors.py").matchAll(/"([a-z-]+)": (?:409|503)/g)];
+  const stores = [...read("weighd", "storage", "faults.py").matchAll(/^ {4}"(store-[a-z-]+)": \($/gm)];
+  assert.ok(conflicts.length > 10 && stores.length > 10);
+  const codes = [...conflicts, ...stores].map((it) => it[1]!);
+  for (const code of [...codes, "key-reused", "bad-batch-size", "no-operator", "no-lot", "internal"]) {
+    const said = words.refusal(code, "DETAIL.", "REMEDY.");
+    assert.match(said, /^[A-Z].*\.$/, code);
+    assert.ok(!said.includes("REMEDY"), code);
+  }
+  assert.equal(words.refusal("new-code", "It says.", "Do this."), "It says. Do this.");
 });
 
 const press = (key: string, more = {}) => ({

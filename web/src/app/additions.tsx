@@ -1,6 +1,7 @@
 // The list of additions with where each one stands, and how the scale is.
 
 import { computed } from "@preact/signals";
+import { useEffect, useRef } from "preact/hooks";
 import type { Addition } from "../core/frames.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
@@ -33,8 +34,18 @@ function Row({ it }: { it: Addition }) {
   );
 }
 
+/** Bring the current addition into sight within the list; never moves the screen around it. */
+function show(list: HTMLElement | null): void {
+  const here = list?.querySelector<HTMLElement>("[aria-current]");
+  if (!list || !here || list.scrollHeight <= list.clientHeight) return;
+  const top = here.getBoundingClientRect().top - list.getBoundingClientRect().top + list.scrollTop;
+  list.scrollTop = top - (list.clientHeight - here.offsetHeight) / 2;
+}
+
 export function Additions() {
   const it = batch.value;
+  const list = useRef<HTMLOListElement>(null);
+  useEffect(() => show(list.current), [it?.id, it?.current]);
   if (it === null) return null;
   return (
     <section class="additions" aria-label={words.weigh.additions}>
@@ -53,7 +64,7 @@ export function Additions() {
           {text}
         </p>
       ))}
-      <ol>
+      <ol ref={list}>
         {it.additions.map((each) => (
           <Row key={each.n} it={each} />
         ))}

@@ -3,7 +3,7 @@
 import { useSignalEffect } from "@preact/signals";
 import { useState } from "preact/hooks";
 import { words } from "../core/words.ts";
-import { current, fresh, link, live, stance } from "./store.ts";
+import { current, fresh, link, live, past, stance } from "./store.ts";
 
 export function Announcer() {
   const [polite, sayPolitely] = useState("");
@@ -16,7 +16,7 @@ export function Announcer() {
     }
     const it = live.peek();
     if (it === null || !fresh.value) return;
-    const text = `${current.peek()?.name ?? ""}: ${words.phase(it)}`;
+    const text = `${current.peek()?.name ?? ""}: ${words.phase(it, past.peek())}`;
     if (it.phase === "held") sayUrgently(text);
     else {
       sayUrgently("");

@@ -1,6 +1,6 @@
 // An addition that needs a decision, or a scale that needs a hand: what happened and what can be done.
 
-import { others, primary } from "../core/choice.ts";
+import { others, primary, standing } from "../core/choice.ts";
 import type { Live } from "../core/frames.ts";
 import { words } from "../core/words.ts";
 import { act, busy, dialog } from "./store.ts";
@@ -9,9 +9,11 @@ function story(live: Live): string[] {
   const cause = live.held?.cause;
   const sum = live.held?.sum_g ?? live.sum_g ?? null;
   const soFar = sum === null ? [] : [words.held.soFar(sum)];
-  if (cause === "over") return [words.held.over(live.to_go_g)];
-  if (cause === "short") return [words.held.short(live.to_go_g)];
-  if (cause === "too close to call") return [words.held.close(live.u_g)];
+  const stands = standing(live);
+  if (stands === "over") return [words.held.over];
+  if (stands === "short") return [words.held.short];
+  if (stands === "on target") return [words.held.righted];
+  if (stands === "too close to call") return [words.held.close(live.u_g)];
   if (cause === "scale lost") return [words.held.lost, words.held.kept, ...soFar];
   if (cause === "scale silent") return [words.held.silent, words.held.kept, ...soFar];
   return [words.held.zero, words.held.zeroMore, ...soFar];
@@ -20,9 +22,10 @@ function story(live: Live): string[] {
 export function Held({ live }: { live: Live }) {
   const first = primary(live);
   const choices = others(live);
-  const decision = first !== null || choices.length > 0;
+  const stands = standing(live);
+  const decision = (first !== null && stands !== "on target") || choices.length > 0;
   return (
-    <section class="held" aria-label={words.cause(live.held?.cause ?? "")} data-testid="held">
+    <section class="held" aria-label={words.phase(live, false)} data-testid="held">
       {story(live).map((line, i) => (
         <p key={line} class={i === 0 ? "held-what" : "held-more"}>
           {line}
@@ -35,7 +38,7 @@ export function Held({ live }: { live: Live }) {
               {words.act(each.do, live.verdict)}
             </button>
           ))}
-          {live.can.includes("abandon") && (
+          {stands !== "on target" && live.can.includes("abandon") && (
             <button type="button" class="plain" data-do="abandon" onClick={() => (dialog.value = "abandon")}>
               {words.abandon.open}
             </button>

@@ -1,6 +1,6 @@
 // The silhouettes: one for each phase and verdict, told apart without colour. Drawn on 48 by 48.
 
-import { vesselOn } from "../core/choice.ts";
+import { disturbance, standing, vesselOn } from "../core/choice.ts";
 import type { Live } from "../core/frames.ts";
 
 const BOWL = "M6 26h36a18 18 0 0 1-36 0z";
@@ -61,17 +61,18 @@ export const verdictShape = (verdict: string): ShapeName => verdictLooks[verdict
 export const verdictTone = (verdict: string): Tone => verdictLooks[verdict]?.[1] ?? "quiet";
 
 /** Shape and tone of the board: the same facts that words.phase() puts into a word. */
-export function look(live: Live): { shape: ShapeName; tone: Tone } {
+export function look(live: Live, past: boolean): { shape: ShapeName; tone: Tone } {
   const pair = ([shape, tone]: [ShapeName, Tone]) => ({ shape, tone });
   if (live.phase === "held" && live.held) {
     const cause = live.held.cause;
     if (cause === "scale lost") return pair(["lost", "stop"]);
     if (cause === "scale silent") return pair(["silent", "stop"]);
     if (cause === "scale at zero") return pair(["zero", "stop"]);
-    return pair(verdictLooks[cause] ?? ["warn", "stop"]);
+    return pair(verdictLooks[standing(live) ?? cause] ?? ["warn", "stop"]);
   }
   if (live.phase === "judged" && live.verdict) return pair(verdictLooks[live.verdict]!);
-  if (live.why) return pair(["disturbed", "stop"]);
+  if (disturbance(live)) return pair(["disturbed", "stop"]);
+  if (live.taking_out && past) return pair(verdictLooks["over"]!);
   if (live.phase === "awaiting vessel") {
     return vesselOn(live) ? pair(["tare", "quiet"]) : pair(["place", "quiet"]);
   }

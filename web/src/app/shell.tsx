@@ -63,7 +63,9 @@ function Notices() {
   if (it === null) return null;
   // Put away here at once, and at the station for every page; a new start counts its notices anew.
   const mark = (id: string) => `${it.boot}/${id}`;
-  const seen = it.notices.filter((n) => !putAway.value.has(mark(n.id)));
+  // While the record fails, its own banner says so; the notice of it is for afterwards.
+  const later = (code: string) => !it.store.ok && code.startsWith("store-");
+  const seen = it.notices.filter((n) => !later(n.code) && !putAway.value.has(mark(n.id)));
   const dismiss = (id: string) => {
     putAway.value = new Set([...putAway.value, mark(id)]);
     void requests.send(`api/notices/${encodeURIComponent(id)}/dismiss`, {});
@@ -75,7 +77,7 @@ function Notices() {
           <Shape name="warn" />
           <p>
             <strong>{words.store}</strong>
-            <span>{it.store.text}</span>
+            <span>{words.refusal(it.store.code, it.store.text, "")}</span>
           </p>
         </div>
       )}
@@ -104,7 +106,7 @@ function Bench() {
       </main>
     );
   }
-  if (it === null) return <Start formula={null} />;
+  if (it === null) return null;
   if (it.status !== "open") return <Done batch={it} />;
   return (
     <main class="weigh">
@@ -116,11 +118,12 @@ function Bench() {
 
 function Screen() {
   const it = route.value;
+  const nothingYet = it.screen === "bench" && station.value !== null && batch.value === null;
+  // One and the same screen before and after a formula is chosen: what it asked for, it keeps.
+  if (it.screen === "start" || nothingYet) return <Start formula={it.screen === "start" ? it.formula : null} />;
   switch (it.screen) {
     case "bench":
       return <Bench />;
-    case "start":
-      return <Start formula={it.formula} />;
     case "records":
       return <Records />;
     case "record":

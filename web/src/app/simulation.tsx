@@ -1,7 +1,7 @@
 // Pretend hands for a pretend scale: only there when the station says that it simulates.
 
 import { signal } from "@preact/signals";
-import { useEffect, useState } from "preact/hooks";
+import { useEffect } from "preact/hooks";
 import { words } from "../core/words.ts";
 import { Shape } from "./shapes.tsx";
 import { fresh, requests, scale, station } from "./store.ts";
@@ -14,6 +14,7 @@ const SPEEDS = [
 ] as const;
 const VESSEL_G = "251.3";
 const TAKE_G = "5";
+const LOOK_MS = 4000;
 
 interface World {
   cook?: { working?: boolean };
@@ -113,11 +114,15 @@ function Deed({ body, children }: { body: object; children: string }) {
 
 export function Simulation() {
   const on = station.value?.simulation ?? false;
-  const [asked, mark] = useState(false);
+  // Another page, or a new start of the station, may have sent the cook off or called them back.
   useEffect(() => {
-    if (!on || asked || !fresh.value) return;
-    mark(true);
-    void requests.get<World>("api/simulation").then((it) => it.kind === "ok" && learn(it.value));
+    if (!on || !fresh.value) return;
+    const look = () => {
+      if (!document.hidden) void requests.get<World>("api/simulation").then((it) => it.kind === "ok" && learn(it.value));
+    };
+    look();
+    const again = setInterval(look, LOOK_MS);
+    return () => clearInterval(again);
   }, [on, fresh.value]);
   if (!on) return null;
   const gone = scale.value?.link === "lost";

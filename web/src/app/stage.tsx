@@ -8,32 +8,27 @@ import { mass, massWithUnit, size } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
 import { Shape, look } from "./shapes.tsx";
-import { act, batch, busy, command, complaint, current, dialog, fresh, live, refused, stance } from "./store.ts";
+import { act, batch, busy, calm, command, complaint, current, dialog, fresh, live, past, refused, stance } from "./store.ts";
 import { ApproachTape } from "./tape.tsx";
 
 // Masses go from the frame to the text node by these; no component is drawn again for a reading.
 const shown = (pick: (it: Live) => string): ReadonlySignal<string> =>
   computed(() => (fresh.value && live.value ? pick(live.value) : mass(null)));
 
-function past(it: Live): boolean {
-  const high = current.value?.high_g;
-  return it.net_g !== null && high !== undefined && Number(it.net_g) > Number(high);
-}
-
 const untared = (it: Live) => it.phase === "awaiting vessel";
-const done = (it: Live) => it.phase === "judged" && it.verdict === "on target";
+const done = (it: Live) => it.verdict === "on target" && (it.phase === "judged" || it.phase === "held");
 
 const main = shown((it) => {
   if (untared(it)) return mass(it.gross_g);
   if (done(it)) return mass(it.net_g);
-  return past(it) ? size(it.to_go_g) : mass(it.to_go_g);
+  return past.value ? size(it.to_go_g) : mass(it.to_go_g);
 });
 const caption = computed(() => {
   const it = live.value;
   if (it === null) return "";
   if (untared(it)) return words.weigh.onScale;
   if (done(it)) return words.weigh.inVessel;
-  return past(it) ? words.weigh.overBy : words.weigh.toGo;
+  return past.value ? words.weigh.overBy : words.weigh.toGo;
 });
 // A vessel that was lifted still holds what the station last saw settled in it.
 const net = shown((it) => mass(untared(it) ? (it.sum_g ?? null) : it.net_g));
@@ -44,7 +39,7 @@ const digits = computed(() => {
 const digitClass = computed(() => `number digits-${digits.value}`);
 const wait = computed(() => {
   const it = live.value;
-  return it === null ? words.loading : words.waitFor(it, past(it));
+  return it === null ? words.loading : words.waitFor(it, past.value);
 });
 
 function TheNumber() {
@@ -112,11 +107,16 @@ function Others() {
   );
 }
 
+/** A name longer than this, in letters, is set smaller: the tape must stay in sight. */
+const LONG_NAME = 36;
+
 function Head({ addition, of }: { addition: Addition; of: number }) {
   return (
     <header class="stage-head">
       <div class="stage-what">
-        <h1 data-testid="ingredient">{addition.name}</h1>
+        <h1 data-testid="ingredient" class={addition.name.length > LONG_NAME ? "long" : undefined}>
+          {addition.name}
+        </h1>
         {addition.allergens.length > 0 && (
           <p class="allergens">
             <Shape name="warn" />
@@ -139,11 +139,11 @@ function Plate({ of }: { of: number }) {
   void stance.value;
   const it = live.peek();
   if (it === null) return null;
-  const shape = fresh.value ? look(it).shape : "lost";
+  const shape = fresh.value ? look(it, past.peek()).shape : "lost";
   return (
     <div class="plate">
       <Shape name={shape} />
-      <strong data-testid="phase">{fresh.value ? words.phase(it) : words.link.plate}</strong>
+      <strong data-testid="phase">{fresh.value ? words.phase(it, past.peek()) : words.link.plate}</strong>
       <span class="plate-nth">{words.weigh.nth(it.addition, of)}</span>
     </div>
   );
@@ -183,7 +183,7 @@ export function Stage() {
   const addition = current.value;
   if (it === null || addition === null) return null;
   const of = batch.value?.additions.length ?? 0;
-  const tone = fresh.value ? look(it).tone : "stop";
+  const tone = fresh.value ? look(it, past.peek()).tone : "stop";
   return (
     <section ref={board} class="stage" data-tone={tone} data-phase={it.phase} aria-label={words.nav.bench}>
       <Plate of={of} />
@@ -198,7 +198,7 @@ export function Stage() {
           </p>
         )}
         {complaint.value && (
-          <p class="complaint" role="alert">
+          <p class={calm.value ? "hint" : "complaint"} role={calm.value ? "status" : "alert"}>
             {complaint.value}
           </p>
         )}

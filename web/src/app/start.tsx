@@ -73,8 +73,11 @@ export function Start({ formula }: { formula: string | null }) {
   const chosen = formulas.find((it) => it.id === formula) ?? null;
   return (
     <main class={chosen ? "page start has-choice" : "page start"}>
-      <section class="start-list">
+      <header>
         <h1>{words.start.title}</h1>
+        {!chosen && formulas.length > 0 && <p class="soft">{words.start.choose}</p>}
+      </header>
+      <section class="start-list">
         {formulas.length === 0 && <p>{words.start.none}</p>}
         <ul class="formulas">
           {formulas.map((it) => (
@@ -83,15 +86,13 @@ export function Start({ formula }: { formula: string | null }) {
         </ul>
         <Problems problems={problems} />
       </section>
-      {chosen ? (
+      {chosen && (
         <FormulaSheet
           key={chosen.id}
           formula={chosen}
           typed={typed[chosen.id] ?? chosen.batch_g}
           type={(text) => keepTyped({ ...typed, [chosen.id]: text })}
         />
-      ) : (
-        <p class="start-empty">{words.start.choose}</p>
       )}
     </main>
   );

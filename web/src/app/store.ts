@@ -1,12 +1,13 @@
 // What the page knows: signals filled by the live link, and the few things the page itself decides.
 
-import { batch as together, computed, signal } from "@preact/signals";
-import { type Act, vesselOn } from "../core/choice.ts";
+import { batch as together, computed, effect, signal } from "@preact/signals";
+import { type Act, asShown, disturbance, pastLimit, vesselOn } from "../core/choice.ts";
 import { type Command, newKey, type Problem, Requests } from "../core/commands.ts";
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
 import { TWICE_MS } from "../core/keys.ts";
 import { Link, type LinkStatus, type Socket } from "../core/link.ts";
 import { readRoute, type Route } from "../core/routes.ts";
+import { CALM } from "../core/refusals.ts";
 import { words } from "../core/words.ts";
 
 export const station = signal<Station | null>(null);
@@ -19,6 +20,8 @@ export type DialogName = "reason" | "abandon" | "lot" | "keys" | "menu";
 export const dialog = signal<DialogName | null>(null);
 export const busy = signal<string | null>(null);
 export const complaint = signal<string>("");
+/** What is told needs nothing done: what was wanted has happened by other hands. */
+export const calm = signal(false);
 /** The code of the last refusal, where one stands on the board. */
 export const refused = signal<string>("");
 export const putAway = signal<ReadonlySet<string>>(new Set());
@@ -43,12 +46,24 @@ export const scale = computed(() => {
   return (name ? scales.value[name] : undefined) ?? Object.values(scales.value)[0] ?? null;
 });
 
+/** More is in than the limit allows. */
+export const past = computed(() => pastLimit(live.value, current.value));
+
 /** All of `live` but its masses (and whether one is a vessel): components wake only for this. */
 export const stance = computed(() => {
   const it = live.value;
   if (it === null) return "";
-  return JSON.stringify([it.batch, it.addition, it.scale, it.phase, it.why, it.verdict, it.held, it.can,
-    vesselOn(it)]);
+  return JSON.stringify([it.batch, it.addition, it.scale, it.phase, disturbance(it), it.verdict, it.held, it.can,
+    vesselOn(it), it.taking_out && past.value]);
+});
+
+const stepped = computed(() => `${live.value?.batch}/${live.value?.addition}/${live.value?.phase}`);
+
+// What was said about one phase of one addition is no longer true of the next.
+effect(() => {
+  void stepped.value;
+  complaint.value = "";
+  refused.value = "";
 });
 
 // --- the person at the page: remembered on this device ------------------------------------------
@@ -101,7 +116,7 @@ export const theLink = new Link(
         if (state.station !== station.peek()) station.value = state.station;
         if (state.scales !== scales.peek()) scales.value = state.scales;
         if (state.batch !== batch.peek()) batch.value = state.batch;
-        if (state.live !== live.peek()) live.value = state.live;
+        live.value = asShown(state.live, state.live ? state.scales[state.live.scale] : undefined);
       }),
     status: (status) => {
       link.value = status;
@@ -113,6 +128,7 @@ export const theLink = new Link(
 
 function complain(problem: Problem): void {
   refused.value = problem.code;
+  calm.value = CALM.has(problem.code);
   // Being asked for a reason is not a failure: the board says so by itself.
   complaint.value =
     problem.code === "needs-reason" ? "" : words.refusal(problem.code, problem.detail, problem.remedy);
@@ -130,7 +146,10 @@ export async function command(what: string, more: Partial<Command> = {}): Promis
   const answer = await requests.command(open.id, { do: what, addition, by, ...more });
   busy.value = null;
   if (answer.kind === "refused") complain(answer.problem);
-  if (answer.kind === "unreachable") complaint.value = words.unreachable;
+  if (answer.kind === "unreachable") {
+    calm.value = false;
+    complaint.value = words.unreachable;
+  }
   return answer.kind === "ok";
 }
 

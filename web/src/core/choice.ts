@@ -1,7 +1,7 @@
 // What the one big button does now. Taken from `live.can` alone: the page offers nothing that the
 // station would refuse, and never guesses ahead of it.
 
-import type { Can, Live } from "./frames.ts";
+import type { Addition, Can, Live, Scale, Verdict } from "./frames.ts";
 
 export interface Act {
   do: Exclude<Can, "abandon" | "name lot">;
@@ -27,7 +27,42 @@ export function vesselOn(live: Live): boolean {
   return live.can.includes("tare") && live.gross_g !== null && Number(live.gross_g) > 1;
 }
 
+const OF_THE_SCALE: readonly string[] = ["scale lost", "scale silent", "scale at zero"];
+
+/** `live` as the board shows it: a scale that cannot be heard comes before whatever else there is to
+ *  decide. The station itself holds only what was being poured; here nothing is offered meanwhile. */
+export function asShown(live: Live | null, scale: Scale | undefined): Live | null {
+  if (live === null || scale === undefined || scale.link === "live") return live;
+  if (live.held !== null && OF_THE_SCALE.includes(live.held.cause)) return live;
+  const cause = scale.link === "lost" ? "scale lost" : "scale silent";
+  const held = { cause, since: live.held?.since ?? "", sum_g: live.sum_g ?? null } as const;
+  const can = live.can.filter((what) => what === "abandon" || what === "name lot");
+  return { ...live, phase: "held", held, verdict: null, can };
+}
+
+/** Whether more is in than the limit allows, going by the number on the board. */
+export function pastLimit(live: Live | null, addition: Addition | null): boolean {
+  return live !== null && addition !== null && live.net_g !== null && Number(live.net_g) > Number(addition.high_g);
+}
+
+/** What disturbs the scale, as far as it is no part of the work: a spoon that takes some out looks like
+ *  a lift to the scale, and the vessel stays on. Empty where nothing does. */
+export function disturbance(live: Live): string {
+  const on = live.net_g !== null && !live.net_g.startsWith("-");
+  if (live.why !== "lift" || !on) return live.why;
+  return live.taking_out || live.held !== null ? "" : "some off";
+}
+
+/** The verdict that a hold is about now: the amount as it stands, or as it was held while it moves. */
+export function standing(live: Live): Verdict | null {
+  const cause = live.held?.cause;
+  if (cause !== "over" && cause !== "short" && cause !== "too close to call") return null;
+  return live.verdict ?? cause;
+}
+
 function recommended(live: Live): Act | null {
+  // Held, and put right since: accepting is what is left to do.
+  if (live.can.includes("accept")) return { do: "accept" };
   const short = live.to_go_g !== null && !live.to_go_g.startsWith("-");
   const first = short ? "top up" : "take out";
   const order: Act["do"][] = [first, ...DECISIONS];
@@ -42,6 +77,8 @@ export function others(live: Live | null): Act[] {
   const order: Act["do"][] = ["take out", "top up", "accept with reason", "accept", "tare"];
   return order
     .filter((what) => what !== first && live.can.includes(what))
+    // Short and not held: pouring on is enough, nothing has to be pressed for it.
+    .filter((what) => what !== "top up" || live.phase === "held" || live.verdict !== "short")
     .filter((what) => what !== "accept" || !live.can.includes("accept with reason"))
     .map((what) => ({ do: what }));
 }

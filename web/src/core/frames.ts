@@ -35,7 +35,7 @@ export interface Station {
   simulation: boolean;
   boot: string;
   notices: Notice[];
-  store: { ok: boolean; code?: string; text: string };
+  store: { ok: boolean; code: string; text: string };
 }
 
 export interface Reading {
@@ -106,6 +106,8 @@ export interface Live {
   scale: string;
   phase: Phase;
   why: string;
+  /** Whether the scale has come to rest, firmly enough for a record. */
+  settled: boolean;
   gross_g: string | null;
   tare_g: string | null;
   net_g: string | null;
@@ -115,6 +117,8 @@ export interface Live {
   sum_g?: string | null;
   verdict: Verdict | null;
   held: { cause: Cause; since: string; sum_g?: string | null } | null;
+  /** Somebody said to take some out, and the amount has not changed yet. */
+  taking_out: boolean;
   can: Can[];
 }
 

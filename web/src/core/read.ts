@@ -61,7 +61,7 @@ const station = shape({
   notices: listOf(
     shape({ id: string, level: oneOf("info", "warn", "error"), code: string, text: string, at: string }),
   ),
-  store: shape({ ok: boolean, text: string }),
+  store: shape({ ok: boolean, code: string, text: string }),
 });
 
 const scale = shape({
@@ -129,6 +129,8 @@ const live = shape({
   scale: string,
   phase: oneOf("awaiting vessel", "ready", "pouring", "settling", "judged", "held"),
   why: string,
+  settled: boolean,
+  taking_out: boolean,
   gross_g: maybe(mass),
   tare_g: maybe(mass),
   net_g: maybe(mass),

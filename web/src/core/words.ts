@@ -1,9 +1,10 @@
-// Every word the page says, in English. The station sends codes; the words are made here. A
-// translation is another file of this shape: no sentence is put together anywhere else.
+// Every word the page says, in English. The station sends codes; the words are made here (and in
+// refusals.ts). A translation is two other files of this shape: no sentence is put together elsewhere.
 
 import type { Cause, Live, Phase, Scale, Verdict } from "./frames.ts";
-import { vesselOn } from "./choice.ts";
+import { disturbance, standing, vesselOn } from "./choice.ts";
 import { mass, massWithUnit, size, unsure } from "./numbers.ts";
+import { notice, refusal } from "./refusals.ts";
 
 const verdicts: Record<Verdict, string> = {
   short: "Short",
@@ -32,6 +33,7 @@ const causes: Record<Cause, string> = {
 
 const disturbed: Record<string, string> = {
   lift: "The vessel is off the scale",
+  "some off": "Something was taken off",
   touch: "Something touches the scale",
   "tare key": "The scale's own tare key was pressed",
   asleep: "The scale went to sleep",
@@ -40,21 +42,6 @@ const disturbed: Record<string, string> = {
   under: "The scale shows less than nothing",
   fault: "The scale reports a fault",
   "zero error": "The scale cannot find zero",
-};
-
-const refusals: Record<string, string> = {
-  "nothing-poured": "Nothing has been poured yet.",
-  "not-settled": "Not settled yet. Wait a moment.",
-  "needs-reason": "This needs a reason.",
-  "already-accepted": "That addition is already accepted.",
-  "no-open-batch": "No batch is open.",
-  "no-vessel": "The scale shows nothing. Set the vessel on it.",
-  "vessel-holds-some": "The vessel that was lifted holds some of this already. Put it back on.",
-};
-
-const notices: Record<string, string> = {
-  restarted: "The station restarted. The batch goes on where it was.",
-  "store-failed": "The record cannot be written. Nothing is accepted until this is put right.",
 };
 
 const acts = {
@@ -73,7 +60,7 @@ const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "sh
   past: "Stop: too much",
   settling: "Wait: it is settling",
   judged: "One moment",
-  short: "Pour a little more",
+  short: "Pour more",
   held: "One moment",
   "scale lost": "Plug the scale in",
   "scale silent": "Wake the scale",
@@ -118,9 +105,8 @@ export const words = {
   },
   store: "The record cannot be written. Nothing is accepted until this is put right.",
   dismiss: "Put away",
-  notice: (code: string, text: string) => notices[code] ?? text,
-  refusal: (code: string, detail: string, remedy: string) =>
-    refusals[code] ?? [detail, remedy].filter(Boolean).join(" ") ?? code,
+  notice,
+  refusal,
 
   start: {
     title: "What are you making?",
@@ -177,19 +163,23 @@ export const words = {
   /** What stands on the big button while there is nothing to press. */
   waitFor: (live: Live, past: boolean) => {
     if (live.phase === "held") return waits[live.held?.cause ?? ""] ?? waits.held;
-    if (live.why) return waits[live.why] ?? waits.disturbed;
+    const why = disturbance(live);
+    if (why) return waits[why] ?? waits.disturbed;
+    if (live.taking_out && past) return `Take out ${size(live.to_go_g)}\u00a0g`;
     if (live.phase === "pouring" && past) return waits.past;
     if (live.phase === "judged" && live.verdict === "short") return waits.short;
     return waits[live.phase] ?? "";
   },
   verdict: (v: string) => verdicts[v as Verdict] ?? v,
-  phase: (live: Live) => plate(live),
+  /** The word on the plate. `past`: more is in than the limit allows. */
+  phase: (live: Live, past: boolean) => plate(live, past),
   why: (why: string) => disturbed[why] ?? why,
   cause: (cause: string) => causes[cause as Cause] ?? cause,
 
   held: {
-    over: (over: string | null) => `${size(over)}\u00a0g too much. Take some out, or keep it with a reason.`,
-    short: (to_go: string | null) => `${size(to_go)}\u00a0g missing. Top up, or keep it with a reason.`,
+    over: "Take some out, or keep it with a reason.",
+    short: "Top up, or keep it with a reason.",
+    righted: "It is within the limits now. Accept it.",
     close: (u: string | null) =>
       u === null
         ? "The scale cannot tell on which side of the limit this is."
@@ -354,10 +344,23 @@ const scaleMore = {
   lost: "Its cable or adapter is out.",
 } as const;
 
-function plate(live: Live): string {
-  if (live.phase === "held" && live.held) return causes[live.held.cause];
+/** What the plate says of an addition held for one thing that has become another since. */
+const since: Record<Verdict, string> = {
+  short: "Now short",
+  "on target": "Now on target",
+  over: "Now over",
+  "too close to call": "Now too close to call",
+};
+
+function plate(live: Live, past: boolean): string {
+  if (live.phase === "held" && live.held) {
+    const stands = standing(live);
+    return stands === null || stands === live.held.cause ? causes[live.held.cause] : since[stands];
+  }
   if (live.verdict && live.phase === "judged") return verdicts[live.verdict];
-  if (live.why) return disturbed[live.why] ?? phases[live.phase];
+  const why = disturbance(live);
+  if (why) return disturbed[why] ?? phases[live.phase];
+  if (live.taking_out && past) return acts["take out"];
   if (live.phase === "awaiting vessel" && vesselOn(live)) return "Vessel on?";
   return phases[live.phase];
 }

@@ -1,0 +1,69 @@
+// What the page says where the station refuses something or tells of trouble, by its code. Part of
+// words.ts, in a file of its own for its length: a translation brings both.
+
+/** A sentence of our own; or one that keeps the station's, where that names amounts or things. */
+type Said = string | ((detail: string) => string);
+
+const refusals: Record<string, Said> = {
+  // weighing
+  "nothing-poured": "Nothing has been poured yet.",
+  "not-settled": "Not settled yet. Wait a moment.",
+  "needs-reason": "This needs a reason.",
+  "already-accepted": "That was accepted already, at another page.",
+  "not-current": "That is not the addition on the scale now. Look at the board again.",
+  "not-now": "That does not fit what the scale shows now. Look at the board again.",
+  "no-vessel": "The scale shows nothing. Set the vessel on it.",
+  "vessel-holds-some": "The vessel that was lifted holds some of this already. Put it back on.",
+  "no-lot": "Type the lot as it stands on the pack.",
+  // starting
+  "no-open-batch": "No batch is open any more.",
+  "batch-open": "Another batch is still open. Finish it or abandon it first.",
+  "over-capacity": (detail) => `${detail} Make a smaller batch.`,
+  "no-scale": "No scale is set up yet.",
+  "unknown-scale": "There is no such scale any more. Choose another.",
+  "scale-not-heard": "The scale has not said anything yet. Switch it on and wait until it is live.",
+  "no-formula": "Choose a formula first.",
+  "unknown-formula": "This formula is gone from the station's folder.",
+  "bad-batch-size": "Give the batch size as a number of grams above zero.",
+  "no-operator": "Say who is weighing: it goes into the record.",
+  "bad-text": "That is too long, or holds signs that cannot be shown. Write it shorter and plainer.",
+  // the way there
+  "no-answer": "The station is slow to answer. Look whether it happened before you press again.",
+  "key-reused": "The station mixed this press up with another one. Press again.",
+  stopping: "The station is stopping. Nothing was changed. Wait until it is back.",
+  internal: "Something in the station went wrong. Look at the board before you go on.",
+  // the record
+  "store-full": "The disk is full, so nothing can be recorded. Free some space, then press again.",
+  "store-io": "The disk failed, so nothing can be recorded. Look at it and its cable, then press again.",
+  "store-read-only": "The station may not write its record there. Whoever set it up has to put that right.",
+  "store-locked": "Another program is using the record. Close it, then press again.",
+  "store-in-use": "Another station is using this record. Stop that one first.",
+  "store-gone": "The record's file was moved or deleted while the station ran. Put it back, or restart the station.",
+  "store-missing": "The record's file cannot be opened. Check that its folder is there.",
+  "store-corrupt": "The record's file is damaged. Stop the station, keep the file, and put back a copy.",
+  "store-not-ours": "The record's file is not one of this station's. Name another in the configuration.",
+  "store-newer": "A newer version wrote this record. Use that version.",
+  "store-older": "An older version wrote this record. Restart the station once to bring it up to date.",
+  "store-closed": "The record is closed. Restart the station.",
+  "store-failed": "The record cannot be written. Restart the station.",
+};
+
+const notices: Record<string, string> = {
+  restarted: "The station restarted. The batch goes on where it was.",
+};
+
+/** Why something was refused; what the station says itself where its code is new to this page. */
+export function refusal(code: string, detail: string, remedy: string): string {
+  const said = refusals[code];
+  if (typeof said === "function") return said(detail);
+  return said ?? ([detail, remedy].filter(Boolean).join(" ") || code);
+}
+
+/** A notice of the station, told after the fact. */
+export function notice(code: string, text: string): string {
+  if (code.startsWith("store-")) return "For a while the record could not be written. It is written again.";
+  return notices[code] ?? text;
+}
+
+/** Refusals that only say that what was wanted has happened: told calmly, not as a failure. */
+export const CALM: ReadonlySet<string> = new Set(["already-accepted", "no-open-batch"]);
