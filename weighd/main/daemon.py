@@ -57,7 +57,9 @@ def plug(config: Config) -> list[Plugged]:
         try:
             driver = load_driver(section.driver)
         except ScaleError as error:
-            raise config.wrong(("scales", name, "driver"), str(error), code=error.code) from error
+            raise config.wrong(
+                ("scales", name, "driver"), str(error).rstrip("."), code=error.code
+            ) from error
         try:
             settings = driver.check(section.settings)
         except ValueError as error:
