@@ -7,7 +7,7 @@ with a reason; nothing is guessed and nothing becomes zero.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from functools import reduce
 from operator import xor
@@ -45,6 +45,10 @@ class UnreadableError(Exception):
     """Why a report that looks like the shape is refused all the same."""
 
 
+#: A decimal comma as a point.
+_POINTS = bytes.maketrans(b",", b".")
+#: Status words that leave a report plain: what they say of its being stable.
+_PLAIN: dict[str, bool | None] = {"stable": True, "moving": False, "nothing": None}
 #: What a report without a usable number may be, the gravest first; the rest is of the motion.
 _NO_NUMBER = ("fault", "zero error", "tare error", "over", "under")
 
@@ -78,15 +82,7 @@ class Layout:
         ends = "[\r\n]" if self.any_end else _quoted(self.end)
         self.pattern = re.compile(self._whole(fields, ends).encode("latin-1"), re.DOTALL)
 
-        self._plain = (
-            self._check is None
-            and frame.length is None
-            and len(self._statuses) <= 1
-            and len(self._numbers) == 1
-            and not self._numbers[0][1].decimals
-            and self._numbers[0][1].unit is None
-            and not self._only_when_stable
-        )
+        self._plainly = self._plain_reader() if self._is_plain() else None
         self.end_size = len(self.end) or 1
         #: The bytes of a report that has no end, only a start and a length; else 0.
         self.size = 0
@@ -123,43 +119,53 @@ class Layout:
 
     def read(self, match: re.Match[bytes]) -> Said:
         """What a matched report says. Raises :class:`UnreadableError` with the reason."""
-        said = self._plainly(match) if self._plain else None
+        said = self._plainly(match) if self._plainly else None
         return said or self._wholly(match)
 
-    def _plainly(self, match: re.Match[bytes]) -> Said | None:
-        """The common report, quickly: one number, and nothing said against it.
+    def _is_plain(self) -> bool:
+        """Whether most reports say one number and nothing against it."""
+        _, number, missing = self._numbers[0]
+        return (
+            self._check is None
+            and self.shape.frame.length is None
+            and len(self._statuses) <= 1
+            and len(self._numbers) == 1
+            and number.decimals == 0
+            and number.unit is None
+            and not self._only_when_stable
+            and not any(text[-1:].isdigit() for text in missing)
+        )
 
-        ``None`` leaves all else to :meth:`_wholly`, which is the measure of what is right.
-        """
-        found = match.group
-        stable: bool | None = None
-        if self._statuses:
-            group, words = self._statuses[0]
-            meaning = words[found(group)]
-            if meaning == "stable":
-                stable = True
-            elif meaning == "moving":
-                stable = False
-            elif meaning != "nothing":
+    def _plain_reader(self) -> Callable[[re.Match[bytes]], Said | None]:
+        """Reads the common report quickly; what it makes ``None`` of is left to ``_wholly``,
+        which is the measure of what is right."""
+        number_at, number, _ = self._numbers[0]
+        status_at, words = self._statuses[0] if self._statuses else (number_at, {})
+        flags = {word: _PLAIN[said] for word, said in words.items() if said in _PLAIN}
+        unit_at, units, implied = self._unit or number_at, self._unit_words, self.shape.unit
+        sign_at = self._sign or number_at
+        has_status, has_unit, has_sign = bool(words), bool(self._unit), bool(self._sign)
+        blanks = b" " if number.width is None else b""
+        gram = Unit.G
+
+        def read(match: re.Match[bytes]) -> Said | None:
+            text, word, unit_word, sign = match.group(number_at, status_at, unit_at, sign_at)
+            try:
+                stable = flags[word] if has_status else None
+                unit = units[unit_word] if has_unit else implied
+                value = Decimal(text.translate(_POINTS, blanks).decode("ascii"))
+            except (KeyError, ArithmeticError):
                 return None
-        words_of_unit, shape = self._unit_words, self.shape
-        unit = words_of_unit.get(found(self._unit)) if self._unit else shape.unit
-        if unit is None:
-            return None
-        group, number, missing = self._numbers[0]
-        text = found(group)
-        if missing and text.strip() in missing:
-            return None
-        digits = text.decode("ascii")
-        try:
-            value = Decimal(digits if number.point == "." else digits.replace(",", "."))
-        except ArithmeticError:
-            return None
-        if not value:
-            value = abs(value)
-        elif self._sign and found(self._sign) == b"-":
-            value = -value
-        return (to_grams(value, unit), unit, stable, False, "", value)
+            if unit is None:
+                return None
+            if not value:
+                value = abs(value)
+            elif has_sign and sign == b"-":
+                value = -value
+            grams = value if unit is gram else to_grams(value, unit)
+            return (grams, unit, stable, False, "", value)
+
+        return read
 
     def _wholly(self, match: re.Match[bytes]) -> Said:
         length = self.shape.frame.length
@@ -171,6 +177,8 @@ class Layout:
         total: Decimal | None = Decimal(0)
         for group, number, missing in self._numbers:
             text = match[group].strip()
+            if text not in missing and text[:1] in (b"+", b"-"):
+                text = text if text[-1:].isdigit() else text[1:].strip()
             if text in missing:
                 total = None
                 # A status word knows better why there is no number.
@@ -205,6 +213,8 @@ class Layout:
         digits = text.decode("ascii")
         if number.point != ".":
             digits = digits.replace(",", ".")
+        if number.width is None:
+            digits = digits.replace(" ", "")  # only between sign and digits can there be any
         try:
             value = Decimal(digits)
         except ArithmeticError as error:
@@ -310,7 +320,8 @@ def _missing(number: Number) -> str:
         return ""
     if number.width:
         return f"{_either({text.rjust(number.width) for text in number.missing})}|"
-    return f" {{0,{MOST_BLANKS}}}(?:{_either(number.missing)})|"
+    signed = f"(?: {{0,{MOST_BLANKS}}}[+-])?" if number.sign else ""
+    return f"{signed} {{0,{MOST_BLANKS}}}(?:{_either(number.missing)})|"
 
 
 def _digits(number: Number) -> str:
@@ -318,7 +329,9 @@ def _digits(number: Number) -> str:
     sign = "[+-]?" if number.sign else ""
     if number.width is None:
         decimals = f"(?:{point}[0-9]{{1,{MOST_DECIMALS}}})?" if point else ""
-        return f" {{0,{MOST_BLANKS}}}{sign}[0-9]{{1,{MOST_DIGITS}}}{decimals}"
+        blanks = f" {{0,{MOST_BLANKS}}}"
+        signed = f"(?:{blanks}[+-])?" if number.sign else ""
+        return f"{signed}{blanks}[0-9]{{1,{MOST_DIGITS}}}{decimals}"
     # Right-aligned: the last character is a digit; Decimal refuses what else is out of order.
     inside = " 0-9" + point.strip("[]") + ("+-" if number.sign else "")
     return f"(?= *{sign}[0-9])[{inside}]{{{number.width - 1}}}[0-9]"

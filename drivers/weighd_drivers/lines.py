@@ -5,8 +5,9 @@ Rules:
 1. The whole report must fit: status, digits, unit, length, check. What does not is counted in
    ``rejected`` and told to ``on_reject``; it never becomes a weight, least of all zero.
 2. How the stream is cut into chunks changes nothing but the times.
-3. The first line after opening may be the tail of a report. It is read only where no tail of a
-   report of this shape can itself be taken for one; otherwise it is dropped, uncounted.
+3. The first line after opening may be the tail of a report. It is read where no tail of a report
+   of this shape can itself be taken for one, or once the next report turns out to be as long:
+   where numbers are padded, a tail is shorter. Otherwise it is dropped, uncounted.
 4. ``raw`` of a reading is the whole report, and a decoder told ``joined`` (it begins at the
    beginning of a report) reads it again: so evidence is read.
 5. Memory is bounded: a line that grows too long is discarded up to its end and counted once.
@@ -32,6 +33,7 @@ REMEMBERED = 512
 
 _BLANK = b"\r\n"
 _NOT_BLANK = re.compile(rb"[^\r\n]")
+_LEADING_ZERO = re.compile(rb"(?<![0-9.,])0[0-9]")
 _SEVEN_BITS = bytes(code & 0x7F for code in range(256))
 
 
@@ -65,11 +67,15 @@ class LineDecoder:
         self._joined = joined
         self._skipping = not (joined or self._tail_safe)  # up to the next end or start
         self._skipped = b""
+        self._begun = 0  # where in the stream that first line began
+        self._first: tuple[float, int, bytes] | None = None  # waits for the next report
+        self._t = 0.0
 
     def feed(self, t: float, data: bytes) -> Sequence[Reading]:
         """Readings completed by ``data``, oldest first; they carry ``t`` in seconds."""
         stream = self._rest + data if self._rest else data
         text = stream.translate(_SEVEN_BITS) if self._seven else stream
+        self._t = t
         out: list[Reading] = []
         match, known, size = self._match, self._known, len(text)
         at, keep = 0, -1
@@ -91,6 +97,8 @@ class LineDecoder:
                 continue
             grams, unit, stable, over, fault, shown = said
             raw = stream[begin:at] if self._seven else report
+            if self._first is not None:
+                out += self._first_line(len(raw))
             out.append(Reading(t, grams, unit, stable, over, fault, shown, raw))
         keep = size if keep < 0 else keep
         self._rest = stream[keep:]
@@ -101,14 +109,17 @@ class LineDecoder:
         """Forget half a report; what comes next may begin in the middle of one."""
         self._offset += len(self._rest)
         self._rest = self._skipped = b""
+        self._begun = self._offset
+        self._first = None
         self._joined = False
         self._skipping = not self._tail_safe
 
     def end(self) -> Sequence[Reading]:
         """No more will come: what is left of a report is told to ``on_reject``. No readings."""
+        self._drop_first()
         left = self._skipped or self._rest
         if left.strip(_BLANK):
-            offset = self._offset - len(self._skipped)
+            offset = self._begun if self._skipped else self._offset
             self.on_reject(offset, left[:KEPT], "the last report is not complete")
         self.reset()
         return ()
@@ -125,12 +136,35 @@ class LineDecoder:
 
     def _reject(self, stream: bytes, begin: int, stop: int, why: str) -> None:
         """A report that was not read. A first line may be a tail: it is told but not counted."""
+        self._drop_first()
         data = stream[begin : min(stop, begin + KEPT)]
         if self._joined:
             self.rejected += 1
             self.last_rejected = data
         self.on_reject(self._offset + begin, data, why)
         self._joined = True
+
+    def _first_line(self, size: int) -> Sequence[Reading]:
+        """The first line, if it is as long as the report after it, and so is no tail."""
+        assert self._first is not None
+        t, _, line = self._first
+        found = self._match(line.translate(_SEVEN_BITS) if self._seven else line)
+        # Without padding, 1000.1 cut short and 999.9 after it are as long: zeros betray it.
+        if found is None or len(line) != size or _LEADING_ZERO.search(found[1]):
+            self._drop_first()
+            return ()
+        said = self._read(found)
+        if isinstance(said, str):
+            self._drop_first()
+            return ()
+        self._first = None
+        return (Reading(t, *said, raw=line),)
+
+    def _drop_first(self) -> None:
+        if self._first is not None:
+            _, offset, line = self._first
+            self._first = None
+            self.on_reject(offset, line, "the first line may be the tail of a report")
 
     # Both misfits return where to go on, or where to keep from until more comes (else -1).
 
@@ -162,8 +196,7 @@ class LineDecoder:
             return at, keep
         self._skipping = False
         if self._skipped.strip(_BLANK):
-            why = "the first line may be the tail of a report"
-            self.on_reject(max(0, self._offset + at - len(self._skipped)), self._skipped, why)
+            self._first = (self._t, self._begun, self._skipped)
         self._skipped, self._joined = b"", True
         return stop, -1
 
@@ -199,7 +232,9 @@ class LineDecoder:
             return again, -1
         waiting = len(text) < stop + layout.tail if end >= 0 else True
         if not waiting and end - body <= LONGEST:
-            self._reject(stream, begin, stop + layout.tail, "it does not fit the shape")
+            # A frame around nothing is passed over, as a blank line is.
+            if text[body:end].strip(_BLANK):
+                self._reject(stream, begin, stop + layout.tail, "it does not fit the shape")
             return stop + layout.tail, -1
         if len(text) - body <= LONGEST + layout.end_size + layout.tail:
             return at, begin

@@ -61,7 +61,7 @@ UNIT_WORDS = {
 
 #: A number without a width: so many blanks, a sign, digits, a point and decimals at most.
 MOST_BLANKS, MOST_DIGITS, MOST_DECIMALS = 8, 12, 9
-MOST_NUMBER = MOST_BLANKS + 1 + MOST_DIGITS + 1 + MOST_DECIMALS
+MOST_NUMBER = 2 * MOST_BLANKS + 1 + MOST_DIGITS + 1 + MOST_DECIMALS
 
 PRINTABLE = "".join(map(chr, range(0x20, 0x7F)))
 
@@ -130,7 +130,7 @@ class Sign(_Part):
 class Number(_Part):
     """Digits. ``width`` counts padding and sign too and makes the number right-aligned.
 
-    ``sign``      a sign may stand directly before the digits.
+    ``sign``      a sign may stand before the digits; without ``width``, blanks between them too.
     ``decimals``  implied decimals, only where ``point`` is ``none``.
     ``missing``   texts that stand here when there is no weight, and what they say; aligned
                   like the digits.
@@ -305,7 +305,9 @@ def span(part: Part) -> tuple[int, int]:
             if part.width:
                 return part.width, part.width
             sizes = [len(text) for text in part.missing]
-            return min([1, *sizes]), max([MOST_NUMBER, *(MOST_BLANKS + size for size in sizes)])
+            return min([1, *sizes]), max(
+                [MOST_NUMBER, *(2 * MOST_BLANKS + 1 + one for one in sizes)]
+            )
         case UnitWord():
             sizes = [len(word) for word in part.words]
             least, most = (part.width, part.width) if part.width else (min(sizes), max(sizes))

@@ -121,6 +121,8 @@ CASES = [
     Case("letter-digits-unit", b"S   123.4 g\r", "123.4", "123.4", G, True),
     Case("letter-digits-unit", b"M   -98.7 g \r", "-98.7", "-98.7", G, False),
     Case("digits-unit", b"+  123.4 g\r", "123.4", "123.4", G),
+    Case("digits-unit", b"   -98.7 g\r", "-98.7", "-98.7", G),
+    Case("digits-unit", b"-   98.7 g\r", "-98.7", "-98.7", G),
     Case("digits-unit", b"  1.234 kg\r", "1234.000", "1.234", KG),
     Case("digits-unit", b"-0.0 g\n", "0.0", "0.0", G),
     Case("digits-unit", b"12.5 ct\r", "2.50", "12.5", Unit.CT),

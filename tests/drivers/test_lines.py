@@ -129,6 +129,25 @@ def test_a_tail_that_reads_as_another_weight_is_dropped() -> None:
     assert decoder.rejected == 0
 
 
+def test_a_first_line_as_long_as_the_next_is_no_tail_and_is_read_with_its_time() -> None:
+    decoder = LineDecoder(shipped()["digits-unit"])
+    assert decoder.feed(1.0, b"  123.4 g\r\n") == []
+    readings = decoder.feed(2.0, b"  -23.5 g\r\n")
+    assert [(one.t, str(one.shown)) for one in readings] == [(1.0, "123.4"), (2.0, "-23.5")]
+
+
+@pytest.mark.parametrize("second", [b"999.9 g\r\n", b"  12.5 g\r\n", b"rubbish\r\n"])
+def test_a_first_line_that_may_be_a_tail_is_dropped(second: bytes) -> None:
+    """The first is 1000.1 cut short, in a print without padding."""
+    told: list[int] = []
+    decoder = LineDecoder(
+        shipped()["digits-unit"], on_reject=lambda offset, _data, _why: told.append(offset)
+    )
+    readings = decoder.feed(0, b"000.1 g\r\n" + second + b"1.5 g\r\n")
+    assert "0.1" not in [format(one.shown or 0, "f") for one in readings]
+    assert told[0] == 0
+
+
 def test_a_first_line_that_cannot_be_a_tail_is_read() -> None:
     decoder = LineDecoder(shipped()["status-sign-digits-unit"])
     assert len(decoder.feed(0, b"ST,+   1234.5 g\r\n")) == 1

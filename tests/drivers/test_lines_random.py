@@ -11,6 +11,7 @@ from tests.drivers.line_cases import CASES, Case
 from weighd.domain.reading import Reading
 from weighd.station.ports import Decoder
 from weighd_drivers.auto import AutoDecoder
+from weighd_drivers.layout import Layout
 from weighd_drivers.lines import LineDecoder
 
 cases = st.sampled_from(CASES)
@@ -77,6 +78,18 @@ def test_every_reading_is_a_whole_report_of_its_shape(given_stream: tuple[Case, 
         assert reading.raw in stream
         (again,) = LineDecoder(case.value(), joined=True).feed(reading.t, reading.raw)
         assert again == reading
+
+
+@given(streams())
+@settings(max_examples=200, deadline=None)
+def test_the_quick_way_says_what_the_whole_way_says(given_stream: tuple[Case, bytes]) -> None:
+    case, stream = given_stream
+    layout = Layout(case.value())
+    if layout._plainly is None:
+        return
+    for found in layout.pattern.finditer(stream):
+        quick = layout._plainly(found)
+        assert quick is None or quick == layout._wholly(found)
 
 
 @given(cases, st.binary(max_size=2000))
