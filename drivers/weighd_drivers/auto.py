@@ -13,6 +13,8 @@ read since it last met one that it could not read. After each byte that may end 
    when stable looks as if it always did. If, within ``WATCHED`` reports, it leaves the unit out
    and the wider shape has read all that came before, in the same grams, that one takes over.
 
+When no more will come (``end``), the shape is the one that has read the most.
+
 The readings of the chosen shape from the first byte on are then given, none is lost. Candidates
 keep ``MOST_PENDING`` readings each; older ones are given up and counted.
 """
@@ -54,7 +56,7 @@ class _Candidate:
         self.untold: list[tuple[int, bytes, str]] = []
         self.pending: list[Reading] = []
         self.given_up = 0
-        self.run = 0
+        self.run = self.read = 0
         self.shown_unit = not (shape.needs_unit and shape.prints_unit)
         self.decoder = LineDecoder(shape, joined=joined, on_reject=self._note)
 
@@ -64,6 +66,7 @@ class _Candidate:
         # Data ends where a report may end, so a rejection is never followed by a reading here.
         self.run = len(readings) if self.decoder.rejected > before else self.run + len(readings)
         self.shown_unit = self.shown_unit or any(one.stable for one in readings)
+        self.read += len(readings)
         self.pending += readings
         extra = max(0, len(self.pending) - MOST_PENDING)
         self.given_up += extra
@@ -113,7 +116,7 @@ class AutoDecoder:
             else:
                 for one in self._candidates:
                     one.feed(t, piece)
-                out += self._choose(final=False) if found else ()
+                out += self._choose() if found else ()
             if not found:
                 break
         if self._decoder is not None and at < len(data):
@@ -129,7 +132,7 @@ class AutoDecoder:
 
     def end(self) -> Sequence[Reading]:
         """No more will come: the shape is chosen from what there is; readings that waited."""
-        out = () if self._decoder else self._choose(final=True)
+        out = () if self._decoder else self._choose_at_the_end()
         if self._decoder is not None:
             self._decoder.end()
         else:
@@ -138,21 +141,29 @@ class AutoDecoder:
         self._count()
         return out
 
-    def _choose(self, *, final: bool) -> Sequence[Reading]:
+    def _choose(self) -> Sequence[Reading]:
         """Settle on a shape if the rule allows; the readings that waited for it."""
         longest = max(one.run for one in self._candidates if one.shown_unit)
         alone = sum(one.run > 0 for one in self._candidates) == 1
-        if not longest or not (final or longest >= (SOONER if alone else ENOUGH)):
+        if longest < (SOONER if alone else ENOUGH):
             return ()
         fitting = [one for one in self._candidates if one.run == longest and one.shown_unit]
         best = max(fitting, key=lambda one: one.shape.strictness)
-        if not (
-            final or best.shape.prints_unit or not best.shape.needs_unit or longest >= PATIENCE
-        ):
+        if best.shape.needs_unit and not best.shape.prints_unit and longest < PATIENCE:
             return ()
         wider = [one for one in fitting if one.shape.needs_unit and one.shape.prints_unit]
         if wider and best not in wider and _same(wider[0], best):
             self._wider = wider[0].decoder
+        return self._settle_on(best)
+
+    def _choose_at_the_end(self) -> Sequence[Reading]:
+        best = max(
+            (one for one in self._candidates if one.shown_unit),
+            key=lambda one: (one.read, -one.decoder.rejected, one.shape.strictness),
+        )
+        return self._settle_on(best) if best.read else ()
+
+    def _settle_on(self, best: _Candidate) -> Sequence[Reading]:
         self._decoder = best.decoder
         self._candidates = []
         for rejected in best.untold:

@@ -93,6 +93,14 @@ def test_a_few_lines_are_enough_when_no_more_will_come() -> None:
     assert told == []
 
 
+def test_a_damaged_last_line_costs_no_other() -> None:
+    told: list[int] = []
+    decoder = AutoDecoder(on_reject=lambda *one: told.append(one[0]))
+    assert decoder.feed(0, b"3.5 g\r\n  123.5 g\r\nxx\r\n") == []
+    assert [str(one.grams) for one in decoder.end()] == ["123.5"]
+    assert told == [0, 18]
+
+
 def test_what_fits_no_shape_is_told_and_counted() -> None:
     told: list[int] = []
     decoder = AutoDecoder(joined=True, on_reject=lambda *one: told.append(one[0]))
