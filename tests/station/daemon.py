@@ -175,6 +175,11 @@ class Served:
         assert self._process is not None
         return self._process.pid
 
+    @property
+    def ended(self) -> bool:
+        """Whether it has ended, by itself or not."""
+        return self._process is None or self._process.poll() is not None
+
     def stop(self, seconds: float = 10.0) -> int:
         """Ask it to end (SIGTERM); its exit code."""
         assert self._process is not None
@@ -216,8 +221,8 @@ class Served:
         try:
             return self._http.request(method, path, **more)
         except httpx.TransportError as error:
-            code = self._process.poll() if self._process else "none"
-            error.add_note(f"exit code {code}; its log:\n{self.log()}")
+            process = self._process
+            error.add_note(f"exit code {process and process.poll()}; its log:\n{self.log()}")
             raise
 
     def state(self) -> dict[str, Any]:
