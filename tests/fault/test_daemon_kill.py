@@ -231,7 +231,8 @@ def exactly(folder: Path) -> None:
     if shutil.which("strace") is None:
         pytest.skip("strace is missing: a kill at an exact call is not tried here")
     folder.mkdir()
-    with PtyScale(folder / "scale", QUICK) as scale, Served(kitchen(folder)) as daemon:
+    config = kitchen(folder, "max_g = 6000\nsilent_after_s = 20")
+    with PtyScale(folder / "scale", QUICK) as scale, Served(config) as daemon:
         cook = Patient(daemon, scale)
         shown_only_when_durable(cook, folder)
         # The sync that makes the commit durable is not begun.
@@ -250,9 +251,14 @@ def exactly(folder: Path) -> None:
 def killed_at(cook: Patient, folder: Path, inject: str, *, threads: bool = True) -> bool:
     """Accept with the daemon killed at this call; whether it was recorded and not answered."""
     daemon, n = cook.daemon, judged(cook)
-    key, before = f"{cook.batch} accept {n}", len(kept(daemon.database, cook.answers))
-    cook.bench.hush()  # a report of the scale wakes the loop too; for two seconds nobody misses it
+    cook.bench.hush()  # a report of the scale wakes the loop too
     time.sleep(0.1)
+    while daemon.state()["live"]["phase"] != "judged":  # what it showed last was no rest
+        cook.bench.hush(quiet=False)
+        judged(cook)
+        cook.bench.hush()
+        time.sleep(0.1)
+    key, before = f"{cook.batch} accept {n}", len(kept(daemon.database, cook.answers))
     with traced(daemon.pid, folder, inject, threads=threads), ThreadPoolExecutor(1) as hand:
         pressed = hand.submit(cook.keyed, "accept", n)
         if "delay" in inject:

@@ -23,7 +23,7 @@ def add_to(app: typer.Typer) -> None:
         out: Path | None = typer.Option(None, "--out", help="Write to this file."),
     ) -> None:
         """Write the as-weighed record of a batch; it can be verified on its own."""
-        from weighd.main.files import database_of, export_batch
+        from weighd.main.files import database_of, export_batch, write_text
 
         if form != "json":
             raise typer.BadParameter('only "json" is written', param_hint="--format")
@@ -32,5 +32,5 @@ def add_to(app: typer.Typer) -> None:
         if out is None:
             sys.stdout.write(text)
         else:
-            out.write_text(text, encoding="utf-8")
+            write_text(out, text)
             print(f"{out}: {len(document['entries'])} entries of batch {batch}")

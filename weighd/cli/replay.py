@@ -29,14 +29,14 @@ def add_to(app: typer.Typer) -> None:
         ),
     ) -> None:
         """Replay a session and print the as-weighed record of its last batch as JSON."""
-        from weighd.main.files import replay_file
+        from weighd.main.files import replay_file, write_text
 
         def refused(text: str) -> None:
             print(f"refused: {text}", file=sys.stderr)
 
         record = replay_file(session, formula, refused)
         if accept is not None:
-            accept.write_text(text_of(record), encoding="utf-8")
+            write_text(accept, text_of(record))
         if check is not None:
             raise typer.Exit(compare(check, record))
         if accept is None:

@@ -35,6 +35,16 @@ def _read_text(path: Path) -> str:
     return text_of(path)
 
 
+def write_text(path: Path, text: str) -> None:
+    """Write a file. Raises :class:`OperatorError` where that cannot be done."""
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OperatorError(
+            "cannot-write", f"It cannot be written: {error.strerror or error}.", where=str(path)
+        ) from error
+
+
 def verify_file(path: Path) -> tuple[Report, str]:
     """Verify an export or a database; the report, and the head of the chain for a database.
 
