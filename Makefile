@@ -34,7 +34,6 @@ demo: $(VENV)/run.mark
 
 test: $(VENV)/test.mark lint
 	@.ci/browser $(BIN)/python
-	$(BIN)/python web/test_page.py
 	$(BIN)/python -m pytest
 
 lint: $(VENV)/test.mark
