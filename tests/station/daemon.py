@@ -251,6 +251,7 @@ class Cook:
 
     def __init__(self, daemon: Served, scale: PtyScale) -> None:
         self.daemon = daemon
+        self.scale = scale
         self.bench = scale.bench
         self.batch = ""
 

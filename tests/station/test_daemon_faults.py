@@ -9,6 +9,7 @@ import subprocess
 import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -20,31 +21,48 @@ from tests.pty_scale import PtyScale
 from tests.station.daemon import FORMULA, QUICK, Cook, Served, kitchen, run, until
 from weighd.main.files import verify_file
 
+#: As many as there are tests with a cook.
+KITCHENS = 6
+
 
 def bench(state: dict[str, Any]) -> dict[str, Any]:
     scale: dict[str, Any] = state["scales"]["bench"]
     return scale
 
 
-@pytest.fixture
-def scale(tmp_path: Path) -> Iterator[PtyScale]:
-    with PtyScale(tmp_path / "scale", QUICK) as scale:
-        yield scale
+@pytest.fixture(scope="module")
+def kitchens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Iterator[Future[Cook]]]:
+    """Kitchens with a batch whose vessel is tared, made ready while the tests before them run."""
+    with contextlib.ExitStack() as running, ThreadPoolExecutor(2) as pool:
+
+        def ready(folder: Path) -> Cook:
+            scale = running.enter_context(PtyScale(folder / "scale", QUICK))
+            cook = Cook(running.enter_context(Served(kitchen(folder))), scale)
+            cook.start()
+            cook.vessel()
+            return cook
+
+        folders = [tmp_path_factory.mktemp("kitchen") for _ in range(KITCHENS)]
+        yield iter([pool.submit(ready, folder) for folder in folders])
 
 
 @pytest.fixture
-def daemon(tmp_path: Path, scale: PtyScale) -> Iterator[Served]:
-    with Served(kitchen(tmp_path)) as daemon:
-        yield daemon
+def cook(kitchens: Iterator[Future[Cook]]) -> Iterator[Cook]:
+    """A cook in a kitchen of their own, with the vessel tared."""
+    cook = next(kitchens).result(30)
+    yield cook
+    cook.daemon.kill()
+    cook.scale.close()
 
 
 @pytest.fixture
-def cook(daemon: Served, scale: PtyScale) -> Cook:
-    """A cook with a batch whose vessel is tared."""
-    cook = Cook(daemon, scale)
-    cook.start()
-    cook.vessel()
-    return cook
+def scale(cook: Cook) -> PtyScale:
+    return cook.scale
+
+
+@pytest.fixture
+def daemon(cook: Cook) -> Served:
+    return cook.daemon
 
 
 def test_the_cable_pulled_in_mid_pour_loses_nothing(
@@ -172,9 +190,13 @@ BAD: dict[str, tuple[str | bytes, int | None, str, str]] = {
 
 
 def test_bad_formula_files_are_told_and_the_good_ones_still_work(
-    tmp_path: Path, daemon: Served
+    tmp_path: Path,
 ) -> None:
-    folder = tmp_path / "formulas"
+    with Served(kitchen(tmp_path)) as daemon:
+        _bad_formulas(tmp_path / "formulas", daemon)
+
+
+def _bad_formulas(folder: Path, daemon: Served) -> None:
     for name, (content, *_) in BAD.items():
         data = content.encode() if isinstance(content, str) else content
         (folder / f"{name}.toml").write_bytes(data)
@@ -233,9 +255,14 @@ def test_accept_pressed_in_many_places_at_once_acts_once(cook: Cook) -> None:
 
 
 def test_what_keeps_a_daemon_from_starting_is_said_in_a_sentence(
-    tmp_path: Path, daemon: Served
+    tmp_path: Path,
 ) -> None:
     config = kitchen(tmp_path)
+    with Served(config) as daemon:
+        _refused_starts(tmp_path, config, daemon)
+
+
+def _refused_starts(tmp_path: Path, config: Path, daemon: Served) -> None:
     second = run("serve", "--config", config, "--port", "0")
     assert (second.returncode, second.stdout) == (4, "")
     assert "Another weighd keeps its record in this file" in second.stderr
@@ -255,7 +282,7 @@ def test_what_keeps_a_daemon_from_starting_is_said_in_a_sentence(
     assert daemon.get("/api/health")["store"] == "ok"
 
 
-def test_a_record_of_a_newer_version_is_not_touched(tmp_path: Path, scale: PtyScale) -> None:
+def test_a_record_of_a_newer_version_is_not_touched(tmp_path: Path) -> None:
     config = kitchen(tmp_path)
     with Served(config) as daemon:
         assert daemon.stop() == 0
@@ -287,9 +314,12 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
 
 
 def test_on_a_full_disk_nothing_is_accepted_and_afterwards_once(
-    tmp_path: Path, small_disk: Path, scale: PtyScale
+    tmp_path: Path, small_disk: Path
 ) -> None:
-    with Served(kitchen(tmp_path), "--data", small_disk) as daemon:
+    with (
+        PtyScale(tmp_path / "scale", QUICK) as scale,
+        Served(kitchen(tmp_path), "--data", small_disk) as daemon,
+    ):
         cook = Cook(daemon, scale)
         cook.start()
         cook.vessel()
