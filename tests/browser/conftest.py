@@ -10,6 +10,7 @@ from typing import Any, NoReturn
 import pytest
 
 from tests.browser.fake_daemon import DIST, FakeDaemon
+from tests.browser.real_daemon import RealDaemon
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 from playwright.sync_api import Browser, Error, Page, sync_playwright
@@ -21,6 +22,7 @@ SYSTEM_CHROMIUM = Path("/usr/bin/chromium")
 EXPECTED = ("Failed to load resource", "WebSocket connection to")
 
 OpenPage = Callable[..., Page]
+RunDaemon = Callable[..., RealDaemon]
 
 
 def without(reason: str) -> NoReturn:
@@ -74,13 +76,22 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
     assert trouble == []
 
 
-@pytest.fixture
-def daemon() -> Iterator[FakeDaemon]:
-    """A pretend station that listens."""
+@pytest.fixture(scope="session")
+def one_for_all() -> Iterator[FakeDaemon]:
+    """The pretend station of every test: starting one takes longer than most tests."""
     it = FakeDaemon()
-    it.start()
     yield it
-    it.stop()
+    if it.running:
+        it.stop()
+
+
+@pytest.fixture
+def daemon(one_for_all: FakeDaemon) -> FakeDaemon:
+    """A pretend station that listens, as if it were new."""
+    one_for_all.forget()
+    if not one_for_all.running:
+        one_for_all.start()
+    return one_for_all
 
 
 @pytest.fixture
@@ -89,3 +100,21 @@ def page(daemon: FakeDaemon, open_page: OpenPage) -> Page:
     it = open_page(daemon.url)
     it.wait_for_selector(".formulas")
     return it
+
+
+@pytest.fixture
+def run_daemon(tmp_path: Path) -> Iterator[RunDaemon]:
+    """``run_daemon(*arguments)``: the real daemon, running; ended with the test."""
+    running: list[RealDaemon] = []
+
+    def run(*arguments: str) -> RealDaemon:
+        folder = tmp_path / f"station-{len(running)}"
+        folder.mkdir()
+        it = RealDaemon(folder, *arguments)
+        running.append(it)
+        it.start()
+        return it
+
+    yield run
+    for it in running:
+        it.stop()

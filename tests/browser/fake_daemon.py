@@ -46,6 +46,18 @@ class FakeDaemon:
     """One pretend station on a loopback port; start, stop and start again keep the port."""
 
     def __init__(self) -> None:
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            self.port: int = probe.getsockname()[1]
+        self.url = f"http://127.0.0.1:{self.port}"
+        self._server: uvicorn.Server | None = None
+        self._thread: threading.Thread | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._sockets: set[WebSocket] = set()
+        self.forget()
+
+    def forget(self) -> None:
+        """Be as new: nothing shown, asked or refused yet."""
         self.state: Picture = picture("no-batch")
         self.seq = 40
         self.beating = True
@@ -62,14 +74,6 @@ class FakeDaemon:
         self.lose_answers = 0
         #: Called with each command taken, so that a test can move the picture on.
         self.on_command: Callable[[dict[str, Any]], None] = lambda command: None
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            self.port: int = probe.getsockname()[1]
-        self.url = f"http://127.0.0.1:{self.port}"
-        self._server: uvicorn.Server | None = None
-        self._thread: threading.Thread | None = None
-        self._loop: asyncio.AbstractEventLoop | None = None
-        self._sockets: set[WebSocket] = set()
 
     # --- what a test says --------------------------------------------------------------------
 
@@ -98,6 +102,11 @@ class FakeDaemon:
     def say(self, text: str) -> None:
         """Put any text on the wire."""
         self._tell(text)
+
+    @property
+    def running(self) -> bool:
+        """Whether it listens."""
+        return self._thread is not None and self._thread.is_alive()
 
     def start(self) -> None:
         """Listen; returns when requests are answered."""
@@ -138,13 +147,18 @@ class FakeDaemon:
 
         async def send() -> None:
             for page in list(self._sockets):
-                await page.send_text(text)
+                try:
+                    await page.send_text(text)
+                except (WebSocketDisconnect, RuntimeError):
+                    self._sockets.discard(page)  # a page of the test before, closing just now
 
         asyncio.run_coroutine_threadsafe(send(), loop).result(timeout=5)
 
     async def _listen(self, page: WebSocket) -> None:
         await page.accept()
         self._loop = asyncio.get_running_loop()
+        while not self.beating:  # noqa: ASYNC110 - one that hangs takes the call, and is silent
+            await asyncio.sleep(0.05)
         snapshot = {"kind": "snapshot", "seq": self.seq, "state": self.state}
         await page.send_text(json.dumps(snapshot))
         self._sockets.add(page)

@@ -46,7 +46,7 @@ def test_a_station_that_falls_silent_is_lost_after_two_and_a_half_seconds(
     daemon.beating = False
     numbers_are_dashes(page, timeout=4000)
     daemon.beating = True
-    expect(page.get_by_test_id("number-main")).to_have_text("7.2", timeout=4000)
+    expect(page.get_by_test_id("number-main")).to_have_text("7.2", timeout=8000)
 
 
 def test_a_frame_that_is_not_as_agreed_is_not_shown(page: Page, daemon: FakeDaemon) -> None:

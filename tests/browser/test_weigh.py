@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from typing import Any
 
 import pytest
@@ -262,3 +263,18 @@ def test_a_long_name_and_a_large_number_fit(page: Page, daemon: FakeDaemon) -> N
     assert box["x"] >= 0
     assert box["x"] + box["width"] <= 390
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_a_dialog_filled_in_while_a_command_is_on_its_way_is_sent_after_it(
+    page: Page, daemon: FakeDaemon
+) -> None:
+    daemon.on_command = lambda body: time.sleep(0.6 if body["do"] == "tare" else 0)
+    daemon.show("vessel-on")
+    expect(page.get_by_test_id("phase")).to_have_text("Vessel on?")
+    page.keyboard.press("t")
+    page.keyboard.press("l")
+    page.get_by_label("As on the label of the pack").fill("S-118")
+    page.keyboard.press("Enter")
+    sent = wait_for_commands(page, daemon, 2)
+    assert [it["do"] for it in sent] == ["tare", "name lot"]
+    expect(page.locator("dialog")).to_have_count(0)

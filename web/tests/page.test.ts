@@ -105,7 +105,7 @@ test("whatever a weigher's press can be refused for has words of its own", () =>
   const stores = [...read("weighd", "storage", "faults.py").matchAll(/^ {4}"(store-[a-z-]+)": \($/gm)];
   assert.ok(conflicts.length > 10 && stores.length > 10);
   const codes = [...conflicts, ...stores].map((it) => it[1]!);
-  for (const code of [...codes, "key-reused", "bad-batch-size", "no-operator", "no-lot", "internal"]) {
+  for (const code of [...codes, "key-reused", "no-operator", "no-lot", "internal"]) {
     const said = words.refusal(code, "DETAIL.", "REMEDY.");
     assert.match(said, /^[A-Z].*\.$/, code);
     assert.ok(!said.includes("REMEDY"), code);

@@ -4,7 +4,7 @@ import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
-import { batch, busy, command, complaint, current, dialog, fresh, live, stance } from "./store.ts";
+import { batch, command, complaint, current, dialog, fresh, live, stance } from "./store.ts";
 
 const shut = () => {
   dialog.value = null;
@@ -68,11 +68,15 @@ function Ask(it: Asking) {
   const [chosen, choose] = useState("");
   const [own, write] = useState("");
   const [said, say] = useState("");
+  const [sending, mark] = useState(false);
   const send = async (event: Event) => {
     event.preventDefault();
     const reason = own.trim() || chosen;
     if (!reason) return say(words.reason.needed);
+    if (sending) return;
+    mark(true);
     if (await it.send(reason)) shut();
+    mark(false);
   };
   return (
     <Sheet title={it.title}>
@@ -107,7 +111,7 @@ function Ask(it: Asking) {
           <button type="button" class="plain" onClick={shut}>
             {it.keep}
           </button>
-          <button type="submit" class={it.danger ? "solid danger" : "solid"} disabled={busy.value !== null}>
+          <button type="submit" class={it.danger ? "solid danger" : "solid"} disabled={sending}>
             {it.save}
           </button>
         </div>
@@ -164,11 +168,15 @@ function LotDialog() {
   const addition = current.value;
   const [lot, write] = useState(addition?.lot ?? "");
   const [said, say] = useState("");
+  const [sending, mark] = useState(false);
   if (addition === null) return null;
   const send = async (event: Event) => {
     event.preventDefault();
     if (!lot.trim()) return say(words.lot.needed);
+    if (sending) return;
+    mark(true);
     if (await command("name lot", { lot: lot.trim() })) shut();
+    mark(false);
   };
   return (
     <Sheet title={words.lot.title(addition.name)}>
@@ -189,7 +197,7 @@ function LotDialog() {
           <button type="button" class="plain" onClick={shut}>
             {words.cancel}
           </button>
-          <button type="submit" class="solid" disabled={busy.value !== null}>
+          <button type="submit" class="solid" disabled={sending}>
             {words.lot.save}
           </button>
         </div>

@@ -134,15 +134,29 @@ function complain(problem: Problem): void {
     problem.code === "needs-reason" ? "" : words.refusal(problem.code, problem.detail, problem.remedy);
 }
 
-/** Send a command for the addition on the board. True when the station took it. */
+/** Until the command before has been answered. */
+function free(): Promise<void> {
+  if (busy.peek() === null) return Promise.resolve();
+  return new Promise((done) => {
+    const stop = effect(() => {
+      if (busy.value !== null) return;
+      done();
+      queueMicrotask(() => stop());
+    });
+  });
+}
+
+/** Send a command for the addition on the board, after the one before. True when the station took it. */
 export async function command(what: string, more: Partial<Command> = {}): Promise<boolean> {
   const open = batch.peek();
-  if (open === null || busy.peek() !== null || !fresh.peek()) return false;
+  if (open === null || !fresh.peek()) return false;
+  // Meant for what is on the board now, not for what may be there after waiting.
+  const addition = what === "abandon" ? null : (live.peek()?.addition ?? null);
+  const by = operator.peek() || open.operator || null;
+  while (busy.peek() !== null) await free();
   busy.value = what;
   complaint.value = "";
   refused.value = "";
-  const addition = what === "abandon" ? null : (live.peek()?.addition ?? null);
-  const by = operator.peek() || open.operator || null;
   const answer = await requests.command(open.id, { do: what, addition, by, ...more });
   busy.value = null;
   if (answer.kind === "refused") complain(answer.problem);

@@ -1,5 +1,6 @@
 // What the page says where the station refuses something or tells of trouble, by its code. Part of
-// words.ts, in a file of its own for its length: a translation brings both.
+// words.ts, in a file of its own for its length: a translation brings both. Where the station knows more
+// than we can (which amount a batch size makes too small), its own sentence is shown: no entry here.
 
 /** A sentence of our own; or one that keeps the station's, where that names amounts or things. */
 type Said = string | ((detail: string) => string);
@@ -24,7 +25,6 @@ const refusals: Record<string, Said> = {
   "scale-not-heard": "The scale has not said anything yet. Switch it on and wait until it is live.",
   "no-formula": "Choose a formula first.",
   "unknown-formula": "This formula is gone from the station's folder.",
-  "bad-batch-size": "Give the batch size as a number of grams above zero.",
   "no-operator": "Say who is weighing: it goes into the record.",
   "bad-text": "That is too long, or holds signs that cannot be shown. Write it shorter and plainer.",
   // the way there
