@@ -166,7 +166,9 @@ def decide(here: Bench, order: Order) -> Move:
         sum_g=None if here.now.sum_g is None else mass.text(here.now.sum_g),
         by=order.by,
     )
-    taking = claim.net_g if claim and order.do is Do.TAKE_OUT else None
+    # Pressed while the display wavers, there is no claim: the amount last settled stands for it.
+    amount = claim.net_g if claim else here.now.sum_g
+    taking = amount if order.do is Do.TAKE_OUT else None
     now = replace(here.now, phase=Phase.SETTLING, claim=None, taking_g=taking)
     return Move(now, (draft,))
 
