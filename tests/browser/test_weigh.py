@@ -162,6 +162,23 @@ def test_a_reason_meant_for_one_addition_never_reaches_the_next(
     expect(page.locator("dialog")).to_have_count(0)
 
 
+def test_a_reading_that_wavers_does_not_take_a_reason_away(page: Page, daemon: FakeDaemon) -> None:
+    daemon.show("over-held")
+    page.locator("[data-do='accept with reason']").click()
+    dialog = page.get_by_role("dialog")
+    dialog.get_by_label("In your own words").fill("Cannot be undone")
+    daemon.live(verdict=None, settled=False, can=["take out", "abandon", "name lot"])
+    expect(dialog).to_contain_text("Wait: it is settling.")
+    expect(dialog.get_by_role("button", name="Keep it")).to_be_disabled()
+    daemon.show("over-held")
+    dialog.get_by_role("button", name="Keep it").click()
+    assert wait_for_commands(page, daemon, 1)[0]["reason"] == "Cannot be undone"
+    daemon.show("over-held")
+    page.locator("[data-do='accept with reason']").click()
+    daemon.show("held-now-on-target")  # now it needs none
+    expect(dialog).to_have_count(0)
+
+
 def test_abandoning_asks_first(page: Page, daemon: FakeDaemon) -> None:
     daemon.show("ready")
     page.get_by_role("button", name="Menu").click()

@@ -60,6 +60,8 @@ interface Asking {
   save: string;
   keep: string;
   danger?: boolean;
+  /** Whether it can be sent now; while not, it can still be written. */
+  ready?: boolean;
   send(reason: string): Promise<boolean>;
 }
 
@@ -107,11 +109,12 @@ function Ask(it: Asking) {
           </label>
         </fieldset>
         <Complaint text={said || complaint.value} />
+        {it.ready === false && <p class="hint">{words.reason.wait}</p>}
         <div class="row">
           <button type="button" class="plain" onClick={shut}>
             {it.keep}
           </button>
-          <button type="submit" class={it.danger ? "solid danger" : "solid"} disabled={sending}>
+          <button type="submit" class={it.danger ? "solid danger" : "solid"} disabled={sending || it.ready === false}>
             {it.save}
           </button>
         </div>
@@ -123,8 +126,9 @@ function Ask(it: Asking) {
 function ReasonDialog() {
   void stance.value;
   const it = live.peek();
-  const takes = it?.can.includes("accept with reason") || it?.can.includes("accept");
-  const off = it === null || !takes || it.verdict === "on target" || !fresh.value;
+  // A reading that wavers, or a link that drops, must not take away what is being written.
+  const ready = fresh.value && (it?.can.includes("accept with reason") ?? false);
+  const off = it === null || it.verdict === "on target";
   useEffect(() => {
     if (off) shut();
   }, [off]);
@@ -144,6 +148,7 @@ function ReasonDialog() {
       quick={words.reason.quick}
       save={words.reason.save}
       keep={words.cancel}
+      ready={ready}
       send={(reason) => command("accept", { reason })}
     />
   );

@@ -207,6 +207,7 @@ export const words = {
     ],
     own: "In your own words",
     needed: "Choose a reason or write one.",
+    wait: "Wait: it is settling.",
     save: "Keep it",
   },
   abandon: {
