@@ -329,7 +329,8 @@ def test_demo_weighs_a_batch_by_itself_and_prints_a_record_that_holds(tmp_path: 
     assert (verified.returncode, verified.stderr) == (0, "")
     assert f"{len(accepted)} weighings re-derived" in verified.stdout
     replayed = run("replay", session, "--check", record)
-    assert (replayed.returncode, replayed.stdout) == (0, f"the same as {record}\n")
+    assert replayed.stdout == f"the same as {record}\n"
+    assert replayed.returncode == 0
     assert run("demo", "--once", "--formula", "no-such-formula").returncode == 2
 
 
