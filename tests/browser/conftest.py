@@ -32,9 +32,9 @@ def without(reason: str) -> NoReturn:
     pytest.skip(reason)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """Headless Chromium, once for all tests."""
+    """Headless Chromium, once a module: its event loop must end before other tests have theirs."""
     if not (DIST / "index.html").exists():
         without("the page is not built; run: python web/hatch_build.py")
     with sync_playwright() as play:
