@@ -117,6 +117,13 @@ class RealDaemon:
             assert time.monotonic() < deadline, f"never {what}: {state['live']}"
             time.sleep(0.02)
 
+    def until_simulation(self, right: Callable[[Any], bool], what: str) -> None:
+        """Wait until the demonstration's bench and cook are right."""
+        deadline = time.monotonic() + WAIT_S
+        while not right(seen := self.get("api/simulation")):
+            assert time.monotonic() < deadline, f"never {what}: {seen}"
+            time.sleep(0.02)
+
     def phase(self, *names: str) -> State:
         """The first state in which the addition stands so."""
         return self.until(lambda it: it["live"]["phase"] in names, " or ".join(names))

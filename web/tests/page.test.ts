@@ -5,7 +5,7 @@ import test from "node:test";
 import { asShown, disturbance, others, pastLimit, primary, standing } from "../src/core/choice.ts";
 import type { Live } from "../src/core/frames.ts";
 import { wish } from "../src/core/keys.ts";
-import { mass, signed, size, typedMass, unsure } from "../src/core/numbers.ts";
+import { mass, signed, size, typedMass, unsure, withinSteps } from "../src/core/numbers.ts";
 import { summary } from "../src/core/record.ts";
 import { readRoute, to } from "../src/core/routes.ts";
 import { tape, TARGET } from "../src/core/tape.ts";
@@ -140,6 +140,18 @@ test("masses keep the digits they came with", () => {
   assert.equal(signed("0.3"), "+0.3");
   assert.equal(signed("0.0"), "0.0");
   assert.equal(signed("-3.8"), "\u22123.8");
+});
+
+test("limits are shown as the scale can show them, never wider than they are", () => {
+  assert.deepEqual(withinSteps("228.5515", "230.8485", "0.1"), ["228.6", "230.8"]);
+  assert.deepEqual(withinSteps("865.65", "874.35", "0.1"), ["865.7", "874.3"]);
+  assert.deepEqual(withinSteps("865.65", "874.35", "1"), ["866", "874"]);
+  assert.deepEqual(withinSteps("865.65", "874.35", "5"), ["870", "870"]);
+  assert.deepEqual(withinSteps("0.07", "0.57", "0.05"), ["0.10", "0.55"]);
+  assert.deepEqual(withinSteps("406", "413", "0.1"), ["406.0", "413.0"]);
+  assert.deepEqual(withinSteps("3.5", "4.1", "1"), ["4", "4"]);
+  assert.deepEqual(withinSteps("4.1", "4.9", "1"), ["4.1", "4.9"]);
+  assert.deepEqual(withinSteps("4.1", "4.9", null), ["4.1", "4.9"]);
 });
 
 test("an uncertainty is said to two digits", () => {

@@ -127,19 +127,20 @@ function ReasonDialog() {
   void stance.value;
   const it = live.peek();
   // A reading that wavers, or a link that drops, must not take away what is being written.
-  const ready = fresh.value && (it?.can.includes("accept with reason") ?? false);
-  const off = it === null || it.verdict === "on target";
+  const ready = fresh.value && (it?.can.some((what) => what === "accept" || what === "accept with reason") ?? false);
   useEffect(() => {
-    if (off) shut();
-  }, [off]);
-  if (off || it === null) return null;
+    if (it === null) shut();
+  }, [it === null]);
+  if (it === null) return null;
   const verdict = it.verdict ?? it.held?.cause;
   const what =
     verdict === "over"
       ? words.reason.over(it.to_go_g)
       : verdict === "short"
         ? words.reason.short(it.to_go_g)
-        : words.reason.other;
+        : verdict === "on target"
+          ? words.reason.righted
+          : words.reason.other;
   return (
     <Ask
       title={words.reason.title}

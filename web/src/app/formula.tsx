@@ -19,7 +19,7 @@ function useSettled(text: string): string {
   return settled;
 }
 
-function Plan({ formula }: { formula: Formula }) {
+function Plan({ formula, interval }: { formula: Formula; interval: string | null }) {
   return (
     <table class="plan">
       <caption>{words.start.plan}</caption>
@@ -56,7 +56,7 @@ function Plan({ formula }: { formula: Formula }) {
                 ))}
               </th>
               <td class="mass">{massWithUnit(it.target_g)}</td>
-              <td class="mass wide-only">{words.weigh.between(it.low_g, it.high_g)}</td>
+              <td class="mass wide-only">{words.weigh.between(it.low_g, it.high_g, interval)}</td>
             </tr>
           );
         })}
@@ -185,7 +185,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
             {words.start.warning(it.code, it.text)}
           </p>
         ))}
-      <Plan formula={scaled} />
+      <Plan formula={scaled} interval={(usual && scales.value[usual]?.interval_g) || null} />
       {formula.scenario && <p class="soft">{formula.scenario}</p>}
       {(said || asked.problem) && (
         <p class="complaint" role="alert">

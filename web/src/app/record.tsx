@@ -59,7 +59,7 @@ function Evidence({ it }: { it: Accepted }) {
 }
 
 function AdditionRecord({ it }: { it: Accepted }) {
-  const limits = it.low_g && it.high_g ? words.weigh.between(it.low_g, it.high_g) : null;
+  const limits = it.low_g && it.high_g ? words.weigh.between(it.low_g, it.high_g, null) : null;
   return (
     <li class="record-addition" data-tone={verdictTone(it.verdict)}>
       <header>

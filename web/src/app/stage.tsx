@@ -8,7 +8,7 @@ import { mass, massWithUnit, size } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
 import { Shape, look } from "./shapes.tsx";
-import { act, batch, busy, calm, command, complaint, current, dialog, fresh, live, past, refused, stance } from "./store.ts";
+import { act, batch, busy, calm, command, complaint, current, dialog, fresh, live, past, refused, scale, stance } from "./store.ts";
 import { ApproachTape } from "./tape.tsx";
 
 // Masses go from the frame to the text node by these; no component is drawn again for a reading.
@@ -107,6 +107,8 @@ function Others() {
   );
 }
 
+const interval = computed(() => scale.value?.interval_g ?? null);
+
 /** A name longer than this, in letters, is set smaller: the tape must stay in sight. */
 const LONG_NAME = 36;
 
@@ -128,7 +130,7 @@ function Head({ addition, of }: { addition: Addition; of: number }) {
       <dl class="stage-target">
         <dt>{words.weigh.target}</dt>
         <dd class="far">{massWithUnit(addition.target_g)}</dd>
-        <dd class="near">{words.weigh.between(addition.low_g, addition.high_g)}</dd>
+        <dd class="near">{words.weigh.between(addition.low_g, addition.high_g, interval.value)}</dd>
       </dl>
       <span class="visually-hidden">{words.weigh.nth(addition.n, of)}</span>
     </header>

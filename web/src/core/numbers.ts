@@ -20,6 +20,34 @@ export function massWithUnit(grams: string | null | undefined): string {
   return `${mass(grams)}\u00a0g`;
 }
 
+/** Limits as a display with this interval can show them: rounded inward, so that every number that can
+ *  stand on the scale lies within both or neither. As they came where a text is not of that kind. */
+export function withinSteps(low: string, high: string, interval: string | null): [string, string] {
+  const places = Math.max(...[low, high, interval ?? ""].map((text) => (text.split(".")[1] ?? "").length));
+  const parts = [low, high, interval ?? ""].map((text) => units(text, places));
+  const [least, most, step] = parts;
+  if (least == null || most == null || step == null || step <= 0n || least < 0n) return [low, high];
+  const [up, down] = [((least + step - 1n) / step) * step, (most / step) * step];
+  if (up > down) return [low, high]; // the scale is too coarse for these limits: show them as they are
+  const shown = (interval!.split(".")[1] ?? "").length;
+  return [written(up, places, shown), written(down, places, shown)];
+}
+
+/** A plain number as a count of its smallest decimal places: "1.5" to three places is 1500. */
+function units(text: string, places: number): bigint | null {
+  const match = /^(-?)(\d+)(?:\.(\d+))?$/.exec(text);
+  if (!match) return null;
+  const size = BigInt(match[2]! + (match[3] ?? "").padEnd(places, "0"));
+  return match[1] ? -size : size;
+}
+
+function written(count: bigint, places: number, shown: number): string {
+  const digits = count.toString().padStart(places + 1, "0");
+  const whole = digits.slice(0, digits.length - places);
+  const rest = digits.slice(digits.length - places).slice(0, shown);
+  return rest ? `${whole}.${rest}` : whole;
+}
+
 /** The size of a mass without its sign: "over by 12.4". */
 export function size(grams: string | null): string {
   return mass(grams === null ? null : grams.replace(/^-/, ""));

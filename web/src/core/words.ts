@@ -3,7 +3,7 @@
 
 import type { Cause, Live, Phase, Scale, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
-import { mass, massWithUnit, size, unsure } from "./numbers.ts";
+import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
 import { notice, refusal } from "./refusals.ts";
 
 const verdicts: Record<Verdict, string> = {
@@ -138,7 +138,11 @@ export const words = {
   weigh: {
     nth: (n: number, of: number) => `${n} of ${of}`,
     target: "Target",
-    between: (low: string, high: string) => `${mass(low)} to ${massWithUnit(high)}`,
+    /** `interval`: of the scale the limits are for; null where they are to stand as they are. */
+    between: (low: string, high: string, interval: string | null) => {
+      const [from, to] = withinSteps(low, high, interval);
+      return `${mass(from)} to ${massWithUnit(to)}`;
+    },
     toGo: "to go",
     overBy: "too much",
     onScale: "on the scale",
@@ -198,6 +202,7 @@ export const words = {
     over: (g: string | null) => `${size(g)}\u00a0g too much stays in.`,
     short: (g: string | null) => `${size(g)}\u00a0g stays missing.`,
     other: "It stays as it was poured.",
+    righted: "It is on target now, and needs no reason any more.",
     ask: "Why? It goes into the record.",
     quick: [
       "Cannot be taken out again",
