@@ -22,7 +22,17 @@ import httpx
 import pytest
 
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, TARGETS, VESSEL_G, Cook, Served, Watcher, kitchen, until
+from tests.station.daemon import (
+    QUICK,
+    TARGETS,
+    VESSEL_G,
+    Cook,
+    Served,
+    Watcher,
+    kitchen,
+    until,
+    vessel_stands,
+)
 from weighd.domain.record import Entry
 from weighd.main.files import verify_file
 from weighd.storage.journal import open_read_only
@@ -56,7 +66,7 @@ class Patient(Cook):
                 self._next_batch()
             return None
         self.batch = live["batch"]
-        if live["phase"] == "awaiting vessel" and "tare" in live["can"]:
+        if live["phase"] == "awaiting vessel" and vessel_stands(live):
             self.keyed("tare", 1)
         elif live["phase"] == "ready" and (live["batch"], live["addition"]) not in self._filled:
             self._filled.add((live["batch"], live["addition"]))
@@ -242,9 +252,12 @@ def exactly(folder: Path) -> None:
         assert untold, "what was synced is there, though nobody was told"
         # A thread wakes the loop: the key was looked up, and nothing begun.
         killed_at(cook, folder, "sendto:signal=SIGKILL:when=1")
-        # The loop's own thread sends the answer.
-        untold = killed_at(cook, folder, "sendto:signal=SIGKILL:when=1", threads=False)
-        assert untold, "the answer comes after the commit"
+        # The loop's own thread sends the answer. On a busy machine it wakes itself by the same
+        # call before the commit: then another try.
+        tries = (
+            killed_at(cook, folder, "sendto:signal=SIGKILL:when=1", threads=False) for _ in "1234"
+        )
+        assert any(tries), f"the answer comes after the commit: {(folder / 'trace').read_text()}"
         finish(cook)
 
 

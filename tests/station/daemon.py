@@ -243,6 +243,11 @@ class Served:
         return seen
 
 
+def vessel_stands(live: Mapping[str, Any]) -> bool:
+    """Whether the vessel can be tared: an empty scale at rest could be too, if one insisted."""
+    return "tare" in live["can"] and live["gross_g"] == str(VESSEL_G)
+
+
 class Cook:
     """Works a batch of ``test-ice``: hands on the scale, presses over REST.
 
@@ -295,7 +300,7 @@ class Cook:
     def vessel(self) -> None:
         """Set the vessel down and tare it."""
         self.bench.vessel(VESSEL_G)
-        self.can("tare")
+        self.daemon.wait(lambda s: vessel_stands(s["live"]))
         self.do("tare", addition=1)
 
     def fill(self, n: int, short_g: str = "0") -> None:
