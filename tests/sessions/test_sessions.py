@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from weighd.cli.replay import text_of
+from weighd.domain.errors import SessionError
 from weighd.domain.verify import Verifier, read_export
 from weighd.main.drivers import reread
 from weighd.main.files import replay_file
@@ -111,3 +112,15 @@ def test_an_hour_of_session_is_replayed(tmp_path: Path) -> None:
     record = replay_file(long, None)
     assert record["batch"] == f"mill-{int(3600 / end) + 1:04d}"
     assert record["entries"][-1]["kind"] == "batch closed"
+
+
+def test_a_recording_cut_off_in_its_last_line_is_replayed_up_to_there(tmp_path: Path) -> None:
+    text = (FOLDER / "plain.jsonl").read_text("utf-8")
+    cut = tmp_path / "cut.jsonl"
+    cut.write_text(text[:-25], "utf-8")
+    assert replay_file(cut, None)["entries"]
+    cut.write_text(text.rstrip("\n"), "utf-8")  # whole, but for the end of its last line
+    assert text_of(replay_file(cut, None)) == golden(FOLDER / "plain.jsonl").read_text("utf-8")
+    cut.write_text(text[:-25] + "\n", "utf-8")  # a bad line with an end is no accident of writing
+    with pytest.raises(SessionError, match="not JSON"):
+        replay_file(cut, None)

@@ -182,18 +182,21 @@ class Daemon:
         """Run the station without a page until ``until`` is set; close everything at the end."""
         running = asyncio.create_task(self.runner.run())
         stopping = asyncio.create_task(until.wait())
+        waking = asyncio.create_task(self.runner.awake.wait())
         try:
-            await asyncio.sleep(0)  # the runner takes hold of the loop before a scale can speak
-            self._read_scales()
-            ready()
+            # Nothing is heard or shown before a batch left open stands on the bench again.
+            await asyncio.wait({running, stopping, waking}, return_when=asyncio.FIRST_COMPLETED)
+            if waking.done():
+                self._read_scales()
+                ready()
             await asyncio.wait({running, stopping}, return_when=asyncio.FIRST_COMPLETED)
             if running.done():
                 running.result()  # a station that stopped by itself stopped for a defect
         finally:
             self._stop.set()
-            stopping.cancel()
-            running.cancel()
-            await asyncio.gather(running, stopping, return_exceptions=True)
+            for task in (stopping, waking, running):
+                task.cancel()
+            await asyncio.gather(running, stopping, waking, return_exceptions=True)
             await asyncio.to_thread(self._close)
 
     async def serve(
@@ -229,21 +232,21 @@ class Daemon:
         loop = asyncio.get_running_loop()
         for number in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(number, until.set)
-        serving = asyncio.create_task(server.serve(sockets=[sock]))
-        serving.add_done_callback(lambda _: until.set())
+        tasks: list[asyncio.Task[None]] = []
 
-        async def tell_when_started() -> None:
-            while not server.started and not serving.done():  # noqa: ASYNC110 - no event to wait for
+        async def show_the_page() -> None:
+            serving = asyncio.create_task(server.serve(sockets=[sock]))
+            tasks.append(serving)
+            serving.add_done_callback(lambda _: until.set())
+            while not server.started and not serving.done():  # noqa: ASYNC110 - no event for it
                 await asyncio.sleep(0.01)
             ready()
 
-        telling = asyncio.create_task(tell_when_started())
         try:
-            await self.run(until)
+            await self.run(until, lambda: tasks.append(asyncio.create_task(show_the_page())))
         finally:
             server.should_exit = True
-            telling.cancel()
-            await asyncio.gather(serving, telling, return_exceptions=True)
+            await asyncio.gather(*tasks, return_exceptions=True)
 
     # --- scales -------------------------------------------------------------------------------
 

@@ -60,6 +60,8 @@ class Runner:
         self._queue: asyncio.Queue[_Waiting] = asyncio.Queue()
         self._loop: asyncio.AbstractEventLoop | None = None
         self._stopped = False
+        #: Set once the journal's open batch stands on the bench again: before, nothing is shown.
+        self.awake = asyncio.Event()
         self._writer = ThreadPoolExecutor(1, thread_name_prefix="journal")
 
     async def run(self) -> None:
@@ -71,6 +73,7 @@ class Runner:
         await self._drive(self.station.handle(clock))
         await self._drive(self.station.wake())
         self._show()
+        self.awake.set()
         ticking = asyncio.create_task(self._tick())
         try:
             while True:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -51,12 +52,26 @@ class SessionFile:
 
 
 def session_lines(path: Path) -> Iterator[str]:
-    """The lines of a session file, lazily. Raises :class:`SessionError` when it cannot be read."""
+    """The lines of a session file, lazily. Raises :class:`SessionError` when it cannot be read.
+
+    Every line is written with its end; a last one without may be half a line, left by a full disk
+    or a power cut, and is passed over where it is.
+    """
     try:
         with path.open(encoding="utf-8") as stream:
-            yield from stream
+            for text in stream:
+                if text.endswith("\n") or _whole(text):
+                    yield text
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not text in UTF-8"
         raise SessionError(
             "unreadable-session", f"The session cannot be read: {reason}.", where=str(path)
         ) from error
+
+
+def _whole(text: str) -> bool:
+    try:
+        json.loads(text)
+    except (ValueError, RecursionError):
+        return False
+    return True
