@@ -282,13 +282,9 @@ def weigh(pan: Pan, scale: Scale, start_g: float = 0.0) -> list[Shown]:
         pure = chain.step(pos + crept) - zero
         value = pure + wander + hiss
         was_dark, dark = dark, any(a <= t < b for a, b in pan.silent)
-        if tares and t >= tares[0]:
-            tares.pop(0)
-            zero += value
-            held = None
-        if was_dark and not dark:
-            zero += value
-            held = None
+        if (tares and t >= tares[0]) or (was_dark and not dark):
+            del tares[: bool(tares and t >= tares[0])]
+            zero, pure, value, held = zero + value, pure - value, 0.0, None
         if t < due:
             continue
         period = (1 + scale.jitter * rng.gauss(0, 1)) / scale.rate_hz
