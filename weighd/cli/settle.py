@@ -29,7 +29,8 @@ def add_to(app: typer.Typer) -> None:
         Lines in: {"t", "grams", "stable", "over"}; one line out for each, before the next is
         read: {"t", "phase", "grams", "sigma_g", "why"}. A line {"reset": true, "interval_g",
         "tolerance_g"} begins an addition and has no answer; what was learned of the scale is
-        kept unless it says "forget": true.
+        kept unless it says "forget": true, or another interval. The tolerance changes nothing:
+        a claim is as good as the scale allows.
         """
         if hasattr(sys.stdin, "reconfigure"):
             sys.stdin.reconfigure(errors="replace")  # bytes that are no text are no reading either
@@ -48,7 +49,8 @@ def run(lines: IO[str], out: IO[str]) -> bool:
             row = json.loads(text)
             reset = bool(row.get("reset"))
             if reset:
-                interval = mass.parse(str(row.get("interval_g", "0.1")))
+                told = row.get("interval_g")
+                interval = watch.interval_g if told is None else _number(told)
                 watch.reset(interval, forget=bool(row.get("forget")))
                 continue
             answer = watch.feed(_reading(row))
@@ -91,6 +93,13 @@ def _reading(row: dict[str, Any]) -> Reading:
         None if stable is None else bool(stable),
         over,
     )
+
+
+def _number(told: str | float) -> Decimal:
+    """A mass written as text, or as a JSON number (whose small ones may have an exponent)."""
+    if isinstance(told, float):
+        return mass.parse(format(Decimal(str(told)), "f"))
+    return mass.parse(str(told))
 
 
 def _answer(watched: Watched) -> dict[str, Any]:

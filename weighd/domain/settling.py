@@ -1,187 +1,379 @@
 """Readings into phases: pouring, settling, settled, disturbed.
 
-The rule, on displayed readings that the scale has already filtered, delayed and rounded:
+The display has already been filtered, delayed and rounded by the scale. Two questions are kept
+apart; a claim needs a yes to both.
 
-1. *Quiet* is a run of readings that stay within a band: one interval, or four times the noise
-   this scale has shown while settled, whichever is wider; and whose earlier and later halves
-   agree to half a band.
-2. Quiet must *last*: long enough for the scale's filter, and longer than the gaps between the
-   last steps of the display, so that drops, taps of a spoon and a slow trickle are not a stop.
-3. The scale's own stability flag shortens or lengthens the wait; it never decides.
-4. A claim is ``firm`` after it has stood a little longer. Only firm claims may enter a record.
-5. One reading decides nothing: no claim rests on fewer than ``FEWEST`` readings.
+1. *Is the display at rest?* The newest readings stay within a band (``settling_run``), and what
+   is still to come by the scale's filter is small. If the display moved by ``c`` in the time
+   before the run that the run itself has lasted, and by ``e`` within the run, then for any
+   tail that falls off at least as fast as a geometric one the rest is ``e² / (c - e)`` (Aitken's
+   extrapolation). No filter needs to be known for this. A stream also pushes on the load: when
+   it ends the display peaks and falls back. A peak of that kind stays within one interval for
+   no longer than about ``sqrt(tau / rate)``, so a faster stream asks for a shorter rest.
+2. *Has the flow stopped?* The odds that more is to come (``settling_odds``), from the length of
+   the stillness, the gaps between drops or taps of this addition, whether the load stands where
+   it stood before, and the scale's flag, which is evidence and never the verdict.
 
-Memory is bounded by ``LONGEST`` seconds of readings, ``MOST`` at the most.
+A claim is taken back when the display leaves it. It is ``firm`` at stricter odds, when it has
+stood for a while on enough readings; only firm claims may enter a record. Jumps of the zero with
+the load on (``settling_zero``), another interval (``settling_grid``), and what is learned of the
+scale (``settling_learned``) have modules of their own.
+
+Memory is bounded (``settling_run``), and so is the time a reading takes.
 """
 
 from __future__ import annotations
 
+import math
 from collections import deque
-from dataclasses import dataclass
 from decimal import Decimal
-from enum import StrEnum
 
 from weighd.domain.metrology import Level, level
 from weighd.domain.reading import Reading
+from weighd.domain.settling_finding import Finding, Phase
+from weighd.domain.settling_grid import Grid
+from weighd.domain.settling_learned import Learned, Learning
+from weighd.domain.settling_odds import Flow
+from weighd.domain.settling_run import Run
+from weighd.domain.settling_unsteady import Unsteady
+from weighd.domain.settling_zero import SLEPT_S, Zero
 
-#: Seconds of quiet before a claim, and how much longer before it is firm.
-HOLD_S = 0.6
-FIRM_S = 0.4
-#: Gaps between steps of the display stretch the wait up to this.
-LONGEST_HOLD_S = 2.5
-GAP_FACTOR = 1.4
-GAP_FORGOTTEN_S = 6.0
-FLAG_TRUE_S = -0.15
-FLAG_FALSE_S = 0.5
+__all__ = ["FEWEST", "Finding", "Phase", "Settling"]
+
+#: Log odds that more is to come, below which a claim is made, and below which it is firm.
+CLAIM_ODDS = -4.0
+FIRM_ODDS = -5.5
+#: How long a claim must have stood to be firm, and on how many readings at least.
+FIRM_S = 0.3
 FEWEST = 4
-LONGEST = 4.0
-MOST = 320
-#: Readings kept as evidence of a claim: the newest of its quiet run.
+#: Readings of a run that a claim needs; a scale slower than ``SLOW_S`` a reading is given one less.
+RUN_FEWEST = 3
+SLOW_S = 0.3
+#: What may still be to come by the filter, in intervals.
+REST_D = 0.45
+#: What rounding leaves unknown of a run's own movement, in intervals.
+ROUNDING_D = 0.35
+#: A rest this long, without drift, needs no such estimate.
+LONG_REST_S = 0.9
+#: A stream's push in grams is its rate times about this; a peak lasts so many sqrt(tau / rate).
+PUSH_S = 0.25
+PEAK = 2.0
+#: Single steps of a claimed display this close together are growth, not an unsteady digit.
+STEPS_S = 1.0
+#: After a step, the level that is claimed waits this long before it follows.
+CALM_S = 0.3
+FOLLOW_S = 0.25
+#: A claim that stood firm for this long ended the addition: the next growth has gaps of its own.
+STOP_S = 1.0
+#: Readings kept as evidence of a claim: the newest of its run; more on an unsteady display.
 EVIDENCE = 12
-
-
-class Phase(StrEnum):
-    """What the load on the scale is doing."""
-
-    EMPTY = "empty"
-    POURING = "pouring"
-    SETTLING = "settling"
-    SETTLED = "settled"
-    DISTURBED = "disturbed"
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """What is known after a reading.
-
-    ``level``  the settled display in grams with its uncertainty, only when ``SETTLED``.
-    ``firm``   whether the level may enter a record.
-    ``why``    only when ``DISTURBED``: ``"lift"``, ``"overload"``, or the scale's fault.
-    ``rising`` whether the load is growing.
-    """
-
-    t: float
-    phase: Phase
-    level: Level | None = None
-    firm: bool = False
-    why: str = ""
-    rising: bool = False
+EVIDENCE_UNSTEADY = 40
+UNSTEADY_D = 1.5
+#: A spread of s intervals takes (0.7 s)² readings for a median known to about half an interval.
+MEDIAN = 0.7
+#: A growth this short and this large (intervals) was a lump: it shows how the scale answers.
+LUMP_S = 0.7
+LUMP_D = 20.0
+#: A fall below the last level by more than this, in intervals, is a lift while it lasts.
+LIFT_D = 10.0
+#: Levels at which the load is known to have rested.
+KNOWN = 3
+#: Readings this far apart have a silence between them (or six periods, if that is longer).
+SILENT_S = SLEPT_S
+#: Drift of a claimed level is told once it has stood this long.
+DRIFT_S = 5.0
 
 
 class Settling:
-    """A streaming detector for one scale with interval ``interval_g`` grams (> 0)."""
+    """A streaming detector for one scale with interval ``interval_g`` grams (> 0).
 
-    def __init__(self, interval_g: Decimal) -> None:
+    ``learned``     what an earlier one learned of the same scale (:meth:`learned`).
+    ``claim_odds``  log odds that more is to come, below which a claim is made: lower is safer
+                    and later.
+    """
+
+    def __init__(
+        self,
+        interval_g: Decimal,
+        learned: Learned | None = None,
+        *,
+        claim_odds: float = CLAIM_ODDS,
+    ) -> None:
         if interval_g <= 0:
             raise ValueError(f"a scale interval is above zero, not {interval_g}")
         self.interval_g = interval_g
         self._d = float(interval_g)
-        self._noise = 0.3 * self._d
+        self._claim_odds = claim_odds
+        self._scale = Learning(learned or Learned())
         self.forget()
 
     def forget(self) -> None:
-        """Start afresh, keeping what was learned of the scale: its noise."""
-        self._window: deque[tuple[float, float, Reading]] = deque(maxlen=MOST)
-        self._gaps: deque[tuple[float, float]] = deque(maxlen=6)
-        self._stepped = -1e9
-        self._last_level: float | None = None
-        self._claimed: Level | None = None
-        self._quiet = 0
+        """Start afresh, keeping what was learned of the scale."""
+        self._run, self._flow, self._grid, self._zero = Run(), Flow(), Grid(), Zero()
+        self._t = -1e9
+        self._v = 0.0
+        self._grams = Decimal(0)
+        # The display at the last move, which way it went, and when.
+        self._mark, self._was, self._up = 0.0, 0.0, True
+        self._moved_at, self._moved_up = -1e9, True
+        # The claim that stands.
+        self._claim: Level | None = None
+        self._claim_v = 0.0
+        self._claimed_at = self._follow_at = 0.0
+        self._first_v = 0.0
+        self._firm = self._stopped = False
+        self._evidence: tuple[Reading, ...] = ()
+        # Where the load has rested.
+        self._last: tuple[float, Decimal] | None = None
+        self._levels: deque[float] = deque(maxlen=KNOWN)
+        self._lifted = False
+        self._unsteady = Unsteady()
 
     @property
     def noise_g(self) -> float:
-        """Standard deviation of the display while settled, as learned, in grams."""
-        return self._noise
+        """Standard deviation of the display at rest, as learned, in grams."""
+        # The spread of a dozen readings is about three standard deviations.
+        return max(self._scale.spread / 3.0, 0.29) * self._d
+
+    @property
+    def spread_g(self) -> float:
+        """How far apart the displays of a load at rest are, as learned, in grams."""
+        return self._scale.spread * self._d
+
+    def learned(self) -> Learned:
+        """What was learned of the scale, to be stored and handed in again."""
+        return self._scale.value()
 
     def evidence(self) -> tuple[Reading, ...]:
         """The readings that the present claim rests on, oldest first; empty without a claim."""
-        if self._claimed is None:
-            return ()
-        count = min(self._quiet, EVIDENCE)
-        return tuple(row[2] for row in list(self._window)[-count:])
+        return self._evidence if self._claim is not None else ()
 
     def feed(self, reading: Reading) -> Finding:
         """Take one reading in; say what the load is doing."""
-        t = reading.t
-        if reading.grams is None:
-            self._window.clear()
-            self._claimed = None
-            return Finding(
-                t, Phase.DISTURBED, why="overload" if reading.over else reading.fault or "fault"
-            )
-        window = self._window
-        grams = float(reading.grams)
-        if window and t - window[-1][0] > LONGEST:
-            window.clear()  # a long silence: what came before says nothing about now
-        if window and abs(grams - window[-1][1]) > 0.4 * self._d:
-            gap = t - self._stepped
-            if gap < GAP_FORGOTTEN_S:
-                self._gaps.append((t, gap))
-            self._stepped = t
-        window.append((t, grams, reading))
-        while t - window[0][0] > LONGEST:
-            window.popleft()
+        t, grams = reading.t, reading.grams
+        if grams is None:
+            self._run.clear()
+            self._claim = None
+            self._flow.last = t
+            if reading.over:
+                self._t = t  # a number is missing, but nothing is silent
+            why = "overload" if reading.over else reading.fault or "fault"
+            return self._disturbed(t, why)
+        v = float(grams / self.interval_g)
+        run = self._run
+        gap = t - self._t
+        if gap > max(SILENT_S, 6 * self._scale.period):
+            self._silence(t, v, grams)
+        elif run.rows:
+            if v != self._v:
+                self._grid.stepped(self._v, v)
+            self._scale.gap(max(gap, 0.0))
+            self._tare_key(t, v, grams, gap)
+        if not run.rows:
+            self._mark = v
+        step, spread = self._grid.step, self._scale.spread
+        run.add(t, v, reading, step * max(1.02, (1.3 * spread + 0.3) / step if spread else 0.0))
+        moved = self._moves(v, step, spread)
+        self._t, self._v, self._grams = t, v, grams
+        if self._claim is not None:
+            if self._stands(t, v, step, spread, moved):
+                return self._settled(t, reading)
+            self._take_back(t, v, moved)
+        elif moved:
+            self._flows(t)
+        if moved:
+            self._moved_at, self._moved_up = t, self._up
+            self._scale.moved(reading.stable)
+        return self._judge(t, v, reading, step)
 
-        band = max(1.01 * self._d, 4.0 * self._noise)
-        count, low, high = 0, grams, grams
-        for row in reversed(window):
-            low, high = min(low, row[1]), max(high, row[1])
-            if high - low > band:
-                break
-            count += 1
-        self._quiet = count
-        since = window[-count][0]
-        lasted = t - since
-        hold = self._hold(t, reading.stable)
-        if count >= FEWEST and lasted >= hold and self._flat(count, band):
-            return self._settled(t, count, lasted >= hold + FIRM_S)
-        self._claimed = None
-        return self._moving(t, grams, band)
+    # --- the zero -----------------------------------------------------------------------------
 
-    def _hold(self, t: float, stable: bool | None) -> float:
-        hold = HOLD_S
-        while self._gaps and t - self._gaps[0][0] > GAP_FORGOTTEN_S:
-            self._gaps.popleft()
-        # A dithering last digit steps all the time; only gaps of a real trickle count: those
-        # longer than a couple of readings.
-        for _, gap in self._gaps:
-            if gap > 0.25:
-                hold = max(hold, GAP_FACTOR * gap)
-        if stable is not None:
-            hold += FLAG_TRUE_S if stable else FLAG_FALSE_S
-        return min(hold, LONGEST_HOLD_S)
+    def _silence(self, t: float, v: float, grams: Decimal) -> None:
+        before = self._rested_at()
+        if self._zero.slept(t, v, float(before / self.interval_g), (before, grams)):
+            self._zero_jumped(t, v, grams)
+        self._run.clear()
+        self._claim = None
 
-    def _flat(self, count: int, band: float) -> bool:
-        values = [row[1] for row in list(self._window)[-count:]]
-        half = count // 2
-        first = sum(values[:half]) / half
-        last = sum(values[half:]) / (count - half)
-        return abs(last - first) <= 0.5 * band
+    def _tare_key(self, t: float, v: float, grams: Decimal, gap: float) -> None:
+        zero, room = self._zero, 1.02 + self._scale.spread
+        if zero.waiting:
+            if zero.decide(t, v, grams, room):
+                self._zero_jumped(t, v, grams)
+        elif self._run.count >= RUN_FEWEST and zero.jumped(
+            v, self._v, gap, self._t - self._run.since, room
+        ):
+            zero.wait(v, self._rested_at())
 
-    def _settled(self, t: float, count: int, firm: bool) -> Finding:
-        quiet = [row[2].grams for row in list(self._window)[-min(count, EVIDENCE) :]]
-        claim = level([grams for grams in quiet if grams is not None], self.interval_g)
-        if firm:
-            # A pause this long was a stop: what follows is another pour, with gaps of its own.
-            self._gaps.clear()
-            self._stepped = -1e9
-            values = [row[1] for row in list(self._window)[-count:]]
-            mean = sum(values) / count
-            spread = (sum((value - mean) ** 2 for value in values) / max(count - 1, 1)) ** 0.5
-            # Slow to learn, never below what rounding alone does, never above a few intervals.
-            self._noise += 0.02 * (min(max(spread, 0.3 * self._d), 3.0 * self._d) - self._noise)
-        self._claimed = claim
-        self._last_level = float(claim.grams)
-        return Finding(t, Phase.SETTLED, level=claim, firm=firm)
+    def _rested_at(self) -> Decimal:
+        """The display before, or the level it stood at if it still did."""
+        if self._last is not None and abs(self._last[0] - self._v) < 2.5:
+            return self._last[1]
+        return self._grams
 
-    def _moving(self, t: float, grams: float, band: float) -> Finding:
-        before = next(
-            (row[1] for row in reversed(self._window) if t - row[0] >= 0.3), self._window[0][1]
+    def _zero_jumped(self, t: float, v: float, grams: Decimal) -> None:
+        self._run.clear()
+        self._flow.clear()
+        self._claim = None
+        self._last = (v, grams)
+        self._levels.clear()
+        self._levels.append(v)
+        self._mark, self._moved_at = v, t
+
+    # --- moves --------------------------------------------------------------------------------
+
+    def _moves(self, v: float, step: float, spread: float) -> bool:
+        """Whether the display moved on: further the same way, or back by more than its noise."""
+        same = max(step * (1.5 if self._flow.fast else 0.75), 1.1 * spread)
+        back = max(step * 1.02, 0.6 * step + spread)
+        change = v - self._mark
+        if self._up:
+            up, down = change >= same, change <= -back
+        else:
+            up, down = change >= back, change <= -same
+        if not up and not down:
+            return False
+        self._was, self._mark, self._up = self._mark, v, up
+        return True
+
+    def _flows(self, t: float) -> None:
+        joined = max(2.3 * self._scale.period, 0.2)
+        if self._up:
+            self._flow.grew(t, self._was, self._mark, joined)
+        else:
+            self._flow.fell(t, self._was, self._mark, joined)
+
+    def _stands(self, t: float, v: float, step: float, spread: float, moved: bool) -> bool:
+        """Whether the claim still holds."""
+        off = abs(v - self._claim_v)
+        if off > max(step * 1.02, 0.6 * step + spread):
+            return False
+        if moved:
+            again = t - self._moved_at < STEPS_S and self._moved_up == self._up
+            if again and off > 0.5 * step:
+                return False
+            self._moved_at, self._moved_up = t, self._up
+        return True
+
+    def _take_back(self, t: float, v: float, moved: bool) -> None:
+        self._claim = None
+        if self._stopped:
+            self._flow.clear()
+        self._was = self._claim_v
+        if not moved:
+            self._mark, self._up = v, v > self._claim_v
+        self._flows(t)
+
+    # --- claims -------------------------------------------------------------------------------
+
+    def _judge(self, t: float, v: float, reading: Reading, step: float) -> Finding:
+        run, scale = self._run, self._scale
+        why = self._zero.telling(t)
+        if why:
+            return self._disturbed(t, why)
+        last = None if self._last is None else self._last[0]
+        self._unsteady.look(t, run, scale, last, stopped=self._stopped)
+        if self._at_rest(t, run.count, step) and self._odds(t, reading) < self._claim_odds:
+            self._claimed_at, self._firm, self._stopped = t, False, False
+            return self._settled(t, reading)
+        return self._moving(t, v)
+
+    def _odds(self, t: float, reading: Reading) -> float:
+        """Log odds that more is to come."""
+        run, near = self._run, max(1.02, 0.6 + self._scale.spread)
+        mean = run.mean(run.count)
+        placed = (self._lifted and self._up) or any(abs(mean - one) <= near for one in self._levels)
+        odds = self._flow.log_odds(
+            t,
+            self._scale.period,
+            stream_s=self._scale.response + 0.35,
+            placed=placed,
         )
-        change = grams - before
-        last = self._last_level
-        if last is not None and grams < last - max(10 * self._d, 3.0) and change < band:
-            return Finding(t, Phase.DISTURBED, why="lift")
-        if change > 0.4 * band:
-            return Finding(t, Phase.POURING, rising=True)
-        return Finding(t, Phase.SETTLING)
+        return odds + self._scale.flag(reading.stable)
+
+    def _at_rest(self, t: float, count: int, step: float) -> bool:
+        """Whether next to nothing is still to come by the scale's filter."""
+        run, scale = self._run, self._scale
+        if count < (RUN_FEWEST if scale.period < SLOW_S else RUN_FEWEST - 1):
+            return False
+        spread = scale.spread
+        if spread > UNSTEADY_D and count < min((MEDIAN * spread) ** 2, EVIDENCE_UNSTEADY):
+            return False
+        since = run.since
+        lasted = t - since
+        first = run.rows[-count][1]
+        if self._up:
+            rate = (first - run.before(since - 0.35)) / 0.35 / step
+            if rate * PUSH_S > 1 and lasted < PEAK * math.sqrt(0.75 * scale.response / rate):
+                return False
+        within = 2 * abs(run.drift(count)) / step
+        if lasted >= LONG_REST_S:
+            return within < 1.2 + spread
+        within += ROUNDING_D
+        change = abs(first - run.before(since - lasted)) / step
+        return change > within and within * within / (change - within) < REST_D
+
+    def _settled(self, t: float, reading: Reading) -> Finding:
+        run = self._run
+        if self._claim is None:
+            self._rest_on(t)
+            self._first_v = self._claim_v
+        elif t >= self._follow_at and run.count >= RUN_FEWEST and t - self._moved_at > CALM_S:
+            self._rest_on(t)
+        stood = t - self._claimed_at
+        if not self._firm:
+            self._firm = (
+                stood >= FIRM_S
+                and len(self._evidence) >= FEWEST
+                and self._odds(t, reading) < min(FIRM_ODDS, self._claim_odds)
+            )
+        self._stopped = self._firm and stood > STOP_S
+        drift = 0.0
+        if stood > DRIFT_S and abs(self._claim_v - self._first_v) > 1.5:
+            drift = (self._claim_v - self._first_v) * self._d / stood
+        return Finding(
+            t,
+            Phase.SETTLED,
+            self._claim,
+            self._firm,
+            shift_g=self._zero.shift_g,
+            drift_g_s=drift,
+        )
+
+    def _rest_on(self, t: float) -> None:
+        """Take the level from the newest readings of the run."""
+        run, scale, flow = self._run, self._scale, self._flow
+        n = min(run.count, EVIDENCE_UNSTEADY if scale.spread > UNSTEADY_D else EVIDENCE)
+        if RUN_FEWEST < n < 8:
+            n = 3 if n < 5 else 5  # an odd number of the newest: the end of a tail is left out
+        rows = run.rows
+        self._evidence = tuple(rows[k][3] for k in range(-n, 0))
+        shown = [one.grams for one in self._evidence if one.grams is not None]
+        claim = level(shown, self.interval_g)
+        if self._claim is None and flow.lasted < LUMP_S and flow.grown > LUMP_D:
+            scale.answered(flow.lasted + scale.period)
+        self._claim, self._claim_v = claim, float(claim.grams / self.interval_g)
+        self._follow_at = t + FOLLOW_S if n >= 8 else t
+        if self._last is not None and abs(self._claim_v - self._last[0]) > LIFT_D:
+            self._lifted = self._claim_v < self._last[0]
+        self._last = (self._claim_v, claim.grams)
+        if self._levels and abs(self._levels[-1] - self._claim_v) <= 2.5:
+            self._levels[-1] = self._claim_v
+        else:
+            self._levels.append(self._claim_v)
+        if t - run.since >= 0.8 and run.count >= 6:
+            scale.rested(run.spread)
+
+    def _moving(self, t: float, v: float) -> Finding:
+        change = v - self._run.before(t - 0.3)
+        if self._last is not None and v < self._last[0] - LIFT_D and change < 1:
+            return self._disturbed(t, "lift")
+        why = self._unsteady.why(t)
+        if why:
+            return self._disturbed(t, why)
+        rising = change > 0.4 * max(1.0, self._scale.spread)
+        phase = Phase.POURING if rising else Phase.SETTLING
+        return Finding(t, phase, rising=rising, shift_g=self._zero.shift_g)
+
+    def _disturbed(self, t: float, why: str) -> Finding:
+        return Finding(t, Phase.DISTURBED, why=why, shift_g=self._zero.shift_g)

@@ -1,7 +1,8 @@
 """One addition watched on its own, without a formula: how much has come since the start.
 
 This is what ``weighd settle`` speaks: it sits between the detector, which knows only displays,
-and a person who wants to know what the addition so far comes to.
+and a person who wants to know what the addition so far comes to. It answers with the first claim
+of the detector, not the firm one that a record needs.
 """
 
 from __future__ import annotations
@@ -11,27 +12,59 @@ from decimal import Decimal
 
 from weighd.domain.metrology import Level, net_uncertainty
 from weighd.domain.reading import Reading
-from weighd.domain.settling import Phase, Settling
+from weighd.domain.settling import SILENT_S, Finding, Phase, Settling
+from weighd.domain.settling_learned import Learned
+from weighd.domain.settling_lift import Lift
+
+#: A display this many intervals below the start is without its vessel.
+GONE_D = 5
+#: Before anything was at rest, the start follows a display that sinks by no more than this.
+SINKING_D = 20
+#: The first level at rest this close to the first display is where the addition starts.
+START_D = Decimal("2.5")
+#: More than one interval is no unsteady digit: an addition that showed this much has begun.
+BEGUN_D = Decimal("1.5")
 
 
 @dataclass(frozen=True, slots=True)
 class Watched:
     """What is known after a reading. ``grams`` and ``sigma_g`` only when settled, ``why`` only
-    when disturbed; ``grams`` is the addition so far."""
+    when disturbed; ``grams`` is the addition so far, ``firm`` whether a record could take it."""
 
     t: float
     phase: Phase
     grams: Decimal | None = None
     sigma_g: Decimal | None = None
     why: str = ""
+    firm: bool = False
 
 
 class Watch:
     """Watches additions on one scale; ``reset`` begins the next one."""
 
-    def __init__(self, interval_g: Decimal = Decimal("0.1")) -> None:
-        self._settling = Settling(interval_g)
+    def __init__(
+        self, interval_g: Decimal = Decimal("0.1"), learned: Learned | None = None
+    ) -> None:
+        self._settling = Settling(interval_g, learned)
+        self._last: tuple[float, Level] | None = None
+        self._begin()
+
+    def _begin(self) -> None:
+        #: What stood there at the start, on the zero of the start.
         self._base: Level | None = None
+        #: Whether that was at rest, and whether anything came since.
+        self._sure = self._begun = False
+        self._start_g = Decimal(0)
+        self._lift = Lift(self._settling.interval_g)
+
+    @property
+    def interval_g(self) -> Decimal:
+        """The interval of the scale, in grams."""
+        return self._settling.interval_g
+
+    def learned(self) -> Learned:
+        """What was learned of the scale."""
+        return self._settling.learned()
 
     def reset(self, interval_g: Decimal, *, forget: bool = False) -> None:
         """Start afresh: what stands on the scale now counts for nothing.
@@ -41,27 +74,75 @@ class Watch:
         """
         if forget or interval_g != self._settling.interval_g:
             self._settling = Settling(interval_g)
+            self._last = None
         else:
             self._settling.forget()
-        self._base = None
+        self._begin()
 
     def feed(self, reading: Reading) -> Watched:
         """Take one reading in."""
-        finding = self._settling.feed(reading)
+        settling = self._settling
+        finding = settling.feed(reading)
+        t, d = reading.t, settling.interval_g
+        if reading.grams is None:
+            return Watched(t, Phase.DISTURBED, why=finding.why)
+        shown = reading.grams - finding.shift_g
+        base = self._base or self._first(t, shown)
+        lifting = finding.why == "lift"
+        if finding.phase is Phase.DISTURBED and not lifting:
+            return Watched(t, Phase.DISTURBED, why=finding.why)
+        net = shown - base.grams
+        if not self._sure and -SINKING_D * d < net < 0:
+            self._base, net = Level(shown, d), Decimal(0)
+        if net < -GONE_D * d:
+            self._lift.gone()
+            return Watched(t, Phase.DISTURBED, why="lift")
+        if lifting:
+            return Watched(t, Phase.DISTURBED, why="lift")
+        self._lift.stands(t, net, at_rest=finding.level is not None)
+        if net > BEGUN_D * d and self._sure and finding.rising:
+            self._begun = True
+        return self._settled(finding) if finding.level else self._waiting(finding)
+
+    def _first(self, t: float, shown: Decimal) -> Level:
+        """The display at the start; the level that stood at the reset, if it still does."""
         d = self._settling.interval_g
-        if finding.phase is Phase.DISTURBED or reading.grams is None:
-            return Watched(reading.t, Phase.DISTURBED, why=finding.why)
-        if self._base is None:
-            # Nothing was settled yet: until it is, the first display is what stood there.
-            self._base = Level(reading.grams, d)
-        if reading.grams < self._base.grams - max(5 * d, Decimal(1)):
-            return Watched(reading.t, Phase.DISTURBED, why="lift")
-        if not finding.firm or finding.level is None:
-            waiting = Phase.POURING if finding.rising else Phase.SETTLING
-            return Watched(reading.t, waiting)
-        net = finding.level.grams - self._base.grams
-        if abs(net) <= d:
-            if self._base.u_g >= d:
-                self._base = finding.level
-            return Watched(reading.t, Phase.EMPTY)
-        return Watched(reading.t, Phase.SETTLED, net, net_uncertainty(finding.level, self._base))
+        self._base = Level(shown, d)
+        if self._last is not None:
+            since, before = self._last
+            if 0 < t - since < SILENT_S and abs(before.grams - shown) <= d:
+                self._base, self._sure = before, True
+                self._start_g = before.grams
+        return self._base
+
+    def _waiting(self, finding: Finding) -> Watched:
+        self._last = None
+        if self._lift.other:
+            return Watched(finding.t, Phase.DISTURBED, why="vessel")
+        return Watched(finding.t, Phase.POURING if finding.rising else Phase.SETTLING)
+
+    def _settled(self, finding: Finding) -> Watched:
+        assert finding.level is not None
+        assert self._base is not None
+        t, d, level = finding.t, self._settling.interval_g, finding.level
+        self._last = (t, level) if finding.firm else None
+        on_zero = level.grams - finding.shift_g
+        net = on_zero - self._base.grams
+        if self._lift.off and not self._lift.came_back(net):
+            return Watched(t, Phase.DISTURBED, why="vessel")
+        spread = Decimal(self._settling.spread_g)
+        if not self._sure:
+            self._sure = True
+            if abs(net) <= max(START_D * d, 2 * spread):
+                self._base, net = Level(on_zero, level.u_g), Decimal(0)
+                self._start_g = on_zero
+        elif not self._begun and spread >= 2 * d:
+            # An unsteady display is known the better the longer nothing happens.
+            near = max(abs(net), abs(on_zero - self._start_g)) <= spread / 2
+            if near:
+                self._base, net = Level(on_zero, level.u_g), Decimal(0)
+        if net == 0 or (abs(net) <= d and not self._begun):
+            return Watched(t, Phase.EMPTY, firm=finding.firm)
+        self._begun = True
+        u = net_uncertainty(level, self._base)
+        return Watched(t, Phase.SETTLED, net, u, firm=finding.firm)
