@@ -50,6 +50,8 @@ def hold_until(page: Page, left: float) -> None:
 def choose_speed(page: Page, key: str, name: str) -> None:
     """From the pour button to the speeds, choose, and back."""
     radio = page.get_by_label(name, exact=True)
+    if radio.is_checked():
+        return
     for _ in range(6):
         page.keyboard.press("Tab")
         if page.evaluate("document.activeElement.name") == "speed":
@@ -86,6 +88,7 @@ def weigh_by_keyboard(page: Page) -> None:
     expect(page.get_by_test_id("phase")).to_have_text("Ready to pour")
     tab_to(page, pour)
     if to_go(page) > 20:
+        choose_speed(page, "ArrowRight", "Steady")
         hold_until(page, 12)
     choose_speed(page, "ArrowLeft", "Drops")
     while True:
@@ -212,10 +215,7 @@ def test_a_whole_batch_by_keyboard_alone(run_daemon: RunDaemon, open_page: OpenP
     page.keyboard.press("Enter")
     expect(page.locator("dialog")).to_have_count(0)
     additions = station.state()["batch"]["additions"]
-    for nth in range(len(additions)):
-        if nth > 0:
-            tab_to(page, page.get_by_test_id("pour"))
-            choose_speed(page, "ArrowRight", "Steady")
+    for _ in additions:
         weigh_by_keyboard(page)
     expect(page.get_by_test_id("done")).to_be_visible()
     tab_to(page, page.get_by_role("link", name="Open the record"))
@@ -280,6 +280,19 @@ def over_pour(station: RealDaemon, page: Page) -> float:
     return excess
 
 
+def say_take_out(page: Page) -> None:
+    """Press the big button; again where the last drops have changed the amount meanwhile."""
+    for tries_left in (2, 1, 0):
+        page.get_by_test_id("primary").click()
+        try:
+            expect(page.get_by_test_id("phase")).to_have_text("Take some out", timeout=2000)
+        except AssertionError:
+            if not tries_left:
+                raise
+        else:
+            return
+
+
 def test_an_over_pour_is_taken_out_of_or_kept_with_a_reason(
     run_daemon: RunDaemon, open_page: OpenPage
 ) -> None:
@@ -292,8 +305,7 @@ def test_an_over_pour_is_taken_out_of_or_kept_with_a_reason(
     ingredient = page.get_by_test_id("ingredient")
 
     excess = over_pour(station, page)  # told to take some out, and then it is taken
-    big.click()
-    expect(plate).to_have_text("Take some out")
+    say_take_out(page)
     expect(big).to_have_text(re.compile(r"Take out [\d.]+\sg"))
     page.wait_for_timeout(600)  # more than two seconds at the scale: it is not held again
     expect(plate).to_have_text("Take some out")
