@@ -93,7 +93,7 @@ def weigh_by_keyboard(page: Page) -> None:
     choose_speed(page, "ArrowLeft", "Drops")
     while True:
         if to_go(page) > 0:
-            hold_until(page, min(0.6, to_go(page) / 2))
+            hold_until(page, min(1.0, to_go(page) / 2))
         if settled(page) != "Short":
             break
     page.wait_for_timeout(400)  # a drop may change the verdict yet
@@ -182,7 +182,7 @@ def page_says_what_the_record_says(page: Page, record: Any) -> None:
 
 
 def test_a_whole_batch_by_keyboard_alone(run_daemon: RunDaemon, open_page: OpenPage) -> None:
-    station = run_daemon("demo", "--no-open", "--speed", "4")
+    station = run_daemon("demo", "--no-open", "--speed", "6")
     page = open_page(station.url, timezone_id="UTC")
     page.mouse.move = page.mouse.click = None  # type: ignore[assignment,method-assign]
     tab_to(page, page.get_by_role("button", name="Open the simulation controls"))
