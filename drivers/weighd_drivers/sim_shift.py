@@ -123,7 +123,11 @@ class Shift:
 
     def _act_once(self) -> None:
         t = self._now()
-        for action in self._cook.step(t, self._look(), self._bench.picture()):
+        try:
+            state = self._look()
+        except WeighdError:
+            return  # the station is stopping, or has not begun
+        for action in self._cook.step(t, state, self._bench.picture()):
             try:
                 perform(action, self._bench, self._command, self._say, self._by)
             except WeighdError as error:

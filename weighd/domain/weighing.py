@@ -86,6 +86,7 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.HELD, Sight.AMOUNT): watch,
     (Phase.AWAITING, Do.TARE): tare_vessel,
     (Phase.READY, Do.TARE): tare_vessel,
+    (Phase.SETTLING, Do.ACCEPT): accept,
     (Phase.JUDGED, Do.ACCEPT): accept,
     (Phase.HELD, Do.ACCEPT): accept,
     (Phase.JUDGED, Do.TOP_UP): decide,
@@ -164,6 +165,8 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
     if now.phase is Phase.HELD and batch.held and batch.held.cause.of_the_scale:
         if batch.held.cause is Cause.SCALE_AT_ZERO and settled:
             out.append(Do.RESUME)
+    elif now.phase is Phase.SETTLING and now.taking_g is not None and now.claim:
+        out.append("accept with reason")  # nothing can be taken out after all
     elif now.phase in (Phase.JUDGED, Phase.HELD):
         cause = amiss(here)
         if now.claim and cause is None:

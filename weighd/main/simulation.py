@@ -6,6 +6,7 @@ import asyncio
 import random
 import threading
 from collections.abc import Mapping
+from concurrent.futures import CancelledError
 from dataclasses import fields
 from decimal import Decimal
 from importlib.resources import files
@@ -107,7 +108,11 @@ class Kitchen:
         if self._loop is None or self._loop.is_closed():
             coroutine.close()
             raise OperatorError("stopping", "The station is not running.")
-        return asyncio.run_coroutine_threadsafe(coroutine, self._loop).result(10)
+        try:
+            return asyncio.run_coroutine_threadsafe(coroutine, self._loop).result(10)
+        except (CancelledError, TimeoutError, RuntimeError) as error:
+            # The loop ended while the cook was waiting for it.
+            raise OperatorError("stopping", "The station is not running.") from error
 
     # --- what the page asks -------------------------------------------------------------------
 

@@ -15,6 +15,8 @@ export function primary(live: Live | null): Act | null {
   const can = (what: Can) => live.can.includes(what);
   if (can("resume")) return { do: "resume" };
   if (live.phase === "held") return recommended(live);
+  // Something is being taken out by hand; keeping it after all is offered beside.
+  if (live.taking_out) return null;
   if (live.phase === "awaiting vessel") return vesselOn(live) ? { do: "tare" } : null;
   // Short wants more poured, not a press: keeping it short is offered beside, never as the big button.
   if (live.verdict === "short") return null;
