@@ -13,8 +13,9 @@ from tests.station.scripted import Hand, LineDecoder, formula
 from weighd.domain.errors import SessionError
 from weighd.domain.record import Entry, canonical
 from weighd.station.inputs import ClockSet, Command, Heard, Input, LinkFound, LinkLost, Tick
-from weighd.station.replay import differences, replay
+from weighd.station.replay import Onlooker, differences, replay
 from weighd.station.session import Header, header_line, line, read
+from weighd.station.station import Station
 
 HEADER = Header(
     {"bench": {"driver": "test", "max_g": "6000", "interval_g": "0.1"}},
@@ -62,10 +63,14 @@ def weighed() -> RecordingHand:
     return hand
 
 
-def again(lines: list[str]) -> list[Entry]:
+def again(lines: list[str], onlooker: Onlooker | None = None) -> list[Entry]:
     header, inputs = read(lines)
     return replay(
-        header, inputs, lambda _settings: LineDecoder(), lambda given: given or formula().content()
+        header,
+        inputs,
+        lambda _settings: LineDecoder(),
+        lambda given: given or formula().content(),
+        onlooker=onlooker,
     )
 
 
@@ -76,6 +81,43 @@ def test_a_recorded_session_replays_to_the_same_entries() -> None:
     assert [canonical(one.as_json()) for one in replayed] == [
         canonical(one.as_json()) for one in hand.journal
     ]
+
+
+class Seen:
+    """An onlooker that writes down what it is told."""
+
+    def __init__(self) -> None:
+        self.readings: list[tuple[float, Any, str]] = []
+        self.kinds: list[tuple[float, str]] = []
+        self.inputs: list[Input] = []
+
+    def reading(self, station: Station, scale: Any, reading: Any, finding: Any) -> None:
+        assert scale.reading is reading
+        assert scale.finding is finding
+        self.readings.append((reading.t, reading.grams, str(station.now.phase)))
+
+    def entries(self, station: Station, entries: Any) -> None:
+        self.kinds += [(station.t, one.kind) for one in entries]
+
+    def taken(self, station: Station, event: Input) -> None:
+        assert station.t >= event.t
+        self.inputs.append(event)
+
+
+def test_an_onlooker_is_told_everything_and_changes_nothing() -> None:
+    hand, seen = weighed(), Seen()
+    replayed = again(hand.lines, seen)
+    assert [one.hash for one in replayed] == [one.hash for one in hand.journal]
+    assert [kind for _, kind in seen.kinds] == hand.kinds()
+    heard = [one for one in seen.inputs if isinstance(one, Heard)]
+    assert [t for t, _, _ in seen.readings] == [one.t for one in heard]
+    assert len(seen.inputs) == len(hand.lines) - 1
+    # The silence is found late, by the next input, and told at its own moment.
+    silent = next(t for t, kind in seen.kinds if kind == "held")
+    last = max(t for t, _, _ in seen.readings if t < silent)
+    assert silent == pytest.approx(last + 2.0)
+    # The phase is the one that the reading led to.
+    assert (seen.readings[-1][2], seen.readings[0][2]) == ("judged", "awaiting vessel")
 
 
 @settings(max_examples=30, deadline=None)

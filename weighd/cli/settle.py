@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import json
-import math
 import sys
-from decimal import Decimal
 from typing import IO, Any
 
 import typer
 
 from weighd.cli import exits
 from weighd.domain import mass
-from weighd.domain.reading import Reading
 from weighd.domain.watch import Watch, Watched
-
-#: A number above this is no mass in grams on any scale.
-_LARGEST_G = 1e9
+from weighd.station.reading_lines import grams_of, reading_of
 
 
 def add_to(app: typer.Typer) -> None:
@@ -50,10 +45,10 @@ def run(lines: IO[str], out: IO[str]) -> bool:
             reset = bool(row.get("reset"))
             if reset:
                 told = row.get("interval_g")
-                interval = watch.interval_g if told is None else _number(told)
+                interval = watch.interval_g if told is None else grams_of(told)
                 watch.reset(interval, forget=bool(row.get("forget")))
                 continue
-            answer = watch.feed(_reading(row))
+            answer = watch.feed(reading_of(row))
         except (
             ValueError,
             KeyError,
@@ -73,33 +68,6 @@ def run(lines: IO[str], out: IO[str]) -> bool:
             out.write(json.dumps(_answer(answer)) + "\n")
         out.flush()
     return clean
-
-
-def _reading(row: dict[str, Any]) -> Reading:
-    grams = row.get("grams")
-    value: Decimal | None = None
-    if isinstance(grams, float) and abs(grams) < _LARGEST_G:
-        value = Decimal(str(grams))  # a program may write a small number with an exponent
-    elif grams is not None:
-        value = mass.parse(str(grams))
-    stable, t = row.get("stable"), float(row["t"])
-    if not math.isfinite(t):
-        raise ValueError("t is no time")
-    over = bool(row.get("over", False))
-    return Reading(
-        t,
-        None if over else value,
-        mass.Unit.G,
-        None if stable is None else bool(stable),
-        over,
-    )
-
-
-def _number(told: str | float) -> Decimal:
-    """A mass written as text, or as a JSON number (whose small ones may have an exponent)."""
-    if isinstance(told, float):
-        return mass.parse(format(Decimal(str(told)), "f"))
-    return mass.parse(str(told))
 
 
 def _answer(watched: Watched) -> dict[str, Any]:

@@ -47,6 +47,8 @@ class Watch:
     ) -> None:
         self._settling = Settling(interval_g, learned)
         self._last: tuple[float, Level] | None = None
+        #: What the detector itself said of the newest reading.
+        self.finding: Finding | None = None
         self._begin()
 
     def _begin(self) -> None:
@@ -82,7 +84,7 @@ class Watch:
     def feed(self, reading: Reading) -> Watched:
         """Take one reading in."""
         settling = self._settling
-        finding = settling.feed(reading)
+        finding = self.finding = settling.feed(reading)
         t, d = reading.t, settling.interval_g
         if reading.grams is None:
             return Watched(t, Phase.DISTURBED, why=finding.why)

@@ -2,24 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import Any
+from functools import partial
+from typing import Any, Protocol
 
 from weighd.domain import mass
 from weighd.domain.errors import OperatorError, SessionError
 from weighd.domain.metrology import Rule
+from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail
+from weighd.domain.settling import Finding
 from weighd.station.inputs import Command, Input
 from weighd.station.ports import Decoder
 from weighd.station.runner import run_through
-from weighd.station.scale import Setup
+from weighd.station.scale import ScaleState, Setup
 from weighd.station.session import Header
 from weighd.station.station import Station
 
 #: Makes the decoder of a scale from its ``driver`` and settings, as in the session's header.
 MakeDecoder = Callable[[Mapping[str, Any]], Decoder]
+
+
+class Onlooker(Protocol):
+    """Looks on while a session is replayed: it may read the station, and changes nothing."""
+
+    def reading(
+        self, station: Station, scale: ScaleState, reading: Reading, finding: Finding
+    ) -> None:
+        """A reading was taken in, and everything it led to is done."""
+
+    def entries(self, station: Station, entries: Sequence[Entry]) -> None:
+        """Entries were made, at ``station.t``; the batch does not have them yet."""
+
+    def taken(self, station: Station, event: Input) -> None:
+        """An input was taken, or refused, to its end."""
+
 
 _COMMON = ("max_g", "interval_g", "min_g", "repeatability_g")
 
@@ -53,11 +72,13 @@ def replay(
     make: MakeDecoder,
     formula: Callable[[Any], Mapping[str, Any]],
     refused: Callable[[Command, OperatorError], None] = lambda _command, _error: None,
+    onlooker: Onlooker | None = None,
 ) -> list[Entry]:
     """The entries a session makes, oldest first.
 
-    ``formula``  gives a formula's content for what a ``start`` command names (content, id, none).
-    ``refused``  is told of commands that the station refused, as it did when they were recorded.
+    ``formula``   gives a formula's content for what a ``start`` command names (content, id, none).
+    ``refused``   is told of commands that the station refused, as it did when they were recorded.
+    ``onlooker``  is told of everything else.
     """
     rule = Rule(**_rule(header)) if header.rule else Rule()
     station = Station(
@@ -69,14 +90,24 @@ def replay(
         version=header.version,
     )
     journal: list[Entry] = []
+
+    def append(entries: Sequence[Entry]) -> None:
+        journal.extend(entries)
+        if onlooker is not None:
+            onlooker.entries(station, entries)
+
+    if onlooker is not None:
+        station.onlooker = partial(onlooker.reading, station)
     for event in inputs:
         if isinstance(event, Command) and event.do == "start":
             event = replace(event, formula=formula(event.formula))
         try:
-            run_through(station.handle(event), journal.extend)
+            run_through(station.handle(event), append)
         except OperatorError as error:
             assert isinstance(event, Command)
             refused(event, error)
+        if onlooker is not None:
+            onlooker.taken(station, event)
     return journal
 
 

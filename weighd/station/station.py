@@ -12,7 +12,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Generator, Iterable, Sequence
+from collections.abc import Callable, Generator, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -21,7 +21,9 @@ from weighd.domain.addition import Do, Draft, Link, LinkEvent, Move, Now, Order,
 from weighd.domain.batch import Batch, Kind, evolve, fold, opened
 from weighd.domain.errors import JournalError, OperatorError
 from weighd.domain.metrology import Rule
+from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail, seal
+from weighd.domain.settling import Finding
 from weighd.domain.weighing import can, step
 from weighd.station.inputs import (
     Answer,
@@ -85,6 +87,8 @@ class Station:
         self.notices: list[Notice] = []
         self.store_error: JournalError | None = None
         self.dirty: set[str] = set()
+        #: Told of every reading after it was taken in: for whoever looks on at a replay.
+        self.onlooker: Callable[[ScaleState, Reading, Finding], None] | None = None
         self._tail = tail or Tail()
         self._made = made
         self._t = 0.0
@@ -165,6 +169,8 @@ class Station:
             if self._weighs_on(scale.name):
                 seen = Seen(self.at(), finding, reading.grams)
                 yield from self._sight(seen)
+            if self.onlooker is not None:
+                self.onlooker(scale, reading, finding)
         return None
 
     def _silences(self) -> Steps:
