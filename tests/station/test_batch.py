@@ -7,8 +7,8 @@ from decimal import Decimal
 import pytest
 
 from tests.station.scripted import FORMULA, Hand
-from weighd.domain.batch import fold
 from weighd.domain.errors import FormulaError, OperatorError
+from weighd.domain.fold import fold
 from weighd.domain.metrology import Rule
 
 

@@ -18,8 +18,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from tests.station.scripted import Hand, LineDecoder
 from weighd.domain.addition import Do
-from weighd.domain.batch import fold
 from weighd.domain.errors import JournalError, OperatorError
+from weighd.domain.fold import fold
 from weighd.domain.verify import Verifier
 from weighd.station.picture import Picture
 

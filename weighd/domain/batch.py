@@ -7,8 +7,8 @@ stands in ``weighing``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any
@@ -209,96 +209,7 @@ def opened(entry: Entry) -> Batch:
             after=entry.hash,
         )
     except (KeyError, TypeError, ValueError) as error:
-        raise _unreadable(entry, error) from error
-
-
-def evolve(batch: Batch, entry: Entry) -> Batch:
-    """The batch after one more of its entries. Raises :class:`RecordError` for a stranger."""
-    body = entry.body
-    try:
-        if body["batch"] != batch.id:
-            raise RecordError("not-this-batch", f"Entry {entry.seq} is not of batch {batch.id}.")
-        return _evolve(replace(batch, n=body["n"], after=entry.hash), entry, Kind(entry.kind))
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise _unreadable(entry, error) from error
-
-
-def fold(entries: Iterable[Entry]) -> Batch | None:
-    """The batch that its entries tell, oldest first; ``None`` for no entries."""
-    batch: Batch | None = None
-    for entry in entries:
-        batch = opened(entry) if batch is None else evolve(batch, entry)
-    return batch
-
-
-def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
-    body = entry.body
-    match kind:
-        case Kind.TARED:
-            tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
-            return replace(batch, tares={**batch.tares, body["scale"]: tare}, held=None)
-        case Kind.HELD:
-            total = body.get("sum_g")
-            held = Held(
-                Cause(body["cause"]), entry.at, None if total is None else mass.parse(total)
-            )
-            return replace(batch, held=held)
-        case Kind.DECIDED:
-            return replace(batch, held=None)
-        case Kind.RESUMED:
-            tares = batch.tares
-            if "tare_g" in body:  # the scale came back at zero: what it shows now has a new base
-                tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
-                tares = {**tares, body["scale"]: tare}
-            return replace(batch, held=None, tares=tares)
-        case Kind.LOT_NAMED:
-            return replace(batch, lots={**batch.lots, body["addition"]: body["lot"]})
-        case Kind.ACCEPTED:
-            return _accepted(batch, entry)
-        case Kind.CLOSED:
-            return replace(batch, status=Status.CLOSED, closed=entry.at, held=None)
-        case Kind.ABANDONED:
-            return replace(
-                batch,
-                status=Status.ABANDONED,
-                closed=entry.at,
-                held=None,
-                reason=body["reason"],
-            )
-        case Kind.RESTARTED:
-            return batch
-        case Kind.OPENED:
-            raise ValueError("a batch opens once")
-
-
-def _accepted(batch: Batch, entry: Entry) -> Batch:
-    body = entry.body
-    done = Accepted(
-        body["addition"],
-        mass.parse(body["net_g"]),
-        mass.parse(body["deviation_g"]),
-        Verdict(body["verdict"]),
-        body["reason"],
-        body["lot"],
-        entry.seq,
-        entry.at,
-    )
-    # What stands on the scale now is the tare of the next addition into the same vessel.
-    gross = Tare(
-        Level(mass.parse(body["gross_g"]), mass.parse(body["gross_u_g"])),
-        tuple(body["evidence"]["gross"]),
-        entry.at,
-    )
-    return replace(
-        batch,
-        accepted=(*batch.accepted, done),
-        tares={**batch.tares, body["scale"]: gross},
-        held=None,
-    )
-
-
-def _level(body: Mapping[str, Any]) -> Level:
-    return Level(mass.parse(body["tare_g"]), mass.parse(body["u_g"]))
+        raise unreadable(entry, error) from error
 
 
 def _scale(name: str, body: Mapping[str, Any]) -> Scale:
@@ -326,7 +237,7 @@ def _planned(body: Mapping[str, Any]) -> Planned:
     )
 
 
-def _unreadable(entry: Entry, error: Exception) -> RecordError:
+def unreadable(entry: Entry, error: Exception) -> RecordError:
     return RecordError(
         "unreadable-entry",
         f"Entry {entry.seq} ({entry.kind}) is not what such an entry should be: {error!r}.",

@@ -14,8 +14,9 @@ from decimal import Decimal
 from typing import Any, Protocol
 
 from weighd.domain import mass
-from weighd.domain.batch import Batch, Kind, Status, evolve, opened
+from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.errors import RecordError
+from weighd.domain.fold import evolve, opened
 from weighd.domain.metrology import Level, judge, level, net_uncertainty
 from weighd.domain.reading import Reading
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash

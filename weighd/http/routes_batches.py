@@ -11,8 +11,9 @@ from anyio import to_thread
 from fastapi import APIRouter, Header, Query
 from starlette.responses import JSONResponse, Response
 
-from weighd.domain.batch import Kind, fold
+from weighd.domain.batch import Kind
 from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.fold import fold
 from weighd.domain.record import Entry
 from weighd.domain.verify import export
 from weighd.http import shapes

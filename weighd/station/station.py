@@ -18,8 +18,9 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from weighd.domain.addition import Do, Draft, Link, LinkEvent, Move, Now, Order, Seen, begin
-from weighd.domain.batch import Batch, Kind, evolve, fold, opened
+from weighd.domain.batch import Batch, Kind
 from weighd.domain.errors import JournalError, OperatorError
+from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail, seal
