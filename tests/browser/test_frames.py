@@ -12,6 +12,7 @@ from tests.station.scripted import Hand
 from weighd.domain.addition import Do, Phase
 from weighd.domain.batch import Cause
 from weighd.domain.metrology import Verdict
+from weighd.domain.pouring import Cue
 from weighd.station.picture import Picture
 
 SNAPSHOTS = sorted(
@@ -56,6 +57,8 @@ def test_a_recorded_picture_has_the_keys_of_a_real_one(name: str, real: dict[str
             assert keys(addition) == keys(real["batch"]["additions"][0])
     if state["live"]:
         assert keys(state["live"]) == keys(real["live"])
+        if state["live"]["cue"]:
+            assert keys(state["live"]["cue"]) == {"cue", "landing_g", "sigma_g"}
 
 
 @pytest.mark.parametrize("name", SNAPSHOTS)
@@ -65,6 +68,7 @@ def test_a_recorded_picture_uses_the_words_of_the_domain(name: str) -> None:
         return
     assert live["phase"] in set(Phase)
     assert live["verdict"] is None or live["verdict"] in set(Verdict)
+    assert live["cue"] is None or live["cue"]["cue"] in set(Cue)
     assert set(live["can"]) <= {*Do, "accept with reason"}
     if live["held"]:
         assert live["held"]["cause"] in set(Cause)

@@ -24,6 +24,7 @@ COMMANDS = {
     "scales": "--listen",
     "decode": "--shape",
     "settle": "--help",
+    "cue": "--no-slow",
     "record": "--note",
     "replay": "--check",
     "verify": "record",
@@ -93,12 +94,12 @@ def test_decode_of_noise_reads_nothing_and_is_no_failure() -> None:
 # --- settle ------------------------------------------------------------------------------------
 
 
-class Settle:
-    """``weighd settle`` with both of its ends in hand."""
+class Conversation:
+    """``weighd settle`` or ``weighd cue`` with both of its ends in hand."""
 
-    def __init__(self) -> None:
+    def __init__(self, command: str) -> None:
         self.process = subprocess.Popen(
-            [str(WEIGHD), "settle"],
+            [str(WEIGHD), command],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -138,14 +139,22 @@ class Settle:
 
 
 @pytest.fixture
-def settle() -> Iterator[Settle]:
-    settle = Settle()
+def settle() -> Iterator[Conversation]:
+    settle = Conversation("settle")
     yield settle
     settle.process.kill()
     settle.process.wait(5)
 
 
-def test_settle_answers_each_reading_before_it_takes_the_next(settle: Settle) -> None:
+@pytest.fixture
+def cue() -> Iterator[Conversation]:
+    cue = Conversation("cue")
+    yield cue
+    cue.process.kill()
+    cue.process.wait(5)
+
+
+def test_settle_answers_each_reading_before_it_takes_the_next(settle: Conversation) -> None:
     settle.write({"reset": True, "interval_g": "0.1", "tolerance_g": "1"})
     answers = []
     for n in range(80):
@@ -167,7 +176,7 @@ def test_settle_answers_each_reading_before_it_takes_the_next(settle: Settle) ->
     assert settle.end() == (0, "")
 
 
-def test_settle_stays_in_step_over_lines_it_cannot_read(settle: Settle) -> None:
+def test_settle_stays_in_step_over_lines_it_cannot_read(settle: Conversation) -> None:
     settle.write({"reset": True, "interval_g": "0"})  # a reset is never answered
     bad = ["{", "[]", "3", "null", '{"grams": "1"}', '{"t": "x", "grams": "1"}']
     bad += ['{"t": 1, "grams": "one"}', '{"t": 1e999, "grams": "1"}', '{"t": NaN, "grams": "1"}']
@@ -181,6 +190,30 @@ def test_settle_stays_in_step_over_lines_it_cannot_read(settle: Settle) -> None:
     told = errors.splitlines()
     assert [one.split(" is not")[0] for one in told] == [f"line {n + 1}" for n in range(len(told))]
     assert len(told) == 1 + len(bad)
+
+
+def test_cue_answers_each_reading_before_it_takes_the_next(cue: Conversation) -> None:
+    reset = {"reset": True, "interval_g": "0.1", "tolerance_g": "1", "target_g": "150"}
+    reset |= {"ingredient": "milk", "cook": "Ada"}
+    cue.write(reset)
+    answers = []
+    for n in range(60):
+        grams = "250.0" if n < 15 else f"{min(250 + (n - 15) * 4, 400)}.0"
+        answers.append(cue.ask({"t": n / 10, "grams": grams, "stable": None, "over": False}))
+    assert [one["t"] for one in answers] == [n / 10 for n in range(60)]
+    cues = [one["cue"] for one in answers]
+    assert [one for k, one in enumerate(cues) if cues[k - 1 : k] != [one]] == [
+        "pour",
+        "slow",
+        "stop",
+    ]
+    assert set(answers[-1]) == {"t", "cue", "landing_g", "sigma_g"}
+    cue.write({**reset, "forget": True})
+    assert cue.ask({"t": 6.0, "grams": "400.0"})["cue"] == "pour"
+    assert cue.ask("{")["cue"] == "pour"
+    code, errors = cue.end()
+    assert code == 2
+    assert errors.startswith("line 64 is not a reading: ")
 
 
 # --- recordings ----------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ import typer
 
 from weighd import __version__
 from weighd.cli import (
+    cue,
     decode,
     demo,
     export,
@@ -35,7 +36,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=True,
 )
-for command in (serve, demo, scales, decode, settle, record, replay, verify, export, formula):
+for command in (serve, demo, scales, decode, settle, cue, record, replay, verify, export, formula):
     command.add_to(app)
 
 

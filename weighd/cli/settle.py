@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import sys
+from collections.abc import Mapping
 from typing import IO, Any
 
 import typer
 
 from weighd.cli import exits
-from weighd.domain import mass
-from weighd.domain.watch import Watch, Watched
-from weighd.station.reading_lines import grams_of, reading_of
+from weighd.cli.conversation import converse, standard_input, text
+from weighd.domain.reading import Reading
+from weighd.domain.watch import Watch
+from weighd.station.reading_lines import grams_of
 
 
 def add_to(app: typer.Typer) -> None:
@@ -27,54 +28,41 @@ def add_to(app: typer.Typer) -> None:
         kept unless it says "forget": true, or another interval. The tolerance changes nothing:
         a claim is as good as the scale allows.
         """
-        if hasattr(sys.stdin, "reconfigure"):
-            sys.stdin.reconfigure(errors="replace")  # bytes that are no text are no reading either
-        if not run(sys.stdin, sys.stdout):
+        if not run(standard_input(), sys.stdout):
             raise typer.Exit(exits.BAD_INPUT)
 
 
 def run(lines: IO[str], out: IO[str]) -> bool:
     """Answer every line; whether all of them could be read."""
-    watch, clean = Watch(), True
-    for number, text in enumerate(lines, start=1):
-        if not text.strip():
-            continue
-        reset = False
-        try:
-            row = json.loads(text)
-            reset = bool(row.get("reset"))
-            if reset:
-                told = row.get("interval_g")
-                interval = watch.interval_g if told is None else grams_of(told)
-                watch.reset(interval, forget=bool(row.get("forget")))
-                continue
-            answer = watch.feed(reading_of(row))
-        except (
-            ValueError,
-            KeyError,
-            TypeError,
-            AttributeError,
-            ArithmeticError,
-            RecursionError,
-        ) as error:
-            clean = False
-            print(f"line {number} is not a reading: {error}", file=sys.stderr)
-            if reset:
-                continue
-            # Exactly one answer to each reading, so that the two sides stay in step.
-            out.write('{"t": null, "phase": "disturbed", "grams": null, "sigma_g": null, ')
-            out.write('"why": "unreadable"}\n')
-        else:
-            out.write(json.dumps(_answer(answer)) + "\n")
-        out.flush()
-    return clean
+    return converse(lines, out, _Settle())
 
 
-def _answer(watched: Watched) -> dict[str, Any]:
-    return {
-        "t": watched.t,
-        "phase": watched.phase,
-        "grams": None if watched.grams is None else mass.text(watched.grams),
-        "sigma_g": None if watched.sigma_g is None else mass.text(watched.sigma_g),
-        "why": watched.why,
-    }
+class _Settle:
+    """The answers of the command."""
+
+    def __init__(self) -> None:
+        self._watch = Watch()
+
+    def reset(self, row: Mapping[str, Any]) -> None:
+        told = row.get("interval_g")
+        interval = self._watch.interval_g if told is None else grams_of(told)
+        self._watch.reset(interval, forget=bool(row.get("forget")))
+
+    def answer(self, reading: Reading) -> dict[str, Any]:
+        watched = self._watch.feed(reading)
+        return {
+            "t": watched.t,
+            "phase": watched.phase,
+            "grams": text(watched.grams),
+            "sigma_g": text(watched.sigma_g),
+            "why": watched.why,
+        }
+
+    def unreadable(self) -> dict[str, Any]:
+        return {
+            "t": None,
+            "phase": "disturbed",
+            "grams": None,
+            "sigma_g": None,
+            "why": "unreadable",
+        }

@@ -7,7 +7,7 @@ of the detector, not the firm one that a record needs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from weighd.domain.metrology import Level, net_uncertainty
@@ -29,7 +29,8 @@ BEGUN_D = Decimal("1.5")
 @dataclass(frozen=True, slots=True)
 class Watched:
     """What is known after a reading. ``grams`` and ``sigma_g`` only when settled, ``why`` only
-    when disturbed; ``grams`` is the addition so far, ``firm`` whether a record could take it."""
+    when disturbed; ``grams`` is the addition so far, ``firm`` whether a record could take it.
+    ``net_g`` is the display less the start, at rest or not, while the vessel is known to be on."""
 
     t: float
     phase: Phase
@@ -37,6 +38,7 @@ class Watched:
     sigma_g: Decimal | None = None
     why: str = ""
     firm: bool = False
+    net_g: Decimal | None = None
 
 
 class Watch:
@@ -64,6 +66,11 @@ class Watch:
         """The interval of the scale, in grams."""
         return self._settling.interval_g
 
+    @property
+    def noise_g(self) -> float:
+        """Standard deviation of the display at rest, as learned, in grams."""
+        return self._settling.noise_g
+
     def learned(self) -> Learned:
         """What was learned of the scale."""
         return self._settling.learned()
@@ -89,7 +96,9 @@ class Watch:
         if reading.grams is None:
             return Watched(t, Phase.DISTURBED, why=finding.why)
         shown = reading.grams - finding.shift_g
-        base = self._base or self._first(t, shown)
+        if self._base is None:
+            self._base = self._first(t, shown)
+        base = self._base
         lifting = finding.why == "lift"
         if finding.phase is Phase.DISTURBED and not lifting:
             return Watched(t, Phase.DISTURBED, why=finding.why)
@@ -104,18 +113,21 @@ class Watch:
         self._lift.stands(t, net, at_rest=finding.level is not None)
         if net > BEGUN_D * d and self._sure and finding.rising:
             self._begun = True
-        return self._settled(finding) if finding.level else self._waiting(finding)
+        watched = self._settled(finding) if finding.level else self._waiting(finding)
+        if watched.phase is Phase.DISTURBED:
+            return watched
+        return replace(watched, net_g=shown - self._base.grams)
 
     def _first(self, t: float, shown: Decimal) -> Level:
         """The display at the start; the level that stood at the reset, if it still does."""
         d = self._settling.interval_g
-        self._base = Level(shown, d)
         if self._last is not None:
             since, before = self._last
             if 0 < t - since < SILENT_S and abs(before.grams - shown) <= d:
-                self._base, self._sure = before, True
+                self._sure = True
                 self._start_g = before.grams
-        return self._base
+                return before
+        return Level(shown, d)
 
     def _waiting(self, finding: Finding) -> Watched:
         self._last = None

@@ -14,6 +14,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.batch import Batch, Planned
 from weighd.domain.metrology import net_uncertainty
+from weighd.domain.pouring import Guidance
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Phase as Load
 from weighd.station.opening import judged_by
@@ -194,6 +195,7 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "held": held,
         "taking_out": now.taking_g is not None,
         "can": list(station.can()),
+        "cue": _cue(station.guiding.told(batch, now)),
     }
 
 
@@ -225,6 +227,16 @@ def _reading(reading: Reading) -> dict[str, Any]:
         "stable": reading.stable,
         "over": reading.over,
         "fault": reading.fault,
+    }
+
+
+def _cue(guidance: Guidance | None) -> dict[str, Any] | None:
+    if guidance is None:
+        return None
+    return {
+        "cue": guidance.cue,
+        "landing_g": _text(guidance.landing_g),
+        "sigma_g": _text(guidance.sigma_g),
     }
 
 

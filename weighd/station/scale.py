@@ -69,6 +69,11 @@ class ScaleState:
             return None
         return self.heard_at + self.setup.silent_after_s
 
+    @property
+    def noise_g(self) -> float:
+        """Standard deviation of its display at rest, as learned, in grams; 0 while unknown."""
+        return 0.0 if self._settling is None else self._settling.noise_g
+
     def feed(self, t: float, data: bytes) -> Sequence[Reading]:
         """Readings completed by ``data``, with loads above capacity told as such."""
         return [self._within(reading) for reading in self.setup.decoder.feed(t, data)]

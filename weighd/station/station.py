@@ -26,6 +26,7 @@ from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.settling import Finding
 from weighd.domain.weighing import can, step
+from weighd.station.guiding import Guiding
 from weighd.station.inputs import (
     Answer,
     ClockSet,
@@ -85,6 +86,7 @@ class Station:
         self.scales: dict[str, ScaleState] = {one.name: ScaleState(one) for one in scales}
         self.batch: Batch | None = fold(history)
         self.now = Now() if self.batch is None else begin(self.batch, restarted=True)
+        self.guiding = Guiding()
         self.notices: list[Notice] = []
         self.store_error: JournalError | None = None
         self.dirty: set[str] = set()
@@ -170,6 +172,8 @@ class Station:
             if self._weighs_on(scale.name):
                 seen = Seen(self.at(), finding, reading.grams)
                 yield from self._sight(seen)
+                if self.batch is not None:
+                    self.guiding.saw(self.batch, self.now, reading, finding, scale.noise_g)
             if self.onlooker is not None:
                 self.onlooker(scale, reading, finding)
         return None
@@ -190,6 +194,7 @@ class Station:
         scale.gone(link, why)
         self._mark(f"scale:{name}")
         if self._weighs_on(name):
+            self.guiding.nothing()
             what = Link.LOST if link is LinkState.LOST else Link.SILENT
             yield from self._sight(LinkEvent(self.at(), what))
         return None
