@@ -27,6 +27,7 @@ COMMANDS = {
     "cue": "--no-slow",
     "record": "--note",
     "replay": "--check",
+    "timeline": "--scale",
     "verify": "record",
     "export": "--database",
     "formula": "--batch",

@@ -23,6 +23,7 @@ from weighd.cli import (
     scales,
     serve,
     settle,
+    timeline,
     verify,
 )
 from weighd.cli.exits import code_for
@@ -36,7 +37,20 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=True,
 )
-for command in (serve, demo, scales, decode, settle, cue, record, replay, verify, export, formula):
+for command in (
+    serve,
+    demo,
+    scales,
+    decode,
+    settle,
+    cue,
+    record,
+    replay,
+    timeline,
+    verify,
+    export,
+    formula,
+):
     command.add_to(app)
 
 

@@ -116,16 +116,11 @@ def database_of(config: Path | None) -> Path:
     return settings.place(settings.station.data) / DATABASE
 
 
-def replay_file(
-    session: Path, formula: Path | None, refused: Callable[[str], None] = lambda _text: None
-) -> dict[str, Any]:
-    """Replay a session; the record of its last batch.
+def formula_content(session: Path, formula: Path | None) -> Callable[[Any], Mapping[str, Any]]:
+    """What a session's ``start`` names, as a formula's content: the file's, where one is given.
 
-    Raises :class:`SessionError`, or :class:`FormulaError` when a formula is needed and missing.
+    The answer raises :class:`FormulaError` when a formula is needed and missing.
     """
-    from weighd.storage.session_file import session_lines
-
-    header, inputs = read(session_lines(session), str(session))
     given = read_formula_file(formula).content() if formula else None
 
     def content(named: Any) -> Mapping[str, Any]:
@@ -139,6 +134,21 @@ def replay_file(
             where=str(session),
             remedy="Name the file with --formula.",
         )
+
+    return content
+
+
+def replay_file(
+    session: Path, formula: Path | None, refused: Callable[[str], None] = lambda _text: None
+) -> dict[str, Any]:
+    """Replay a session; the record of its last batch.
+
+    Raises :class:`SessionError`, or :class:`FormulaError` when a formula is needed and missing.
+    """
+    from weighd.storage.session_file import session_lines
+
+    header, inputs = read(session_lines(session), str(session))
+    content = formula_content(session, formula)
 
     def tell(command: Command, error: OperatorError) -> None:
         refused(f"at {command.t} s, {command.do}: {error}")
