@@ -281,3 +281,14 @@ def test_lower_odds_wait_longer() -> None:
         waits.append(settled(display, end)[0].t)
     assert waits == sorted(waits)
     assert waits[0] < waits[-1]
+
+
+def test_a_firm_claim_keeps_enough_evidence_when_the_display_grows_slow() -> None:
+    detector = Settling(D)
+    play = Display(detector)
+    play.flow(20, 3)
+    assert play.stand(2).firm
+    play.hz = 0.7
+    for _ in range(20):
+        assert play.show(play.grams).firm
+        assert len(detector.evidence()) >= FEWEST

@@ -318,7 +318,12 @@ class Settling:
         if self._claim is None:
             self._rest_on(t)
             self._first_v = self._claim_v
-        elif t >= self._follow_at and run.count >= RUN_FEWEST and t - self._moved_at > CALM_S:
+        # A firm claim may enter a record: on a display grown slow it keeps the evidence it has.
+        elif (
+            t >= self._follow_at
+            and run.count >= (FEWEST + 1 if self._firm else RUN_FEWEST)
+            and t - self._moved_at > CALM_S
+        ):
             self._rest_on(t)
         stood = t - self._claimed_at
         if not self._firm:
