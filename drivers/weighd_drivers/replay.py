@@ -37,7 +37,12 @@ from weighd_drivers.auto import decoder_for
 #: The longest a wait is at once, seconds: so long a stop may take.
 WAIT_S = 0.2
 #: Keys of a recorded scale that its driver knows nothing of.
-COMMON = frozenset({"driver", "max_g", "interval_g", "min_g", "repeatability_g", "silent_after_s"})
+COMMON = frozenset(
+    (
+        *("driver", "max_g", "interval_g", "min_g", "repeatability_g", "max_error_g"),
+        *("accuracy_class", "verification_interval_g", "creep_g", "silent_after_s"),
+    )
+)
 
 
 class ReplaySettings(BaseModel):

@@ -104,9 +104,20 @@ async def test_a_formula_that_the_scale_is_too_coarse_for() -> None:
         # 2 u of a net are 0.82 g at d = 1 g (rounding of two readings, GUM F.2.2.1), kept from
         # both limits: of 3 g (sugar) 1.4 g are left, a step; of 0.6 g (salt) nothing.
         assert [one["judgeable"] for one in body["additions"]] == [True, True, False]
-        assert [(one["addition"], one["code"]) for one in body["warnings"]] == [
-            (3, "too-fine"),
-        ]
+        # ... so 0.3 g can be judged at no amount, and 2 u and half a step are 1.32 g.
+        salt = body["additions"][2]
+        assert (salt["least_g"], salt["finest_g"]) == (None, "1.32")
+        [warning] = body["warnings"]
+        assert (warning["addition"], warning["code"]) == (3, "too-fine")
+        assert warning["text"] == (
+            "Salt, 2 g within 0.3 g: the scale bench cannot judge such a tolerance at any amount. "
+            "Use a finer scale or a tolerance of 1.32 g or wider."
+        )
+        [of_all] = (await kitchen.get("/api/formulas")).json()["formulas"]
+        [bench] = of_all["scales"]
+        assert (bench["scale"], bench["interval_g"]) == ("bench", "1")
+        assert bench["warnings"] == body["warnings"]
+        assert [one["judgeable"] for one in bench["additions"]] == [True, True, False]
 
 
 async def test_a_batch_too_heavy_for_the_scale_is_a_warning_and_cannot_be_started(
@@ -123,8 +134,14 @@ async def test_a_formula_while_the_scale_has_not_spoken() -> None:
     async with Kitchen(interval_g=None) as kitchen:
         kitchen.station.scales["bench"].interval_g = None
         body = (await kitchen.get("/api/formulas/test-ice")).json()
-        assert (body["scale_known"], body["scale"], body["warnings"]) == (False, None, [])
-        assert all(one["judgeable"] for one in body["additions"])
+        assert (body["scale_known"], body["scale"]) == (False, None)
+        assert [one["code"] for one in body["warnings"]] == ["interval-unknown"]
+        assert "bench" in body["warnings"][0]["text"]
+        assert all(one["judgeable"] is None for one in body["additions"])
+        [of_all] = (await kitchen.get("/api/formulas")).json()["formulas"]
+        [bench] = of_all["scales"]
+        assert (bench["scale"], bench["interval_g"], bench["additions"]) == ("bench", None, [])
+        assert bench["warnings"] == body["warnings"]
 
 
 async def test_a_batch_from_the_first_command_to_its_record(kitchen: Kitchen) -> None:

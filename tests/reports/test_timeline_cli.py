@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -30,7 +31,7 @@ def test_it_prints_what_was_seen_and_writes_the_plot(tmp_path: Path) -> None:
             body = one["body"]
             said = f"= accepted {body['net_g']} g: {body['verdict']}"
             assert any(said in entry for entry in entries)
-            claim = f"{body['gross_g']:>8}  {body['net_g']:>8}  {body['u_g']:>7}  firm"
+            claim = f"{body['gross_g']:>8}  {body['net_g']:>8}  {Decimal(body['u_g']):>7.4f}  firm"
             assert any(claim in line for line in lines), body["ingredient"]
     assert (tmp_path / "over.svg").read_text("utf-8").count("<svg ") == 1
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+from weighd.domain.accuracy import Accuracy
 from weighd.domain.errors import JournalError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula
@@ -84,6 +85,7 @@ class Hand:
         rule: Rule | None = None,
         interval: str = "0.1",
         max_g: str | None = "6000",
+        accuracy: Accuracy | None = None,
     ) -> None:
         self.journal: list[Entry] = journal if journal is not None else []
         self.fail: JournalError | None = None
@@ -106,6 +108,7 @@ class Hand:
                     LineDecoder(),
                     Decimal(interval),
                     None if max_g is None else Decimal(max_g),
+                    accuracy=accuracy or Accuracy(),
                 )
             ],
             tail=Tail(last.seq, last.hash) if last else None,

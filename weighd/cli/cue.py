@@ -11,7 +11,7 @@ import typer
 
 from weighd.cli import exits
 from weighd.cli.conversation import converse, standard_input, text
-from weighd.domain.metrology import Level, expected_uncertainty
+from weighd.domain.metrology import Level, expected_budget
 from weighd.domain.pouring import Aim, Cue, Guide
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Phase
@@ -77,7 +77,7 @@ class _Cues:
         if watched.phase is Phase.SETTLED and watched.grams is not None and watched.sigma_g:
             rest = Level(watched.grams, watched.sigma_g)
         elif watched.phase is Phase.EMPTY:
-            rest = Level(Decimal(0), expected_uncertainty(self._watch.interval_g))
+            rest = Level(Decimal(0), expected_budget(self._watch.interval_g).u_g)
         guidance = self._guide.feed(
             reading.t,
             watched.net_g,

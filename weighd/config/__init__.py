@@ -224,6 +224,29 @@ def _quarrels(scale: ScaleSection) -> Iterator[tuple[str, str]]:
             yield "interval_g", "must be smaller than max_g"
         if scale.min_g is not None and scale.min_g >= scale.max_g:
             yield "min_g", "must be smaller than max_g"
+    yield from _unlike_its_class(scale)
+
+
+def _unlike_its_class(scale: ScaleSection) -> Iterator[tuple[str, str]]:
+    """A class that the figures contradict (OIML R 76-1, Table 3), or that hangs in the air."""
+    stated = scale.accuracy
+    if stated.by_class is None:
+        if scale.verification_interval_g is not None:
+            yield "verification_interval_g", "belongs to accuracy_class, which is not given"
+        return
+    if scale.max_error_g is not None:
+        yield "max_error_g", "cannot stand beside accuracy_class, which says the same; leave one"
+    if scale.verification_interval_g == 0:
+        yield "verification_interval_g", "must be above zero"
+        return
+    if stated.e_g is None or scale.max_g is None:
+        return
+    if stated.by_class.least_g(stated.e_g, scale.max_g) is None:
+        reason = (
+            f"no scale of class {stated.by_class} has e = {stated.e_g} g and Max = {scale.max_g} g "
+            "(OIML R 76-1, Table 3); look at its plate again, or give max_error_g instead"
+        )
+        yield "accuracy_class", reason
 
 
 def _sense(config: Config) -> Iterator[tuple[toml_text.Path, str, str]]:

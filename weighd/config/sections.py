@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, StringConstraints
 
+from weighd.domain.accuracy import Accuracy, AccuracyClass
 from weighd.domain.metrology import Rule
 
 #: A gram figure in a configuration above a tonne is a slip of the keyboard.
@@ -126,6 +127,22 @@ class ScaleSection(Section):
     repeatability_g: Grams = Field(
         default=Decimal(0), description="Standard deviation of repeated weighings, in grams."
     )
+    max_error_g: Grams | None = Field(
+        default=None, description="Most that an amount weighed in may be off by, in grams."
+    )
+    accuracy_class: Literal["I", "II", "III", "IIII"] | None = Field(
+        default=None,
+        description="Accuracy class of a verified scale (OIML R 76-1), instead of max_error_g.",
+    )
+    verification_interval_g: Grams | None = Field(
+        default=None,
+        description="Its verification scale interval e in grams; interval_g where not given.",
+    )
+    creep_g: Grams = Field(
+        default=Decimal(0),
+        description="Most that the display moves by itself in half an hour with the load on, in "
+        "grams.",
+    )
     silent_after_s: float = Field(
         default=2.0,
         gt=0,
@@ -140,6 +157,18 @@ class ScaleSection(Section):
         copy = self.model_copy()
         copy._settings = dict(settings)
         return copy
+
+    @property
+    def accuracy(self) -> Accuracy:
+        """What is stated of its errors; e is d where a class is given without e."""
+        stated = Accuracy(
+            self.repeatability_g,
+            self.max_error_g,
+            None if self.accuracy_class is None else AccuracyClass(self.accuracy_class),
+            self.verification_interval_g,
+            self.creep_g,
+        )
+        return stated if self.interval_g is None else stated.on(self.interval_g)
 
     @property
     def settings(self) -> Mapping[str, object]:

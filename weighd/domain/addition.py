@@ -10,7 +10,7 @@ from typing import Any
 
 from weighd.domain.batch import Batch, Kind, Planned, Scale, Tare
 from weighd.domain.errors import OperatorError
-from weighd.domain.metrology import Level, Verdict
+from weighd.domain.metrology import Budget, Level, Verdict
 from weighd.domain.settling import Finding
 
 
@@ -98,12 +98,17 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A firm amount: net in grams, its standard uncertainty, and the verdict on it."""
+    """A firm amount: net in grams, what it is uncertain by, and the verdict on it."""
 
     gross: Level
     net_g: Decimal
-    u_g: Decimal
+    budget: Budget
     verdict: Verdict
+
+    @property
+    def u_g(self) -> Decimal:
+        """Standard uncertainty of the net in grams."""
+        return self.budget.u_g
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from enum import StrEnum
 from typing import Any
 
 from weighd.domain import mass
+from weighd.domain.accuracy import Accuracy, from_json
 from weighd.domain.errors import RecordError
 from weighd.domain.metrology import Level, Rule, Verdict
 from weighd.domain.record import NOTHING_BEFORE, Entry
@@ -67,20 +68,22 @@ CAUSE_OF = {
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """A scale as a batch knows it: ``interval_g`` and ``max_g`` in grams."""
+    """A scale as a batch knows it: ``interval_g``, ``max_g`` and ``min_g`` in grams."""
 
     name: str
     driver: str
     interval_g: Decimal
     max_g: Decimal | None = None
-    repeatability_g: Decimal = Decimal(0)
+    accuracy: Accuracy = field(default_factory=Accuracy)
+    min_g: Decimal | None = None
 
     def as_json(self) -> dict[str, Any]:
         return {
             "driver": self.driver,
             "interval_g": mass.text(self.interval_g),
             "max_g": None if self.max_g is None else mass.text(self.max_g),
-            "repeatability_g": mass.text(self.repeatability_g),
+            "min_g": None if self.min_g is None else mass.text(self.min_g),
+            **self.accuracy.as_json(),
         }
 
 
@@ -148,7 +151,10 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """One making of one formula, as its entries tell it."""
+    """One making of one formula, as its entries tell it.
+
+    ``budgets``  whether it was opened by a weighd that keeps a budget with every weighing.
+    """
 
     id: str
     formula: Mapping[str, Any]
@@ -167,6 +173,7 @@ class Batch:
     tares: Mapping[str, Tare] = field(default_factory=dict)
     lots: Mapping[int, str] = field(default_factory=dict)
     held: Held | None = None
+    budgets: bool = True
 
     @property
     def current(self) -> Planned | None:
@@ -207,6 +214,7 @@ def opened(entry: Entry) -> Batch:
             tuple(_planned(one) for one in body["additions"]),
             n=body["n"],
             after=entry.hash,
+            budgets=all("creep_g" in one for one in body["scales"].values()),
         )
     except (KeyError, TypeError, ValueError) as error:
         raise unreadable(entry, error) from error
@@ -218,7 +226,8 @@ def _scale(name: str, body: Mapping[str, Any]) -> Scale:
         body["driver"],
         mass.parse(body["interval_g"]),
         None if body["max_g"] is None else mass.parse(body["max_g"]),
-        mass.parse(body["repeatability_g"]),
+        from_json(body),
+        None if body.get("min_g") is None else mass.parse(body["min_g"]),
     )
 
 

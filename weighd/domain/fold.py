@@ -19,7 +19,7 @@ from weighd.domain.batch import (
     unreadable,
 )
 from weighd.domain.errors import RecordError
-from weighd.domain.metrology import Level, Verdict
+from weighd.domain.metrology import Level, Verdict, level_of
 from weighd.domain.record import Entry
 
 __all__ = ["evolve", "fold", "opened"]
@@ -98,7 +98,9 @@ def _accepted(batch: Batch, entry: Entry) -> Batch:
     )
     # What stands on the scale now is the tare of the next addition into the same vessel.
     gross = Tare(
-        Level(mass.parse(body["gross_g"]), mass.parse(body["gross_u_g"])),
+        level_of(
+            mass.parse(body["gross_g"]), mass.parse(body["gross_u_g"]), body.get("gross_budget")
+        ),
         tuple(body["evidence"]["gross"]),
         entry.at,
     )
@@ -111,4 +113,4 @@ def _accepted(batch: Batch, entry: Entry) -> Batch:
 
 
 def _level(body: Mapping[str, Any]) -> Level:
-    return Level(mass.parse(body["tare_g"]), mass.parse(body["u_g"]))
+    return level_of(mass.parse(body["tare_g"]), mass.parse(body["u_g"]), body.get("budget"))

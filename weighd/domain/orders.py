@@ -7,10 +7,11 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.addition import Bench, Do, Draft, Move, Now, Order, Phase
-from weighd.domain.batch import CAUSE_OF, Cause, Kind
+from weighd.domain.addition import Bench, Claim, Do, Draft, Move, Now, Order, Phase
+from weighd.domain.batch import CAUSE_OF, Cause, Kind, Tare
 from weighd.domain.errors import OperatorError
-from weighd.domain.metrology import Level, Verdict, net_uncertainty
+from weighd.domain.metrology import Verdict, acceptance, base_below
+from weighd.domain.sights import claim as claim_at
 from weighd.domain.sights import hold, total_so_far
 
 
@@ -72,6 +73,7 @@ def tare_vessel(here: Bench, order: Order) -> Move:
         scale=here.scale.name,
         tare_g=mass.text(level.grams),
         u_g=mass.text(level.u_g),
+        budget=level.budget.as_json(),
         by=order.by,
         evidence=_evidence(order),
     )
@@ -80,12 +82,13 @@ def tare_vessel(here: Bench, order: Order) -> Move:
 
 def accept(here: Bench, order: Order) -> Move:
     """Into the record: the amount judged, with its evidence; a reason where not on target."""
-    claim, tare = here.now.claim, here.tare
-    held = here.batch.held
+    tare, held = here.tare, here.batch.held
     if held is not None and held.cause.of_the_scale:
         raise not_now(here, Do.ACCEPT)
-    if claim is None or tare is None:
+    if here.now.claim is None or tare is None:
         raise OperatorError("not-settled", "The scale has not come to rest yet.")
+    # Judged once more for this moment: where creep is stated, another half hour may have begun.
+    claim = claim_at(here, order.at)
     if claim.net_g <= 0:
         raise OperatorError("nothing-poured", "The scale shows less than before this addition.")
     if claim.verdict is not Verdict.ON_TARGET and not order.reason:
@@ -100,38 +103,7 @@ def accept(here: Bench, order: Order) -> Move:
             raise refused
         return replace(hold(here, CAUSE_OF[claim.verdict], claim), refused=refused)
     planned = here.planned
-    accepted = here.draft(
-        Kind.ACCEPTED,
-        ingredient=planned.ingredient,
-        name=planned.name,
-        lot=here.batch.lots.get(planned.n, ""),
-        target_g=mass.text(planned.target_g),
-        low_g=mass.text(planned.low_g),
-        high_g=mass.text(planned.high_g),
-        tolerance=planned.tolerance,
-        net_g=mass.text(claim.net_g),
-        tare_g=mass.text(tare.level.grams),
-        tare_u_g=mass.text(tare.level.u_g),
-        gross_g=mass.text(claim.gross.grams),
-        gross_u_g=mass.text(claim.gross.u_g),
-        deviation_g=mass.text(claim.net_g - planned.target_g),
-        u_g=mass.text(claim.u_g),
-        verdict=claim.verdict,
-        rule={"name": here.batch.rule.name, "k": mass.text(here.batch.rule.k)},
-        reason=order.reason,
-        scale=here.scale.name,
-        interval_g=mass.text(here.scale.interval_g),
-        repeatability_g=mass.text(here.scale.repeatability_g),
-        operator=order.by,
-        started=here.now.started or tare.at,
-        accepted=order.at,
-        evidence={
-            "decoder": dict(order.evidence.decoder),
-            "tare": list(tare.evidence),
-            "gross": list(order.evidence.readings),
-        },
-    )
-    drafts = [accepted]
+    drafts = [here.draft(Kind.ACCEPTED, **_accepted(here, order, tare, claim))]
     if planned.n == len(here.batch.additions):
         drafts.append(Draft(Kind.CLOSED, {"additions": planned.n}))
         return Move(Now(Phase.ACCEPTED), tuple(drafts))
@@ -140,6 +112,48 @@ def accept(here: Bench, order: Order) -> Move:
     phase = Phase.READY if same else Phase.AWAITING
     gross = here.now.gross_g if following.scale == planned.scale else None
     return Move(Now(phase, gross_g=gross), tuple(drafts))
+
+
+def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, Any]:
+    """The body of an acceptance: everything the verdict follows from."""
+    planned, scale, rule = here.planned, here.scale, here.batch.rule
+    guard = rule.guard(claim.u_g)
+    accept_low, accept_high = acceptance(planned.low_g, planned.high_g, guard)
+    return {
+        "ingredient": planned.ingredient,
+        "name": planned.name,
+        "lot": here.batch.lots.get(planned.n, ""),
+        "target_g": mass.text(planned.target_g),
+        "low_g": mass.text(planned.low_g),
+        "high_g": mass.text(planned.high_g),
+        "tolerance": planned.tolerance,
+        "net_g": mass.text(claim.net_g),
+        "tare_g": mass.text(tare.level.grams),
+        "tare_u_g": mass.text(tare.level.u_g),
+        "gross_g": mass.text(claim.gross.grams),
+        "gross_u_g": mass.text(claim.gross.u_g),
+        "gross_budget": claim.gross.budget.as_json(),
+        "deviation_g": mass.text(claim.net_g - planned.target_g),
+        "u_g": mass.text(claim.u_g),
+        "budget": claim.budget.as_json(),
+        "verdict": claim.verdict,
+        "rule": {"name": rule.name, "k": mass.text(rule.k)},
+        "guard_g": mass.text(guard),
+        "accept_low_g": mass.text(accept_low),
+        "accept_high_g": mass.text(accept_high),
+        "reason": order.reason,
+        "scale": scale.name,
+        "interval_g": mass.text(scale.interval_g),
+        "repeatability_g": mass.text(scale.accuracy.repeatability_g),
+        "operator": order.by,
+        "started": here.now.started or tare.at,
+        "accepted": order.at,
+        "evidence": {
+            "decoder": dict(order.evidence.decoder),
+            "tare": list(tare.evidence),
+            "gross": list(order.evidence.readings),
+        },
+    }
 
 
 def amiss(here: Bench) -> Cause | None:
@@ -181,7 +195,7 @@ def resume(here: Bench, order: Order) -> Move:
     if level is None:
         raise OperatorError("not-settled", "The scale has not come to rest yet.")
     total = total_so_far(here) or Decimal(0)
-    base = Level(level.grams - total, net_uncertainty(level, tare.level))
+    base = base_below(level, total, tare.level)
     draft = here.draft(
         Kind.RESUMED,
         scale=here.scale.name,
@@ -189,6 +203,7 @@ def resume(here: Bench, order: Order) -> Move:
         cause=held.cause,
         tare_g=mass.text(base.grams),
         u_g=mass.text(base.u_g),
+        budget=base.budget.as_json(),
         sum_g=mass.text(total),
         evidence=_evidence(order),
     )

@@ -8,7 +8,8 @@ from decimal import Decimal
 from weighd.domain import mass
 from weighd.domain.addition import Bench, Claim, LinkEvent, Move, Phase, Seen, Sight
 from weighd.domain.batch import Cause, Kind
-from weighd.domain.metrology import Verdict, judge, net_uncertainty
+from weighd.domain.metrology import Verdict, half_hours, judge, net_budget
+from weighd.domain.moments import seconds_between
 from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
 
@@ -48,14 +49,16 @@ def _nothing(here: Bench, net_g: Decimal) -> bool:
     return abs(net_g) <= Decimal("1.5") * here.scale.interval_g and net_g < here.planned.low_g / 2
 
 
-def _claim(here: Bench) -> Claim:
+def claim(here: Bench, at: str) -> Claim:
+    """What stands there now, judged; ``at`` is the wall time, since creep takes time."""
     tare, level = here.tare, here.now.level
     assert tare is not None
     assert level is not None
     net = level.grams - tare.level.grams
-    u = net_uncertainty(level, tare.level, here.scale.repeatability_g)
-    verdict = judge(net, u, here.planned.low_g, here.planned.high_g, here.batch.rule)
-    return Claim(level, net, u, verdict)
+    periods = half_hours(seconds_between(tare.at, at))
+    budget = net_budget(level, tare.level, here.scale.accuracy, periods)
+    verdict = judge(net, budget.u_g, here.planned.low_g, here.planned.high_g, here.batch.rule)
+    return Claim(level, net, budget, verdict)
 
 
 def pour(here: Bench, seen: Seen) -> Move:
@@ -80,34 +83,34 @@ def emptied(here: Bench, _: Seen) -> Move:
 
 def judge_amount(here: Bench, seen: Seen) -> Move:
     """Settled on an amount: judge it, and hold an over-pour."""
-    claim = _claim(here)
+    found = claim(here, seen.at)
     now = replace(
         here.now,
         phase=Phase.JUDGED,
-        claim=claim,
-        sum_g=claim.net_g,
+        claim=found,
+        sum_g=found.net_g,
         started=here.now.started or seen.at,
     )
-    if claim.verdict is not Verdict.OVER:
+    if found.verdict is not Verdict.OVER:
         return Move(replace(now, taking_g=None))
     taking = here.now.taking_g
-    if taking is not None and abs(claim.net_g - taking) <= 2 * here.scale.interval_g:
+    if taking is not None and abs(found.net_g - taking) <= 2 * here.scale.interval_g:
         return Move(replace(now, phase=Phase.SETTLING))
-    return hold(replace(here, now=replace(now, taking_g=None)), Cause.OVER, claim)
+    return hold(replace(here, now=replace(now, taking_g=None)), Cause.OVER, found)
 
 
-def watch(here: Bench, _: Seen) -> Move:
+def watch(here: Bench, seen: Seen) -> Move:
     """Held for the amount: keep it judged, decide nothing."""
     held = here.batch.held
     if held is not None and held.cause.of_the_scale:
         return Move(here.now)
-    claim = _claim(here)
-    return Move(replace(here.now, claim=claim, sum_g=claim.net_g))
+    found = claim(here, seen.at)
+    return Move(replace(here.now, claim=found, sum_g=found.net_g))
 
 
-def hold(here: Bench, cause: Cause, claim: Claim | None) -> Move:
+def hold(here: Bench, cause: Cause, found: Claim | None) -> Move:
     """Hold the addition, durably, with the amount known to be in."""
-    total = claim.net_g if claim else here.now.sum_g
+    total = found.net_g if found else here.now.sum_g
     draft = here.draft(
         Kind.HELD,
         cause=cause,

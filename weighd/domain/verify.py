@@ -3,7 +3,9 @@
 What is checked, in this order, entry by entry, so that the first that does not hold is named:
 its hash; its place in the chain; that it is an entry the batch could have at that point; and for
 every weighing that the bytes kept as evidence decode to the grams recorded, the grams give the
-levels, and the levels, limits and rule give the net, the uncertainty and the verdict.
+levels, and the levels, what is stated of the scale, the limits and the rule give the net, each
+component of its uncertainty, the guard band and the verdict. A weighing without a budget is of the
+time before budgets were kept, and is held to what was done then (``metrology_before``).
 """
 
 from __future__ import annotations
@@ -14,10 +16,21 @@ from decimal import Decimal
 from typing import Any, Protocol
 
 from weighd.domain import mass
-from weighd.domain.batch import Batch, Kind, Status
+from weighd.domain import metrology_before as before
+from weighd.domain.batch import Batch, Kind, Planned, Scale, Status, Tare
 from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, opened
-from weighd.domain.metrology import Level, judge, level, net_uncertainty
+from weighd.domain.metrology import (
+    Budget,
+    Level,
+    acceptance,
+    base_below,
+    half_hours,
+    judge,
+    level,
+    net_budget,
+)
+from weighd.domain.moments import seconds_between
 from weighd.domain.reading import Reading
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.settling import FEWEST
@@ -154,15 +167,19 @@ class Verifier:
 
     def _evidence(self, batch: Batch, entry: Entry) -> None:
         body = entry.body
+        if batch.budgets and "budget" not in body and _weighs(entry):
+            raise self._differs(entry, "budget", "missing", "what the uncertainty is made of")
         if entry.kind == Kind.TARED:
-            base = self._level(batch, body, body["evidence"], "readings")
-            self._same(entry, "tare_g", base.grams)
-            self._same(entry, "u_g", base.u_g)
+            self._base(entry, self._level(batch, body, body["evidence"], "readings"))
         elif entry.kind == Kind.RESUMED and "tare_g" in body:
-            base = self._level(batch, body, body["evidence"], "readings")
+            shown = self._level(batch, body, body["evidence"], "readings")
             assert batch.tare is not None
-            self._same(entry, "tare_g", base.grams - mass.parse(body["sum_g"]))
-            self._same(entry, "u_g", net_uncertainty(base, batch.tare.level))
+            total, tare = mass.parse(body["sum_g"]), batch.tare.level
+            if "budget" in body:
+                self._base(entry, base_below(shown, total, tare))
+            else:
+                u = before.net_uncertainty(shown, tare)
+                self._base(entry, Level(shown.grams - total, u))
         elif entry.kind == Kind.ACCEPTED:
             self._accepted(batch, entry)
         elif entry.kind == Kind.CLOSED and batch.current is not None:
@@ -195,7 +212,7 @@ class Verifier:
             ("low_g", planned.low_g),
             ("high_g", planned.high_g),
             ("interval_g", scale.interval_g),
-            ("repeatability_g", scale.repeatability_g),
+            ("repeatability_g", scale.accuracy.repeatability_g),
             ("tare_g", tare.level.grams),
             ("tare_u_g", tare.level.u_g),
         ):
@@ -204,18 +221,53 @@ class Verifier:
             raise self._differs(entry, "evidence.tare", "other readings", "those of the tare")
         gross = self._level(batch, body, body["evidence"], "gross")
         net = gross.grams - tare.level.grams
-        u = net_uncertainty(gross, tare.level, scale.repeatability_g)
-        verdict = judge(net, u, planned.low_g, planned.high_g, batch.rule)
         self._same(entry, "gross_g", gross.grams)
         self._same(entry, "gross_u_g", gross.u_g)
         self._same(entry, "net_g", net)
         self._same(entry, "deviation_g", net - planned.target_g)
+        u = self._uncertainty(batch, entry, gross, tare, planned, scale)
         self._same(entry, "u_g", u)
+        verdict = judge(net, u, planned.low_g, planned.high_g, batch.rule)
         if body["verdict"] != verdict:
             raise self._differs(entry, "verdict", body["verdict"], verdict)
         if verdict != "on target" and not body["reason"]:
             raise self._differs(entry, "reason", "none", "a reason, since it is not on target")
         self.report.weighings += 1
+
+    def _uncertainty(
+        self,
+        batch: Batch,
+        entry: Entry,
+        gross: Level,
+        tare: Tare,
+        planned: Planned,
+        scale: Scale,
+    ) -> Decimal:
+        """The uncertainty of a net in grams; its components and the guard band as recorded."""
+        body = entry.body
+        if "budget" not in body:
+            return before.net_uncertainty(gross, tare.level, scale.accuracy.repeatability_g)
+        periods = half_hours(seconds_between(tare.at, entry.at))
+        budget = net_budget(gross, tare.level, scale.accuracy, periods)
+        self._components(entry, "budget", budget)
+        self._components(entry, "gross_budget", gross.budget)
+        guard = batch.rule.guard(budget.u_g)
+        low, high = acceptance(planned.low_g, planned.high_g, guard)
+        self._same(entry, "guard_g", guard)
+        self._same(entry, "accept_low_g", low)
+        self._same(entry, "accept_high_g", high)
+        return budget.u_g
+
+    def _base(self, entry: Entry, base: Level) -> None:
+        """What a tare is recorded to be."""
+        self._same(entry, "tare_g", base.grams)
+        self._same(entry, "u_g", base.u_g)
+        if "budget" in entry.body:
+            self._components(entry, "budget", base.budget)
+
+    def _components(self, entry: Entry, key: str, budget: Budget) -> None:
+        if dict(entry.body[key]) != budget.as_json():
+            raise self._differs(entry, key, entry.body[key], budget.as_json())
 
     def _level(
         self, batch: Batch, body: Mapping[str, Any], evidence: Mapping[str, Any], key: str
@@ -227,7 +279,8 @@ class Verifier:
             )
         displayed = [mass.parse(one["grams"]) for one in readings]
         self._read_again(evidence["decoder"], readings, displayed)
-        return level(displayed, batch.scales[body["scale"]].interval_g)
+        how = level if "budget" in body else before.level
+        return how(displayed, batch.scales[body["scale"]].interval_g)
 
     def _read_again(
         self,
@@ -261,6 +314,13 @@ class Verifier:
             f"{key} is {found}, where its evidence gives {expected}.",
             where=f"entry {entry.seq} ({entry.kind})",
         )
+
+
+def _weighs(entry: Entry) -> bool:
+    """Whether an entry rests on readings of its own."""
+    return entry.kind in (Kind.TARED, Kind.ACCEPTED) or (
+        entry.kind == Kind.RESUMED and "tare_g" in entry.body
+    )
 
 
 def export(station: str, batch: str, entries: Sequence[Entry]) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any
 
@@ -14,9 +15,10 @@ from weighd.domain import mass
 from weighd.domain.batch import Scale
 from weighd.domain.errors import FormulaError, OperatorError
 from weighd.domain.formula import Formula
+from weighd.domain.metrology import Rule
 from weighd.http import shapes
 from weighd.http.ports import Here, Room
-from weighd.station import opening
+from weighd.station import opening, outlook
 
 router = APIRouter(tags=["formulas"])
 
@@ -26,14 +28,24 @@ _NOT_YET = ("no-scale", "scale-not-heard")
 
 @router.get("/api/formulas")
 async def formulas(room: Here) -> Response:
-    """Every formula at its own size, and the files that cannot be used, with line and field."""
-    good, bad = await to_thread.run_sync(room.shelf.all, limiter=room.shelf_turn)
-    return JSONResponse(
-        {
-            "formulas": [draw_formula(one) for one in good],
+    """Every formula at its own size, with what each scale can judge of it.
+
+    And the files that cannot be used, with line and field.
+    """
+    station = room.runner.station
+    scales = {name: state.as_scale() for name, state in station.scales.items()}
+
+    def drawn() -> dict[str, Any]:
+        good, bad = room.shelf.all()
+        return {
+            "formulas": [
+                {**draw_formula(one), "scales": draw_outlooks(one, scales, station.rule)}
+                for one in good
+            ],
             "problems": [draw_problem(one) for one in bad],
         }
-    )
+
+    return JSONResponse(await to_thread.run_sync(drawn, limiter=room.shelf_turn))
 
 
 @router.get("/api/formulas/{formula}")
@@ -49,28 +61,32 @@ async def formula(
     scaled = chosen.scaled(size)
     # The size asked for: the targets, each rounded, may add up to a hundredth of a gram beside it.
     drawn = {**draw_formula(scaled), "batch_g": mass.text(size)}
+    states = room.runner.station.scales
     known = _scale(room, scale)
+    told: dict[str, Any]
     if known is None:
-        additions = [{**one, "judgeable": True} for one in drawn["additions"]]
-        return JSONResponse(
-            {**drawn, "additions": additions, "scale_known": False, "scale": None, "warnings": []}
-        )
-    rule = room.runner.station.rule
-    # An amount above capacity is a warning here; starting such a batch is refused.
-    planned = opening.plan(scaled, replace(known, max_g=None))
-    additions = [
-        {**one, "judgeable": opening.judged_by(plan, known, rule)}
-        for one, plan in zip(drawn["additions"], planned, strict=True)
-    ]
-    return JSONResponse(
-        {
-            **drawn,
-            "additions": additions,
+        name = scale or next(iter(states), "")
+        told = {
+            "scale_known": False,
+            "scale": None,
+            "warnings": [outlook.not_heard(name)] if name else [],
+        }
+        looks = [outlook.NOT_KNOWN] * len(scaled.additions)
+    else:
+        rule = room.runner.station.rule
+        others = [
+            one for state in states.values() if (one := state.as_scale()) not in (None, known)
+        ]
+        # An amount above capacity is a warning here; starting such a batch is refused.
+        planned = opening.plan(scaled, replace(known, max_g=None))
+        told = {
             "scale_known": True,
             "scale": known.name,
-            "warnings": opening.warnings(planned, known, rule),
+            "warnings": outlook.warnings(planned, known, rule, others),
         }
-    )
+        looks = [outlook.outlook(one, known, rule).as_json() for one in planned]
+    additions = [{**one, **look} for one, look in zip(drawn["additions"], looks, strict=True)]
+    return JSONResponse({**drawn, "additions": additions, **told})
 
 
 async def find(room: Room, identity: str) -> Formula:
@@ -115,6 +131,32 @@ def draw_formula(formula: Formula) -> dict[str, Any]:
             for n, one in enumerate(formula.additions, start=1)
         ],
     }
+
+
+def draw_outlooks(
+    formula: Formula, scales: Mapping[str, Scale | None], rule: Rule
+) -> list[dict[str, Any]]:
+    """What each configured scale can judge of a formula at its own size."""
+    out: list[dict[str, Any]] = []
+    for name, scale in scales.items():
+        if scale is None:
+            told: dict[str, Any] = {
+                "interval_g": None,
+                "additions": [],
+                "warnings": [outlook.not_heard(name)],
+            }
+        else:
+            planned = opening.plan(formula, replace(scale, max_g=None))
+            others = [one for one in scales.values() if one is not None and one is not scale]
+            told = {
+                "interval_g": mass.text(scale.interval_g),
+                "additions": [
+                    {"n": one.n, **outlook.outlook(one, scale, rule).as_json()} for one in planned
+                ],
+                "warnings": outlook.warnings(planned, scale, rule, others),
+            }
+        out.append({"scale": name, **told})
+    return out
 
 
 def draw_problem(error: FormulaError) -> dict[str, Any]:

@@ -71,14 +71,15 @@ def plug(config: Config) -> list[Plugged]:
             section.interval_g,
             section.max_g,
             section.min_g,
-            section.repeatability_g,
+            section.accuracy,
             section.silent_after_s,
         )
         told: dict[str, Any] = {"driver": section.driver}
-        for key in ("max_g", "min_g", "interval_g", "repeatability_g"):
+        for key in ("max_g", "min_g", "interval_g"):
             value = getattr(section, key)
             if value is not None:
                 told[key] = mass.text(value)
+        told |= {k: v for k, v in section.accuracy.as_json().items() if v is not None}
         told["silent_after_s"] = section.silent_after_s
         # A driver's key of the same name is not what the station goes by.
         out.append(Plugged(setup, driver.source(settings), {**settings, **told}))

@@ -75,9 +75,10 @@ def _point(point: Point, parts: list[Part]) -> str:
     if point.part is not None:
         part = parts[point.part]
         addition = f"{part.n} {part.name} {point.stands}".rstrip().replace("  ", " ")
+    sigma = None if point.sigma_g is None else round(point.sigma_g, 4)
     return (
         f"{point.t:9.3f}  {point.phase:<9}  {_g(point.level_g):>8}  {_g(net):>8}  "
-        f"{_g(point.sigma_g):>7}  {'firm' if point.firm else '':<4}  {point.why:<9}  {addition}"
+        f"{_g(sigma):>7}  {'firm' if point.firm else '':<4}  {point.why:<9}  {addition}"
     ).rstrip()
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from weighd.domain.batch import Kind, Planned
 from weighd.domain.errors import OperatorError, SessionError
-from weighd.domain.metrology import Level, net_uncertainty
+from weighd.domain.metrology import Level, net_budget
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry
 from weighd.domain.settling import Finding, Phase
@@ -50,8 +50,9 @@ class Tracer:
         sigma = None
         if level is not None:
             sigma = level.u_g
-            if tare is not None:
-                sigma = net_uncertainty(level, tare.level, scale.setup.repeatability_g)
+            if tare is not None and batch is not None:
+                accuracy = batch.scales[scale.name].accuracy
+                sigma = net_budget(level, tare.level, accuracy).u_g
         seen = self._seen(scale)
         if scale.name not in self._deaf and seen.points:
             # A silence that ended before any other input told of it.

@@ -66,7 +66,7 @@ class Guiding:
         level = finding.level
         rest = None
         if level is not None:
-            u = net_uncertainty(level, tare.level, scale.repeatability_g)
+            u = net_uncertainty(level, tare.level)
             rest = Level(level.grams - tare.level.grams, u)
         self._guidance = guide.feed(
             reading.t, reading.grams - tare.level.grams, rest, noise_g=noise_g, over=reading.over

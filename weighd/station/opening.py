@@ -10,7 +10,7 @@ from weighd.domain import mass
 from weighd.domain.batch import Planned, Scale
 from weighd.domain.errors import FormulaError, OperatorError
 from weighd.domain.formula import Formula, from_content
-from weighd.domain.metrology import Rule, expected_uncertainty, judgeable
+from weighd.domain.metrology import Rule
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import Command
 from weighd.station.scale import ScaleState
@@ -128,36 +128,3 @@ def plan(formula: Formula, scale: Scale) -> tuple[Planned, ...]:
             )
         )
     return tuple(out)
-
-
-def warnings(additions: tuple[Planned, ...], scale: Scale, rule: Rule) -> list[dict[str, Any]]:
-    """What a cook should know before pouring: amounts that this scale cannot judge, or hold."""
-    out: list[dict[str, Any]] = []
-    for one in additions:
-        if not judged_by(one, scale, rule):
-            u = rule.guard(expected_uncertainty(scale.interval_g, scale.repeatability_g))
-            out.append(
-                {
-                    "addition": one.n,
-                    "code": "too-fine",
-                    "text": f"{one.name}: {mass.text(one.low_g)} to {mass.text(one.high_g)} g is "
-                    f"finer than the scale {scale.name} can tell (it is unsure by "
-                    f"{mass.text(mass.rounded(u, Decimal('0.01')))} g).",
-                }
-            )
-    total = sum((one.target_g for one in additions), Decimal(0))
-    if scale.max_g is not None and total > scale.max_g:
-        out.append(
-            {
-                "addition": None,
-                "code": "over-capacity",
-                "text": f"The whole batch is {mass.text(total)} g without its vessel; the scale "
-                f"{scale.name} can weigh {mass.text(scale.max_g)} g.",
-            }
-        )
-    return out
-
-
-def judged_by(planned: Planned, scale: Scale, rule: Rule) -> bool:
-    """Whether this scale can show that the addition is on target."""
-    return judgeable(planned.low_g, planned.high_g, scale.interval_g, rule, scale.repeatability_g)

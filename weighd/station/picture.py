@@ -13,11 +13,11 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.batch import Batch, Planned
-from weighd.domain.metrology import net_uncertainty
+from weighd.domain.metrology import net_budget
 from weighd.domain.pouring import Guidance
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Phase as Load
-from weighd.station.opening import judged_by
+from weighd.station.outlook import outlook
 from weighd.station.scale import LinkState, ScaleState
 from weighd.station.station import Station
 
@@ -164,13 +164,13 @@ def draw_live(station: Station) -> dict[str, Any] | None:
     if batch is None or planned is None:
         return None
     tare = batch.tare
-    net = u = None
+    net = budget = None
     if tare is not None and now.gross_g is not None:
         net = now.gross_g - tare.level.grams
     if now.claim is not None:
-        net, u = now.claim.net_g, now.claim.u_g
+        net, budget = now.claim.net_g, now.claim.budget
     elif tare is not None and now.level is not None:
-        u = net_uncertainty(now.level, tare.level, batch.scales[planned.scale].repeatability_g)
+        budget = net_budget(now.level, tare.level, batch.scales[planned.scale].accuracy)
     held = None
     if batch.held is not None:
         held = {
@@ -190,7 +190,8 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "net_g": _text(net),
         "to_go_g": None if net is None else _text(planned.target_g - net),
         "sum_g": _text(now.sum_g),
-        "u_g": _text(u),
+        "u_g": _text(budget.u_g) if budget else None,
+        "budget": budget.as_json() if budget else None,
         "verdict": now.claim.verdict if now.claim else None,
         "held": held,
         "taking_out": now.taking_g is not None,
@@ -214,7 +215,7 @@ def _addition(batch: Batch, one: Planned) -> dict[str, Any]:
         "deviation_g": _text(done.deviation_g) if done else None,
         "verdict": done.verdict if done else None,
         "reason": done.reason if done else "",
-        "judgeable": judged_by(one, batch.scales[one.scale], batch.rule),
+        **outlook(one, batch.scales[one.scale], batch.rule).as_json(),
     }
 
 

@@ -103,7 +103,7 @@ class Discovered:
 @runtime_checkable
 class Driver(Protocol):
     """How to reach one kind of scale. ``settings`` is the ``[scales.NAME]`` table less the keys
-    that every scale has (``driver``, ``max_g``, ``interval_g``, ``min_g``).
+    that every scale has (``driver``, ``max_g``, ``interval_g``, what is stated of its errors).
 
     ``check`` returns the settings with defaults filled in, or raises ``ValueError`` (pydantic's
     ``ValidationError`` is one) naming the key. The other calls take what ``check`` returned.

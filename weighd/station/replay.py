@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
-from decimal import Decimal
 from functools import partial
 from typing import Any, Protocol
 
 from weighd.domain import mass
+from weighd.domain.accuracy import from_json
 from weighd.domain.errors import OperatorError, SessionError
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
@@ -40,7 +40,7 @@ class Onlooker(Protocol):
         """An input was taken, or refused, to its end."""
 
 
-_COMMON = ("max_g", "interval_g", "min_g", "repeatability_g")
+_COMMON = ("max_g", "interval_g", "min_g")
 
 
 def setup(name: str, settings: Mapping[str, Any], make: MakeDecoder) -> Setup:
@@ -49,6 +49,7 @@ def setup(name: str, settings: Mapping[str, Any], make: MakeDecoder) -> Setup:
         common = {
             key: mass.parse(str(settings[key])) for key in _COMMON if settings.get(key) is not None
         }
+        accuracy = from_json(settings)
         silent = float(settings.get("silent_after_s", 2.0))
     except ValueError as error:
         raise SessionError(
@@ -61,7 +62,7 @@ def setup(name: str, settings: Mapping[str, Any], make: MakeDecoder) -> Setup:
         common.get("interval_g"),
         common.get("max_g"),
         common.get("min_g"),
-        common.get("repeatability_g", Decimal(0)),
+        accuracy,
         silent,
     )
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
 from weighd.domain import mass
+from weighd.domain.accuracy import Accuracy
 from weighd.domain.addition import Evidence
 from weighd.domain.batch import Scale
 from weighd.domain.reading import Reading
@@ -41,7 +42,7 @@ class Setup:
     interval_g: Decimal | None = None
     max_g: Decimal | None = None
     min_g: Decimal | None = None
-    repeatability_g: Decimal = Decimal(0)
+    accuracy: Accuracy = field(default_factory=Accuracy)
     silent_after_s: float = SILENT_AFTER_S
 
 
@@ -129,7 +130,8 @@ class ScaleState:
             self.setup.driver,
             self.interval_g,
             self.max_g,
-            self.setup.repeatability_g,
+            self.setup.accuracy.on(self.interval_g),
+            self.setup.min_g,
         )
 
     def _within(self, reading: Reading) -> Reading:

@@ -1,0 +1,145 @@
+"""What each scale can judge of a formula, told when it is loaded and not at the bowl."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.batch import Planned, Scale
+from weighd.domain.formula import FINEST, LARGEST_G, read_tolerance
+from weighd.domain.metrology import Rule
+from weighd.domain.weighable import finest_tolerance, judgeable, least_net
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What a scale can do for one addition; masses in grams.
+
+    ``least_g``   from which amount up it can judge the tolerance; ``None`` for no amount.
+    ``finest_g``  the finest tolerance, the same on both sides, it can judge at the target.
+    """
+
+    judgeable: bool
+    least_g: Decimal | None
+    finest_g: Decimal
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "judgeable": self.judgeable,
+            "least_g": None if self.least_g is None else mass.text(self.least_g),
+            "finest_g": mass.text(self.finest_g),
+        }
+
+
+#: Where nothing is known of the scale yet.
+NOT_KNOWN: Mapping[str, Any] = {"judgeable": None, "least_g": None, "finest_g": None}
+
+
+def outlook(one: Planned, scale: Scale, rule: Rule) -> Outlook:
+    """What a scale can do for a planned addition."""
+    d, stated = scale.interval_g, scale.accuracy
+    return Outlook(
+        judged_by(one, scale, rule),
+        least_net(read_tolerance(one.tolerance), d, rule, stated, scale.max_g),
+        finest_tolerance(one.target_g, d, rule, stated),
+    )
+
+
+def judged_by(one: Planned, scale: Scale, rule: Rule) -> bool:
+    """Whether a scale can show that an addition is on target."""
+    return judgeable(one.low_g, one.high_g, scale.interval_g, rule, scale.accuracy)
+
+
+def warnings(
+    additions: Sequence[Planned], scale: Scale, rule: Rule, others: Sequence[Scale] = ()
+) -> list[dict[str, Any]]:
+    """What a cook should know before pouring: what this scale cannot judge, or cannot hold.
+
+    ``others``  the other scales that could be used instead.
+    """
+    out: list[dict[str, Any]] = []
+    total = sum((one.target_g for one in additions), Decimal(0))
+    for one in additions:
+        if not judged_by(one, scale, rule):
+            out.append(_too_fine(one, scale, rule, total, others))
+        if scale.min_g is not None and one.target_g < scale.min_g:
+            out.append(_below_min(one, scale))
+    if scale.max_g is not None and total > scale.max_g:
+        out.append(
+            {
+                "addition": None,
+                "code": "over-capacity",
+                "text": f"The whole batch is {mass.text(total)} g without its vessel; the scale "
+                f"{scale.name} can weigh {mass.text(scale.max_g)} g.",
+            }
+        )
+    return out
+
+
+def not_heard(name: str) -> dict[str, Any]:
+    """The warning that nothing can be said of a scale yet."""
+    return {
+        "addition": None,
+        "code": "interval-unknown",
+        "text": f"What the scale {name} can judge is not known yet: it has not been heard, and "
+        "its interval_g is not configured.",
+    }
+
+
+def _too_fine(
+    one: Planned, scale: Scale, rule: Rule, batch_g: Decimal, others: Sequence[Scale]
+) -> dict[str, Any]:
+    found = outlook(one, scale, rule)
+    least = None if found.least_g is None else _up(found.least_g)
+    # A larger batch helps where it brings this amount up to the least, and can still be weighed.
+    larger = None if least is None else _up(batch_g * least / one.target_g)
+    if larger is not None and larger > min(scale.max_g or LARGEST_G, LARGEST_G):
+        larger = None
+    finer = next((it.name for it in others if _holds(one, it) and judged_by(one, it, rule)), None)
+    ways = [f"use the scale {finer}" if finer else "use a finer scale"]
+    ways.append(f"a tolerance of {mass.text(found.finest_g)} g or wider")
+    if larger is not None:
+        ways.append(f"a batch from {mass.text(larger)} g up")
+    told = f"{one.name}, {mass.text(one.target_g)} g within {one.tolerance}: the scale {scale.name}"
+    can = (
+        f"{told} cannot judge such a tolerance at any amount."
+        if least is None
+        else f"{told} can judge such a tolerance from {mass.text(least)} g up."
+    )
+    remedy = ", ".join(ways[:-1]) + " or " + ways[-1]
+    return {
+        "addition": one.n,
+        "code": "too-fine",
+        "text": f"{can} {remedy[0].upper()}{remedy[1:]}.",
+        "scale": scale.name,
+        "least_g": None if least is None else mass.text(least),
+        "finest_g": mass.text(found.finest_g),
+        "least_batch_g": None if larger is None else mass.text(larger),
+        "other_scale": finer,
+    }
+
+
+def _holds(one: Planned, scale: Scale) -> bool:
+    return scale.max_g is None or one.target_g <= scale.max_g
+
+
+def _below_min(one: Planned, scale: Scale) -> dict[str, Any]:
+    assert scale.min_g is not None
+    return {
+        "addition": one.n,
+        "code": "below-min",
+        "text": f"{one.name}, {mass.text(one.target_g)} g: less than the scale {scale.name} should "
+        f"be used for (Min {mass.text(scale.min_g)} g).",
+        "scale": scale.name,
+        "min_g": mass.text(scale.min_g),
+    }
+
+
+def _up(grams: Decimal) -> Decimal:
+    """Rounded up to three digits, and to 0.01 g at the finest: to be read, and to be safe."""
+    step = max(Decimal(1).scaleb(grams.adjusted() - 2), FINEST)
+    up = (grams / step).to_integral_value(rounding=ROUND_CEILING) * step
+    return up.quantize(min(step, Decimal(1)))
