@@ -16,14 +16,19 @@ def add_to(app: typer.Typer) -> None:
     def formula(
         file: Path = typer.Argument(help="A formula file (TOML)."),
         batch: str = typer.Option("", "--batch", help='Scale to this size, like "3 kg".'),
+        config: Path | None = typer.Option(None, "--config", help="The configuration file."),
     ) -> None:
         """Check a formula file: print its additions, or the file, line and field that is wrong.
 
-        Ingredients are taken from the file and from ingredients.toml beside it.
+        Ingredients are taken from the file and from ingredients.toml beside it. Where scales are
+        configured, it also says which additions each of them can judge, and from which amount up.
         """
+        from weighd.config import load
         from weighd.domain.formula import read_amount
         from weighd.main.files import read_formula_file
+        from weighd.main.judging import prospects
 
+        settings = load(config)
         read = read_formula_file(file)
         if batch:
             try:
@@ -39,3 +44,5 @@ def add_to(app: typer.Typer) -> None:
             )
         if read.allergens:
             print("Allergens: " + ", ".join(read.allergens))
+        for line in prospects(read, settings):
+            print(line)

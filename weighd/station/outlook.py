@@ -53,6 +53,12 @@ def judged_by(one: Planned, scale: Scale, rule: Rule) -> bool:
     return judgeable(one.low_g, one.high_g, scale.interval_g, rule, scale.accuracy)
 
 
+def weighed_by(one: Planned, scale: Scale, rule: Rule) -> bool:
+    """Whether a scale can also hold what it can judge."""
+    holds = scale.max_g is None or one.target_g <= scale.max_g
+    return holds and judged_by(one, scale, rule)
+
+
 def warnings(
     additions: Sequence[Planned], scale: Scale, rule: Rule, others: Sequence[Scale] = ()
 ) -> list[dict[str, Any]]:
@@ -98,7 +104,7 @@ def _too_fine(
     larger = None if least is None else _up(batch_g * least / one.target_g)
     if larger is not None and larger > min(scale.max_g or LARGEST_G, LARGEST_G):
         larger = None
-    finer = next((it.name for it in others if _holds(one, it) and judged_by(one, it, rule)), None)
+    finer = next((it.name for it in others if weighed_by(one, it, rule)), None)
     ways = [f"use the scale {finer}" if finer else "use a finer scale"]
     ways.append(f"a tolerance of {mass.text(found.finest_g)} g or wider")
     if larger is not None:
@@ -120,10 +126,6 @@ def _too_fine(
         "least_batch_g": None if larger is None else mass.text(larger),
         "other_scale": finer,
     }
-
-
-def _holds(one: Planned, scale: Scale) -> bool:
-    return scale.max_g is None or one.target_g <= scale.max_g
 
 
 def _below_min(one: Planned, scale: Scale) -> dict[str, Any]:

@@ -1,0 +1,40 @@
+"""What the configured scales can judge of a formula, before any of them was heard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from weighd.config import Config
+from weighd.domain import mass
+from weighd.domain.batch import Scale
+from weighd.domain.formula import Formula
+from weighd.station import opening, outlook
+
+
+def configured(config: Config) -> dict[str, Scale | None]:
+    """Every configured scale by name; ``None`` where its interval is not configured."""
+    return {
+        name: None
+        if one.interval_g is None
+        else Scale(name, one.driver, one.interval_g, one.max_g, one.accuracy, one.min_g)
+        for name, one in config.scales.items()
+    }
+
+
+def prospects(formula: Formula, config: Config) -> Iterator[str]:
+    """What each configured scale can judge of a formula at its size, in lines to print."""
+    rule = config.judging.as_rule()
+    guard = f"guarded by {rule.k.normalize():f} u" if rule.guard(rule.k) else "simple"
+    scales = configured(config)
+    for name, scale in scales.items():
+        if scale is None:
+            yield outlook.not_heard(name)["text"]
+            continue
+        others = [one for one in scales.values() if one is not None and one is not scale]
+        planned = opening.plan(formula, replace(scale, max_g=None))
+        yield f"Scale {name}, interval {mass.text(scale.interval_g)} g, {guard}:"
+        told = outlook.warnings(planned, scale, rule, others)
+        yield from (f"  {one['text']}" for one in told)
+        fine = sum(outlook.weighed_by(one, scale, rule) for one in planned)
+        yield f"  {fine} of {len(planned)} additions can be weighed and judged."
