@@ -17,7 +17,8 @@ def test_a_batch_is_started_with_size_person_and_formula(page: Page, daemon: Fak
     expect(page.get_by_test_id("problems")).to_contain_text("plum-sorbet.toml, line 14")
     page.get_by_role("link", name="Lemon sorbet").click()
     sheet = page.get_by_test_id("formula")
-    expect(sheet).to_contain_text("This scale is too coarse to judge it.")
+    expect(sheet).to_contain_text("can judge this tolerance from 13.2\u00a0g up. Use a finer scale")
+    expect(sheet).to_contain_text("or a batch from 4760\u00a0g up.")
     expect(sheet).to_contain_text("the scale bench can weigh 6000 g")
     expect(sheet.get_by_label("Batch size")).to_have_value("1800")
     sheet.get_by_label("Batch size").fill("lots")
@@ -41,6 +42,22 @@ def test_a_batch_is_started_with_size_person_and_formula(page: Page, daemon: Fak
     page.reload()
     page.get_by_role("link", name="Hazelnut base").click()
     expect(page.get_by_label("Who is weighing")).to_have_value("Bo")  # remembered
+
+
+def test_the_list_says_which_formulas_the_scale_is_too_coarse_for(
+    daemon: FakeDaemon, open_page: OpenPage
+) -> None:
+    """And the sheet says it at once, before it has asked for the size."""
+    lemon = next(it for it in daemon.formulas["formulas"] if it["id"] == "lemon-sorbet")
+    warnings = frame("formula-lemon-sorbet")["warnings"]
+    lemon["scales"][0]["warnings"] = warnings
+    page = open_page(daemon.url)
+    choice = page.get_by_role("link", name="Lemon sorbet")
+    expect(choice).to_contain_text("1 addition is too fine for the scale bench")
+    expect(page.get_by_text("too fine for the scale")).to_have_count(1)
+    page.route("**/api/formulas/lemon-sorbet?*", lambda route: route.abort())
+    choice.click()
+    expect(page.get_by_test_id("formula")).to_contain_text("can judge this tolerance from 13.2")
 
 
 def test_names_made_of_markup_are_shown_as_text(daemon: FakeDaemon, open_page: OpenPage) -> None:
@@ -91,9 +108,22 @@ def test_done_leads_to_the_record_and_on(page: Page, daemon: FakeDaemon) -> None
     record = page.get_by_test_id("record")
     expect(record.locator(".record-addition")).to_have_count(5)
     third = record.locator(".record-addition").nth(2)
-    for text in ("Over", "97.9", "+1.9", "95.04 to 96.96", "G-07", "bench", "Ada", "±0.043"):
+    for text in (
+        "Over",
+        "97.9",
+        "+1.9",
+        "95.04 to 96.96",
+        "G-07",
+        "bench",
+        "Ada",
+        "0.043\u00a0g (standard)",
+    ):
         expect(third).to_contain_text(text)
-    expect(third).to_contain_text("guarded, k = 2")
+    expect(third).to_contain_text("rounding 0.041\u00a0g, spread of the readings 0.013\u00a0g")
+    expect(third).to_contain_text("guarded, k = 2: guard band 0.086\u00a0g")
+    expect(third).to_contain_text(
+        "95.2 to 96.8\u00a0g"
+    )  # inside 95.126 to 96.874 g, in steps of 0.1 g
     expect(third).to_contain_text("Makes no difference to this batch")
     expect(third.locator("table")).not_to_be_visible()
     third.get_by_text("Evidence: 16 readings").click()

@@ -192,6 +192,7 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "sum_g": _text(now.sum_g),
         "u_g": _text(budget.u_g) if budget else None,
         "budget": budget.as_json() if budget else None,
+        "guard_g": _text(batch.rule.guard(budget.u_g)) if budget else None,
         "verdict": now.claim.verdict if now.claim else None,
         "held": held,
         "taking_out": now.taking_g is not None,

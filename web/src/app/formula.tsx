@@ -1,7 +1,8 @@
 // One formula, scaled to the batch size typed in, and the way to start it.
 
 import { useEffect, useState } from "preact/hooks";
-import type { Formula } from "../core/frames.ts";
+import { doubts } from "../core/doubts.ts";
+import type { Formula, FormulaAddition } from "../core/frames.ts";
 import { massWithUnit, typedMass } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -17,6 +18,41 @@ function useSettled(text: string): string {
     return () => clearTimeout(soon);
   }, [text]);
   return settled;
+}
+
+function warned(formula: Formula, it: FormulaAddition): string[] {
+  const said = (formula.warnings ?? []).filter((w) => w.addition === it.n).map(doubts.warning);
+  return it.judgeable === false && said.length === 0 ? [words.start.unjudgeable] : said;
+}
+
+function Addition({ it, said, interval }: { it: FormulaAddition; said: string[]; interval: string | null }) {
+  return (
+    <>
+      <tr class={said.length > 0 ? "has-more" : undefined}>
+        <td>{it.n}</td>
+        <th scope="row">
+          {it.name}
+          {it.caution && <small>{it.caution}</small>}
+          {it.allergens.length > 0 && <small>{words.weigh.allergens(it.allergens.join(", "))}</small>}
+        </th>
+        <td class="mass">{massWithUnit(it.target_g)}</td>
+        <td class="mass wide-only">{words.weigh.between(it.low_g, it.high_g, interval)}</td>
+      </tr>
+      {said.length > 0 && (
+        <tr>
+          <td />
+          <td colSpan={3}>
+            {said.map((text) => (
+              <small class="warning" key={text}>
+                <Shape name="warn" />
+                {text}
+              </small>
+            ))}
+          </td>
+        </tr>
+      )}
+    </>
+  );
 }
 
 function Plan({ formula, interval }: { formula: Formula; interval: string | null }) {
@@ -37,32 +73,18 @@ function Plan({ formula, interval }: { formula: Formula; interval: string | null
         </tr>
       </thead>
       <tbody>
-        {formula.additions.map((it) => {
-          const warnings = (formula.warnings ?? []).filter((w) => w.addition === it.n);
-          const said = warnings.map((w) => words.start.warning(w.code, w.text));
-          if (it.judgeable === false && said.length === 0) said.push(words.start.unjudgeable);
-          return (
-            <tr key={it.n}>
-              <td>{it.n}</td>
-              <th scope="row">
-                {it.name}
-                {it.caution && <small>{it.caution}</small>}
-                {it.allergens.length > 0 && <small>{words.weigh.allergens(it.allergens.join(", "))}</small>}
-                {said.map((text) => (
-                  <small class="warning" key={text}>
-                    <Shape name="warn" />
-                    {text}
-                  </small>
-                ))}
-              </th>
-              <td class="mass">{massWithUnit(it.target_g)}</td>
-              <td class="mass wide-only">{words.weigh.between(it.low_g, it.high_g, interval)}</td>
-            </tr>
-          );
-        })}
+        {formula.additions.map((it) => (
+          <Addition key={it.n} it={it} said={warned(formula, it)} interval={interval} />
+        ))}
       </tbody>
     </table>
   );
+}
+
+/** The formula with what the list said of it, until the answer for this size is there. */
+function atItsOwnSize(formula: Formula, size: string | null, scale: string | null): Formula {
+  const told = size === formula.batch_g ? formula.scales?.find((it) => it.scale === scale) : undefined;
+  return told ? { ...formula, warnings: told.warnings } : formula;
 }
 
 interface Props {
@@ -81,7 +103,11 @@ export function FormulaSheet({ formula, typed, type }: Props) {
   if (size) query.set("batch_g", size);
   if (usual) query.set("scale", usual);
   const asked = useAsked<Formula>(size ? `api/formulas/${encodeURIComponent(formula.id)}?${query}` : null);
-  const scaled = asked.value ?? formula;
+  const scaled = asked.value ?? atItsOwnSize(formula, size, usual);
+
+  const told = scaled.warnings ?? [];
+  const whole = told.filter((it) => it.addition === null).map(doubts.warning);
+  const ahead = [doubts.tooFine(told), ...whole].filter(Boolean);
 
   const start = async (event: Event) => {
     event.preventDefault();
@@ -177,14 +203,12 @@ export function FormulaSheet({ formula, typed, type }: Props) {
           </label>
         )}
       </div>
-      {(scaled.warnings ?? [])
-        .filter((it) => it.addition === null)
-        .map((it) => (
-          <p class="warning" key={it.code}>
-            <Shape name="warn" />
-            {words.start.warning(it.code, it.text)}
-          </p>
-        ))}
+      {ahead.map((text) => (
+        <p class="warning" key={text}>
+          <Shape name="warn" />
+          {text}
+        </p>
+      ))}
       <Plan formula={scaled} interval={(usual && scales.value[usual]?.interval_g) || null} />
       {formula.scenario && <p class="soft">{formula.scenario}</p>}
       {(said || asked.problem) && (

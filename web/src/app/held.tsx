@@ -13,7 +13,7 @@ function story(live: Live): string[] {
   if (stands === "over") return [words.held.over];
   if (stands === "short") return [words.held.short];
   if (stands === "on target") return [words.held.righted];
-  if (stands === "too close to call") return [words.held.close(live.u_g)];
+  if (stands === "too close to call") return [words.held.close(live.guard_g ?? null)];
   if (cause === "scale lost") return [words.held.lost, words.held.kept, ...soFar];
   if (cause === "scale silent") return [words.held.silent, words.held.kept, ...soFar];
   return [words.held.zero, words.held.zeroMore, ...soFar];

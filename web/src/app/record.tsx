@@ -1,7 +1,8 @@
 // The as-weighed record of one batch, on the screen and on paper.
 
+import { doubts } from "../core/doubts.ts";
 import type { BatchRecord } from "../core/frames.ts";
-import { massWithUnit, mass, signed, stamp, unsure } from "../core/numbers.ts";
+import { massWithUnit, mass, signed, stamp } from "../core/numbers.ts";
 import { type Accepted, summary, type Summary } from "../core/record.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -60,6 +61,11 @@ function Evidence({ it }: { it: Accepted }) {
 
 function AdditionRecord({ it }: { it: Accepted }) {
   const limits = it.low_g && it.high_g ? words.weigh.between(it.low_g, it.high_g, null) : null;
+  const guarded = it.guard_g !== null && Number(it.guard_g) > 0;
+  const accepts =
+    guarded && it.accept_low_g && it.accept_high_g
+      ? doubts.accepts(it.accept_low_g, it.accept_high_g, it.interval_g)
+      : null;
   return (
     <li class="record-addition" data-tone={verdictTone(it.verdict)}>
       <header>
@@ -94,8 +100,9 @@ function AdditionRecord({ it }: { it: Accepted }) {
           [cols.operator, it.operator],
           [cols.tare, it.tare_g && massWithUnit(it.tare_g)],
           [cols.gross, it.gross_g && massWithUnit(it.gross_g)],
-          [cols.u, it.u_g && `\u00b1${unsure(it.u_g)}\u00a0g`],
-          [cols.rule, it.rule],
+          [cols.u, it.u_g && doubts.uncertainty(it.u_g, it.budget)],
+          [cols.rule, doubts.guard(it.rule, guarded ? it.guard_g : null)],
+          [cols.accepts, accepts],
           [cols.started, stamp(it.started)],
           [cols.accepted, stamp(it.accepted)],
         ]}

@@ -1,6 +1,7 @@
 // Before a batch: choose a formula, say how much and who, and start.
 
 import { useState } from "preact/hooks";
+import { doubts } from "../core/doubts.ts";
 import type { Formula, FormulaProblem } from "../core/frames.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
@@ -8,7 +9,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { FormulaSheet } from "./formula.tsx";
 import { Shape } from "./shapes.tsx";
-import { batch } from "./store.ts";
+import { batch, usualScale } from "./store.ts";
 import { Trouble } from "./trouble.tsx";
 
 interface Formulas {
@@ -36,7 +37,14 @@ function Problems({ problems }: { problems: FormulaProblem[] }) {
   );
 }
 
+/** What the scale that will be used cannot judge of a formula, in a line. */
+function tooFine(it: Formula): string {
+  const told = it.scales?.find((s) => s.scale === usualScale.value) ?? it.scales?.[0];
+  return doubts.tooFine(told?.warnings ?? []);
+}
+
 function Choice({ it, chosen }: { it: Formula; chosen: boolean }) {
+  const warning = tooFine(it);
   const allergens = it.allergens.length > 0 ? it.allergens.join(", ") : words.start.noAllergens;
   return (
     <li>
@@ -49,6 +57,12 @@ function Choice({ it, chosen }: { it: Formula; chosen: boolean }) {
           {it.allergens.length > 0 && <Shape name="warn" />}
           {allergens}
         </span>
+        {warning && (
+          <span class="warning">
+            <Shape name="warn" />
+            {warning}
+          </span>
+        )}
       </a>
     </li>
   );

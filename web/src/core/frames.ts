@@ -113,6 +113,8 @@ export interface Live {
   net_g: string | null;
   to_go_g: string | null;
   u_g: string | null;
+  /** How far inside a limit an amount must be to count as on target. */
+  guard_g?: string | null;
   /** What a lifted vessel is known to hold of this addition. */
   sum_g?: string | null;
   verdict: Verdict | null;
@@ -145,8 +147,22 @@ export interface FormulaAddition {
   high_g: string;
   tolerance: string;
   allergens: string[];
-  judgeable?: boolean;
+  /** Whether the scale can tell; null while nothing is known of it. */
+  judgeable?: boolean | null;
   caution?: string;
+}
+
+/** What should be known before pouring; masses as far as the code has them. */
+export interface Warning {
+  addition: number | null;
+  code: string;
+  text: string;
+  scale?: string;
+  least_g?: string | null;
+  finest_g?: string;
+  least_batch_g?: string | null;
+  other_scale?: string | null;
+  min_g?: string;
 }
 
 export interface Formula {
@@ -159,7 +175,9 @@ export interface Formula {
   allergens: string[];
   additions: FormulaAddition[];
   cautions?: string[];
-  warnings?: { addition: number | null; code: string; text: string }[];
+  warnings?: Warning[];
+  /** What each scale can judge of it at its own size; in the list of formulas. */
+  scales?: { scale: string; interval_g: string | null; warnings: Warning[] }[];
 }
 
 export interface FormulaProblem {

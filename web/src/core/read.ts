@@ -136,6 +136,7 @@ const live = shape({
   net_g: maybe(mass),
   to_go_g: maybe(mass),
   u_g: maybe(mass),
+  guard_g: absentOr(maybe(mass)),
   sum_g: absentOr(maybe(mass)),
   verdict: maybe(verdict),
   held: maybe(

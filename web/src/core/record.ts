@@ -23,6 +23,11 @@ export interface Accepted {
   gross_g: string | null;
   deviation_g: string | null;
   u_g: string | null;
+  /** What `u_g` is made of, each a standard uncertainty in grams; zero ones left out. */
+  budget: [string, string][];
+  guard_g: string | null;
+  accept_low_g: string | null;
+  accept_high_g: string | null;
   verdict: string;
   rule: string;
   reason: string;
@@ -118,6 +123,12 @@ function accepted(body: Body, fallback: Body): Accepted {
     gross_g: textOrNull(body, "gross_g"),
     deviation_g: textOrNull(body, "deviation_g"),
     u_g: textOrNull(body, "u_g"),
+    budget: Object.entries(inside(body, "budget")).flatMap(([name, u]): [string, string][] =>
+      typeof u === "string" && Number(u) > 0 ? [[name, u]] : [],
+    ),
+    guard_g: textOrNull(body, "guard_g"),
+    accept_low_g: textOrNull(body, "accept_low_g"),
+    accept_high_g: textOrNull(body, "accept_high_g"),
     verdict: text(body, "verdict"),
     rule: ruleText(body["rule"] ?? fallback["rule"]),
     reason: text(body, "reason"),

@@ -1,5 +1,6 @@
 // Every word the page says, in English. The station sends codes; the words are made here (and in
-// refusals.ts). A translation is two other files of this shape: no sentence is put together elsewhere.
+// refusals.ts and doubts.ts). A translation is three other files of this shape: no sentence is put
+// together elsewhere.
 
 import type { Cause, Live, Phase, Scale, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
@@ -131,7 +132,6 @@ export const words = {
     open: (name: string) => `${name} is still open.`,
     goOn: "Go on with it",
     back: "All formulas",
-    warning: (code: string, text: string) => warnings[code] ?? text,
     unjudgeable: "This scale is too coarse to judge it",
   },
 
@@ -273,7 +273,8 @@ export const words = {
     },
     cols: {
       target: "Target", net: "Net", deviation: "Deviation", limits: "Limits", verdict: "Verdict", lot: "Lot",
-      scale: "Scale", operator: "Operator", started: "Started", accepted: "Accepted", u: "Uncertainty",
+      scale: "Scale", operator: "Operator", started: "Started", accepted: "Accepted",
+      u: "Uncertainty", accepts: "On target within",
       rule: "Decision rule", reason: "Reason", tare: "Tare", gross: "Gross",
     },
     interval: (d: string | null) => (d ? `, interval ${massWithUnit(d)}` : ""),
@@ -329,10 +330,6 @@ export const words = {
     failed: "The simulation did not take that.",
   },
 } as const;
-
-const warnings: Record<string, string> = {
-  "too-fine": "This scale is too coarse to judge it.",
-};
 
 const decided: Record<string, string> = {
   "top up": "top up",
