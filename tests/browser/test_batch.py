@@ -111,6 +111,12 @@ def weigh_by_keyboard(page: Page) -> None:
     expect(nth.filter(has_text=re.compile(f"^{before}$"))).to_have_count(0)
 
 
+def two_digits(u: str) -> str:
+    """As the page writes an uncertainty: two significant digits (JCGM 100:2008, 7.2.6)."""
+    value = Decimal(u)
+    return f"{value:.{max(0, 1 - value.adjusted())}f}"
+
+
 def shown(grams: str) -> str:
     """A mass as the page writes it."""
     sign, plain = ("−", grams[1:]) if grams.startswith("-") else ("", grams)
@@ -157,13 +163,20 @@ def page_says_what_the_record_says(page: Page, record: Any) -> None:
                 f"{plus}{shown(body['deviation_g'])} g",
             ]
         )
+        parts = [
+            f"{'spread of the readings' if name == 'spread' else name} {two_digits(u)} g"
+            for name, u in body["budget"].items()
+            if Decimal(u)
+        ]
         facts = {
             "Limits": f"{shown(body['low_g'])} to {shown(body['high_g'])} g",
             "Scale": f"{body['scale']}, interval {body['interval_g']} g",
             "Operator": body["operator"],
             "Tare": f"{shown(body['tare_g'])} g",
             "Gross": f"{shown(body['gross_g'])} g",
-            "Decision rule": f"{body['rule']['name']}, k = {body['rule']['k']}",
+            "Decision rule": f"{body['rule']['name']}, k = {body['rule']['k']}: guard band "
+            f"{two_digits(body['guard_g'])} g",
+            "Uncertainty": f"{two_digits(body['u_g'])} g (standard): " + ", ".join(parts),
             "Started": clock(body["started"]),
             "Accepted": clock(body["accepted"]),
         }
