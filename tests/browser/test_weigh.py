@@ -17,7 +17,7 @@ PHASES = [
     ("vessel-on", "Vessel on?", "quiet", "251.3", "tare"),
     ("ready", "Ready to pour", "flow", "364.0", ""),
     ("pouring-far", "Pouring", "flow", "217.6", ""),
-    ("pouring-near", "Pouring", "flow", "7.2", ""),
+    ("pouring-near", "Slow down", "slow", "7.2", ""),
     ("settling", "Settling", "flow", "−0.2", ""),
     ("on-target", "On target", "good", "364.3", "accept"),
     ("short", "Short", "short", "8.8", ""),
@@ -59,7 +59,7 @@ def test_every_phase_has_its_word_shape_number_and_button(page: Page, daemon: Fa
         button = page.get_by_test_id("primary")
         expect(button).to_have_attribute("data-do", do)
         expect(button).to_have_attribute("aria-disabled", "false" if do else "true")
-        shape = page.locator(".plate svg path").get_attribute("d") or ""
+        shape = page.locator(".plate svg path").first.get_attribute("d") or ""
         told = SAME.get(word, word)
         assert shapes.setdefault(shape, told) == told, f"{word} looks like {shapes[shape]}"
 

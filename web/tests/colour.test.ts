@@ -38,12 +38,19 @@ const TEXT: [string, string][] = [
   ["warn-ink", "board"], ["warn-ink", "ground"], ["ground", "ink"],
   ...TONES.map((tone): [string, string] => ["on-tone", tone]),
   ...TONES.map((tone): [string, string] => [tone, "board"]),
+  ["on-slow", "slow"], ["on-tone", "halt"], ["halt", "board"],
 ];
 const DRAWN: [string, string][] = [
   ["line", "board"], ["line", "ground"], ["focus", "board"], ["focus", "ground"], ["ink", "track"],
   ["flow", "track"], ["good", "track"], ["over", "track"], ["line", "field"],
   ...TONES.map((tone): [string, string] => [tone, "ground"]),
+  // the cue: its rim and its bar, by their edges
+  ["halt", "ground"], ["slow-edge", "ground"], ["slow-edge", "board"],
 ];
+
+/** The stripes of the cue: its colour with so much of its ink (`cue.css`), in sRGB. */
+const STRIPE = 0.17;
+const CUES: [string, string][] = [["flow", "on-cobalt"], ["slow", "on-slow"]];
 
 for (const [name, scheme] of [["light", light], ["dark", dark]] as const) {
   test(`${name}: text stands out 4.5 to 1 and drawings 3 to 1`, () => {
@@ -53,6 +60,26 @@ for (const [name, scheme] of [["light", light], ["dark", dark]] as const) {
         const ratio = contrast(scheme[front], scheme[back]);
         assert.ok(ratio >= least, `${front} on ${back}: ${ratio.toFixed(2)}, wanted ${least}`);
       }
+    }
+  });
+}
+
+/** `color-mix(in srgb, one, other share)`. */
+function mixed(one: string, other: string, share: number): string {
+  const part = (hex: string, at: number) => parseInt(hex.slice(at, at + 2), 16);
+  return `#${[1, 3, 5]
+    .map((at) => Math.round(part(one, at) * (1 - share) + part(other, at) * share))
+    .map((c) => c.toString(16).padStart(2, "0"))
+    .join("")}`;
+}
+
+for (const [name, scheme] of [["light", light], ["dark", dark]] as const) {
+  test(`${name}: the word of the cue stands out 4.5 to 1 from its stripes`, () => {
+    const css = readFileSync(join(process.cwd(), "src", "style", "cue.css"), "utf8");
+    assert.ok(css.includes(`color-mix(in srgb, var(--cue), var(--on-cue) ${STRIPE * 100}%)`));
+    for (const [cue, ink] of CUES) {
+      const ratio = contrast(scheme[ink]!, mixed(scheme[cue]!, scheme[ink]!, STRIPE));
+      assert.ok(ratio >= 4.5, `${ink} on the stripes of ${cue}: ${ratio.toFixed(2)}`);
     }
   });
 }

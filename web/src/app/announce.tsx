@@ -3,7 +3,7 @@
 import { useSignalEffect } from "@preact/signals";
 import { useState } from "preact/hooks";
 import { words } from "../core/words.ts";
-import { current, fresh, link, live, past, stance } from "./store.ts";
+import { cue, current, fresh, link, live, past, stance } from "./store.ts";
 
 export function Announcer() {
   const [polite, sayPolitely] = useState("");
@@ -16,7 +16,7 @@ export function Announcer() {
     }
     const it = live.peek();
     if (it === null || !fresh.value) return;
-    const text = `${current.peek()?.name ?? ""}: ${words.phase(it, past.peek())}`;
+    const text = `${current.peek()?.name ?? ""}: ${words.phase(it, past.peek(), cue.peek())}`;
     if (it.phase === "held") sayUrgently(text);
     else {
       sayUrgently("");

@@ -2,6 +2,7 @@
 
 import { primary } from "../core/choice.ts";
 import { wish } from "../core/keys.ts";
+import { switchSound } from "./sound.tsx";
 import { act, dialog, fresh, live, route } from "./store.ts";
 
 const TYPING = "input, textarea, select, [contenteditable]";
@@ -24,6 +25,7 @@ export function listenToKeys(): void {
       dialog.value = "keys";
       return;
     }
+    if (asked === "sound") return switchSound();
     if (route.peek().screen !== "bench") return;
     const it = live.peek();
     if (it === null) return;

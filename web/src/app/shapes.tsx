@@ -1,7 +1,7 @@
 // The silhouettes: one for each phase and verdict, told apart without colour. Drawn on 48 by 48.
 
 import { disturbance, standing, vesselOn } from "../core/choice.ts";
-import type { Live } from "../core/frames.ts";
+import type { Cue, Live } from "../core/frames.ts";
 
 const BOWL = "M6 26h36a18 18 0 0 1-36 0z";
 const BOWL_RIM = "M6 26h36a18 18 0 0 1-36 0zm4.6 4a14 14 0 0 0 26.8 0z";
@@ -11,6 +11,20 @@ const shapes = {
   tare: <path fill-rule="evenodd" d={`M4 42h40v4H4z M21 2h6v7h-6z M14 12h20v4H14z ${"M7 20h34a17 17 0 0 1-34 0zm4.8 4a13 13 0 0 0 24.4 0z"}`} />,
   ready: <path fill-rule="evenodd" d={`M21 2h6v9h7L24 22 14 11h7z ${BOWL_RIM}`} />,
   pouring: <path d={`M12 3h5v18h-5z M21.5 3h5v18h-5z M31 3h5v18h-5z ${BOWL}`} />,
+  slow: (
+    <>
+      <path class="drop" d="M24 0l6 9.500a7.200 7.200 0 1 1-12 0z" />
+      <path d={BOWL} />
+    </>
+  ),
+  stop: <path fill-rule="evenodd" d="M15 2h18l13 13v18L33 46H15L2 33V15zm-4 18v8h26v-8z" />,
+  sound: (
+    <path
+      fill-rule="evenodd"
+      d="M4 17h9L26 6v36L13 31H4zM31 16.500a10.500 10.500 0 0 1 0 15zM33 7.500l3-3.500a26 26 0 0 1 0 40l-3-3.500a21.500 21.500 0 0 0 0-33z"
+    />
+  ),
+  mute: <path fill-rule="evenodd" d="M4 17h9L26 6v36L13 31H4zM30 19l3-3 5 5 5-5 3 3-5 5 5 5-3 3-5-5-5 5-3-3 5-5z" />,
   settling: (
     <path
       fill="none"
@@ -48,7 +62,7 @@ export function Shape({ name, class: extra = "" }: { name: ShapeName; class?: st
   );
 }
 
-export type Tone = "quiet" | "flow" | "good" | "short" | "over" | "close" | "stop";
+export type Tone = "quiet" | "flow" | "slow" | "halt" | "good" | "short" | "over" | "close" | "stop";
 
 const verdictLooks: Record<string, [ShapeName, Tone]> = {
   "on target": ["good", "good"],
@@ -60,8 +74,16 @@ const verdictLooks: Record<string, [ShapeName, Tone]> = {
 export const verdictShape = (verdict: string): ShapeName => verdictLooks[verdict]?.[0] ?? "waiting";
 export const verdictTone = (verdict: string): Tone => verdictLooks[verdict]?.[1] ?? "quiet";
 
+const cueLooks: Record<Cue, [ShapeName, Tone]> = {
+  pour: ["pouring", "flow"],
+  slow: ["slow", "slow"],
+  stop: ["stop", "halt"],
+};
+
+export const cueShape = (cue: Cue): ShapeName => cueLooks[cue][0];
+
 /** Shape and tone of the board: the same facts that words.phase() puts into a word. */
-export function look(live: Live, past: boolean): { shape: ShapeName; tone: Tone } {
+export function look(live: Live, past: boolean, cue: Cue | null): { shape: ShapeName; tone: Tone } {
   const pair = ([shape, tone]: [ShapeName, Tone]) => ({ shape, tone });
   if (live.phase === "held" && live.held) {
     const cause = live.held.cause;
@@ -77,7 +99,7 @@ export function look(live: Live, past: boolean): { shape: ShapeName; tone: Tone 
     return vesselOn(live) ? pair(["tare", "quiet"]) : pair(["place", "quiet"]);
   }
   if (live.phase === "ready") return pair(["ready", "flow"]);
-  if (live.phase === "pouring") return pair(["pouring", "flow"]);
+  if (live.phase === "pouring") return pair(cueLooks[cue ?? "pour"]);
   if (live.phase === "settling") return pair(["settling", "flow"]);
   return pair(["waiting", "quiet"]);
 }

@@ -11,6 +11,7 @@ import { Records } from "./records.tsx";
 import { Scales } from "./scales.tsx";
 import { Shape } from "./shapes.tsx";
 import { Simulation } from "./simulation.tsx";
+import { SoundSwitch } from "./sound.tsx";
 import { Stage } from "./stage.tsx";
 import { Start } from "./start.tsx";
 import { batch, dialog, link, putAway, requests, route, stance, station, theLink } from "./store.ts";
@@ -35,6 +36,7 @@ function Bar() {
           {words.nav.scales}
         </a>
       </nav>
+      <SoundSwitch />
       <button type="button" class="plain bar-menu" onClick={() => (dialog.value = "menu")}>
         {words.menu}
       </button>

@@ -7,8 +7,8 @@ import type { Addition, Live } from "../core/frames.ts";
 import { mass, massWithUnit, size } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
-import { Shape, look } from "./shapes.tsx";
-import { act, batch, busy, calm, command, complaint, current, dialog, fresh, live, past, refused, scale, stance } from "./store.ts";
+import { Shape, cueShape, look } from "./shapes.tsx";
+import { act, batch, busy, calm, command, complaint, cue, current, dialog, fresh, live, past, refused, scale, stance } from "./store.ts";
 import { ApproachTape } from "./tape.tsx";
 
 // Masses go from the frame to the text node by these; no component is drawn again for a reading.
@@ -76,17 +76,23 @@ function BigButton() {
   if (it === null) return null;
   const first = primary(it);
   const off = first === null || !fresh.value;
+  const told = first === null && busy.value === null ? cue.peek() : null;
   return (
     <button
       type="button"
-      class="big"
+      class={told === null ? "big" : "big cue"}
       id="primary"
+      data-cue={told ?? undefined}
       data-testid="primary"
       data-do={first?.do ?? ""}
       aria-disabled={off || busy.value !== null}
       onClick={() => act(first)}
     >
-      <span>{busy.value !== null ? words.weigh.sending : !fresh.value ? words.link.plate : buttonText(it)}</span>
+      {told !== null && <Shape name={cueShape(told)} />}
+      <span>
+        {told !== null ? words.cue(told) : busy.value !== null ? words.weigh.sending : !fresh.value ? words.link.plate : buttonText(it)}
+      </span>
+      {told !== null && <Shape name={cueShape(told)} />}
     </button>
   );
 }
@@ -141,11 +147,11 @@ function Plate({ of }: { of: number }) {
   void stance.value;
   const it = live.peek();
   if (it === null) return null;
-  const shape = fresh.value ? look(it, past.peek()).shape : "lost";
+  const shape = fresh.value ? look(it, past.peek(), cue.peek()).shape : "lost";
   return (
     <div class="plate">
       <Shape name={shape} />
-      <strong data-testid="phase">{fresh.value ? words.phase(it, past.peek()) : words.link.plate}</strong>
+      <strong data-testid="phase">{fresh.value ? words.phase(it, past.peek(), cue.peek()) : words.link.plate}</strong>
       <span class="plate-nth">{words.weigh.nth(it.addition, of)}</span>
     </div>
   );
@@ -168,7 +174,7 @@ function LotButton({ addition }: { addition: Addition }) {
   void stance.value;
   const can = live.peek()?.can.includes("name lot") ?? false;
   return (
-    <button type="button" class="plain lot" disabled={!can || !fresh.value} onClick={() => (dialog.value = "lot")}>
+    <button type="button" class="plain lot" data-testid="lot-button" disabled={!can || !fresh.value} onClick={() => (dialog.value = "lot")}>
       <span class="label">{words.weigh.lot}</span>
       <b data-testid="lot">{addition.lot || words.weigh.noLot}</b>
     </button>
@@ -185,7 +191,7 @@ export function Stage() {
   const addition = current.value;
   if (it === null || addition === null) return null;
   const of = batch.value?.additions.length ?? 0;
-  const tone = fresh.value ? look(it, past.peek()).tone : "stop";
+  const tone = fresh.value ? look(it, past.peek(), cue.peek()).tone : "stop";
   return (
     <section ref={board} class="stage" data-tone={tone} data-phase={it.phase} aria-label={words.nav.bench}>
       <Plate of={of} />

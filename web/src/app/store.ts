@@ -2,6 +2,7 @@
 
 import { batch as together, computed, effect, signal } from "@preact/signals";
 import { type Act, asShown, disturbance, pastLimit, vesselOn } from "../core/choice.ts";
+import { shownCue } from "../core/cue.ts";
 import { type Command, newKey, type Problem, Requests } from "../core/commands.ts";
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
 import { TWICE_MS } from "../core/keys.ts";
@@ -49,12 +50,16 @@ export const scale = computed(() => {
 /** More is in than the limit allows. */
 export const past = computed(() => pastLimit(live.value, current.value));
 
+/** What the cook is told now, with its landing; and the word of it alone. */
+export const guidance = computed(() => shownCue(live.value, fresh.value));
+export const cue = computed(() => guidance.value?.cue ?? null);
+
 /** All of `live` but its masses (and whether one is a vessel): components wake only for this. */
 export const stance = computed(() => {
   const it = live.value;
   if (it === null) return "";
   return JSON.stringify([it.batch, it.addition, it.scale, it.phase, disturbance(it), it.verdict, it.held, it.can,
-    vesselOn(it), it.taking_out && past.value]);
+    vesselOn(it), it.taking_out && past.value, cue.value]);
 });
 
 const stepped = computed(() => `${live.value?.batch}/${live.value?.addition}/${live.value?.phase}`);
@@ -68,7 +73,7 @@ effect(() => {
 
 // --- the person at the page: remembered on this device ------------------------------------------
 
-function recall(name: string): string {
+export function recall(name: string): string {
   try {
     return localStorage.getItem(`weighd.${name}`) ?? "";
   } catch {

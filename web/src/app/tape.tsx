@@ -6,7 +6,7 @@ import type { Addition } from "../core/frames.ts";
 import { mass } from "../core/numbers.ts";
 import { tape } from "../core/tape.ts";
 import { words } from "../core/words.ts";
-import { fresh, live } from "./store.ts";
+import { fresh, guidance, live } from "./store.ts";
 
 const percent = (at: number) => `${(at * 100).toFixed(3)}%`;
 
@@ -18,10 +18,19 @@ export function ApproachTape({ addition }: { addition: Addition }) {
       const text = live.value?.net_g ?? null;
       return fresh.value && text !== null && live.value?.phase !== "awaiting vessel" ? Number(text) : null;
     });
-    const level = computed(() => percent(net.value === null ? 0 : it.place(net.value)));
+    const at = computed(() => (net.value === null ? 0 : it.place(net.value)));
+    const level = computed(() => percent(at.value));
+    // Where it lands if the cook stops now: never short of where it already is.
+    const lands = computed(() => {
+      const text = guidance.value?.landing_g ?? null;
+      return net.value === null || text === null ? null : Math.max(at.value, it.place(Number(text)));
+    });
     return {
       it,
       level,
+      landing: computed(() => percent(lands.value ?? 0)),
+      ahead: computed(() => percent((lands.value ?? 0) - (lands.value === null ? 0 : at.value))),
+      landed: computed(() => (lands.value === null ? "tape-lands tape-nowhere" : "tape-lands")),
       state: computed(() => {
         if (net.value === null) return "tape tape-unknown";
         if (net.value > it.end) return "tape tape-over tape-off-end";
@@ -50,6 +59,12 @@ export function ApproachTape({ addition }: { addition: Addition }) {
       <text class="tape-text tape-zero" x={percent((it.low + it.high) / 2)} y="99%">
         {words.weigh.target}
       </text>
+      <g class={drawn.landed} data-testid="landing">
+        <rect x={drawn.level} y="26%" width={drawn.ahead} height="40%" />
+        <svg x={drawn.landing} y="46%" overflow="visible">
+          <path d="M0-13l13 13L0 13-13 0z" />
+        </svg>
+      </g>
       <svg class="tape-more" x="100%" y="46%" overflow="visible">
         <path d="M-34-13l13 13-13 13M-20-13l13 13-13 13" />
       </svg>

@@ -100,6 +100,15 @@ export interface Batch {
   additions: Addition[];
 }
 
+export type Cue = "pour" | "slow" | "stop";
+
+/** What the cook is told, and where it lands if that is to stop now: grams of the addition. */
+export interface Guidance {
+  cue: Cue;
+  landing_g: string | null;
+  sigma_g: string | null;
+}
+
 export interface Live {
   batch: string;
   addition: number;
@@ -122,6 +131,7 @@ export interface Live {
   /** Somebody said to take some out, and the amount has not changed yet. */
   taking_out: boolean;
   can: Can[];
+  cue?: Guidance | null;
 }
 
 export interface State {

@@ -147,6 +147,9 @@ const live = shape({
     }),
   ),
   can: listOf(string),
+  cue: absentOr(
+    maybe(shape({ cue: oneOf("pour", "slow", "stop"), landing_g: maybe(mass), sigma_g: maybe(mass) })),
+  ),
 });
 
 const sections: Record<keyof State, Check> = {

@@ -2,7 +2,7 @@
 // refusals.ts and doubts.ts). A translation is three other files of this shape: no sentence is put
 // together elsewhere.
 
-import type { Cause, Live, Phase, Scale, Verdict } from "./frames.ts";
+import type { Cause, Cue, Live, Phase, Scale, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
 import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
 import { notice, refusal } from "./refusals.ts";
@@ -70,6 +70,10 @@ const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "sh
   disturbed: "Leave the scale alone for a moment",
 };
 
+/** One short word each: it stands as large as its bar is high, and must not break in two. */
+const cues: Record<Cue, string> = { pour: "Pour", slow: "Slow", stop: "Stop" };
+const cuePlates: Record<Cue, string> = { pour: phases.pouring, slow: "Slow down", stop: "Stop" };
+
 const list = new Map<string, string>([
   ["batch opened", "Batch opened"],
   ["tared", "Tared"],
@@ -106,6 +110,12 @@ export const words = {
   },
   store: "The record cannot be written. Nothing is accepted until this is put right.",
   dismiss: "Put away",
+  sound: {
+    name: "Sound",
+    on: "Sound is on",
+    off: "Sound is off",
+    asleep: "Sound is on: touch the page once, the browser asks for it",
+  },
   notice,
   refusal,
 
@@ -174,9 +184,11 @@ export const words = {
     if (live.phase === "judged" && live.verdict === "short") return waits.short;
     return waits[live.phase] ?? "";
   },
+  /** What the cook is told: on the big button's place, where there is nothing to press. */
+  cue: (cue: Cue) => cues[cue],
   verdict: (v: string) => verdicts[v as Verdict] ?? v,
-  /** The word on the plate. `past`: more is in than the limit allows. */
-  phase: (live: Live, past: boolean) => plate(live, past),
+  /** The word on the plate. `past`: more is in than the limit allows; `cue`: while one is shown. */
+  phase: (live: Live, past: boolean, cue: Cue | null = null) => plate(live, past, cue),
   why: (why: string) => disturbed[why] ?? why,
   cause: (cause: string) => causes[cause as Cause] ?? cause,
 
@@ -239,6 +251,7 @@ export const words = {
       ["U", "top up"],
       ["O", "take some out"],
       ["L", "name the lot"],
+      ["S", "sound of the cue, on or off"],
       ["Esc", "close what is open"],
       ["?", "this list"],
     ] as const,
@@ -355,7 +368,7 @@ const since: Record<Verdict, string> = {
   "too close to call": "Now too close to call",
 };
 
-function plate(live: Live, past: boolean): string {
+function plate(live: Live, past: boolean, cue: Cue | null): string {
   if (live.phase === "held" && live.held) {
     const stands = standing(live);
     return stands === null || stands === live.held.cause ? causes[live.held.cause] : since[stands];
@@ -365,5 +378,6 @@ function plate(live: Live, past: boolean): string {
   if (why) return disturbed[why] ?? phases[live.phase];
   if (live.taking_out && past) return acts["take out"];
   if (live.phase === "awaiting vessel" && vesselOn(live)) return "Vessel on?";
+  if (live.phase === "pouring" && cue !== null) return cuePlates[cue];
   return phases[live.phase];
 }
