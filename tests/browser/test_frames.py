@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,7 +14,9 @@ from weighd.domain.addition import Do, Phase
 from weighd.domain.batch import Cause
 from weighd.domain.metrology import Verdict
 from weighd.domain.pouring import Cue
+from weighd.domain.settling import Finding
 from weighd.station.picture import Picture
+from weighd_drivers import hid, layout
 
 SNAPSHOTS = sorted(
     path.stem for path in FRAMES.glob("*.json") if frame(path.stem).get("kind") == "snapshot"
@@ -83,6 +86,17 @@ def test_every_cause_of_a_hold_is_among_the_recorded_pictures() -> None:
     }
     # Short is held only after a press on "accept"; its panel is that of over with another word.
     assert shown == set(Cause) - {Cause.SHORT}
+
+
+def test_whatever_disturbs_a_scale_has_words_on_the_page() -> None:
+    """Disturbances as the detector documents them, and why a driver gives no number."""
+    words = (FRAMES.parents[1] / "web/src/core/scales.ts").read_text("utf-8")
+    said = re.search(r"const disturbed[^{]*\{(.*?)\n\};", words, re.DOTALL)
+    assert said
+    known = set(re.findall(r'^\s*"?([a-z ]+)"?:', said[1], re.MULTILINE))
+    detector = set(re.findall(r'``"([a-z ]+)"``', Finding.__doc__ or ""))
+    assert len(detector) >= 6
+    assert detector | {*hid._NO_NUMBER.values(), *layout._NO_NUMBER} - {"over"} <= known
 
 
 def test_an_accepted_addition_is_recorded_with_the_keys_of_a_real_one(hand: Hand) -> None:

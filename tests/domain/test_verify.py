@@ -22,7 +22,7 @@ def whole_batch() -> list[Entry]:
     hand.start()
     hand.show("312.4")
     hand.do("tare")
-    hand.pour("600", settle=0)
+    hand.pour("600")
     hand.lost()
     hand.found()
     hand.show("0.0")
@@ -32,9 +32,16 @@ def whole_batch() -> list[Entry]:
     hand.show("213")
     hand.do("accept")
     hand.do("name lot", lot="S-1")
-    hand.pour("333")
+    hand.pour("280")
+    hand.show("0.0")  # the scale's own key
+    hand.pour("53")
     hand.do("accept")
-    hand.pour("334", "0.2")
+    hand.lift("-880")
+    hand.lost()
+    hand.found()
+    hand.show("0.0")  # zeroed empty: the vessel stands on its old zero again
+    hand.lift("933")
+    hand.pour("934", "0.2")
     hand.do("accept", reason="the tin was empty")
     return hand.journal
 
@@ -150,7 +157,7 @@ def test_entries_out_of_order_or_twice_are_refused() -> None:
         ("addition accepted", "accept_low_g", "0"),
         ("addition accepted", "accept_high_g", "9999"),
         ("tared", "budget", {"rounding": "0.028868", "spread": "9.000000"}),
-        ("resumed", "budget", {"rounding": "0.028868", "spread": "0.000000"}),
+        ("zero moved", "budget", {"rounding": "0.028868", "spread": "0.000000"}),
         ("addition accepted", "deviation_g", "0.0"),
         ("addition accepted", "target_g", "400"),
         ("addition accepted", "high_g", "600"),
@@ -160,7 +167,19 @@ def test_entries_out_of_order_or_twice_are_refused() -> None:
         ("addition accepted", "interval_g", "1"),
         ("tared", "tare_g", "300.0"),
         ("tared", "u_g", "9"),
-        ("resumed", "sum_g", "1.0"),
+        ("zero moved", "sum_g", "1.0"),
+        ("zero moved", "shift_g", "-599.0"),
+        ("zero moved", "shift_u_g", "0.0001"),
+        ("zero moved", "shift_budget", {"rounding": "0.000000", "spread": "0.000000"}),
+        ("zero moved", "before_budget", {"rounding": "0.028868", "spread": "0.100000"}),
+        ("zero moved", "tare_g", "-280.0"),
+        ("zero moved", "u_g", "0.0001"),
+        ("zero moved", "before_g", "601"),
+        ("zero moved", "after_g", "0.1"),
+        ("zero moved", "cause", "tare key"),
+        ("held", "before_g", "601"),
+        ("held", "sum_g", "1.0"),
+        ("addition accepted", "zero_moves", []),
         ("batch opened", "rule", {"name": "simple", "k": "2"}),
     ],
 )

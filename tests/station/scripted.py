@@ -149,6 +149,11 @@ class Hand:
         for _ in range(round(seconds * 10)):
             self.raw(b"%s\n" % str(self.display).encode())
 
+    def lift(self, to: str = "0.0", seconds: float = 2.0) -> None:
+        """Take the vessel off, or set it down: the display passes half way and stands at ``to``."""
+        self.raw(b"%s\n" % str((self.display + Decimal(to)) / 2).encode())
+        self.show(to, seconds)
+
     def pour(self, to: str | float, step: str = "20", settle: float = 2.0) -> None:
         """Let the display climb (or fall) to ``to`` and stand there."""
         goal, by = Decimal(str(to)), Decimal(step)

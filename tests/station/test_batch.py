@@ -10,6 +10,7 @@ from tests.station.scripted import FORMULA, Hand
 from weighd.domain.errors import FormulaError, OperatorError
 from weighd.domain.fold import fold
 from weighd.domain.metrology import Rule
+from weighd.station.picture import Picture
 
 
 @pytest.fixture
@@ -208,7 +209,7 @@ def test_accept_while_pouring_is_refused(hand: Hand) -> None:
 
 def test_a_vessel_lifted_with_some_in_it_cannot_be_tared_away(hand: Hand) -> None:
     hand.pour("700")
-    hand.show("0.0")
+    hand.lift()
     assert hand.phase == "awaiting vessel"
     assert "tare" not in hand.station.can()
     assert code(hand, "tare") == "vessel-holds-some"
@@ -227,8 +228,8 @@ def test_a_bump_in_an_empty_wait_is_no_pour(hand: Hand) -> None:
 
 
 def test_a_vessel_can_be_changed_before_anything_is_in(hand: Hand) -> None:
-    hand.show("0.0")
-    hand.show("250.0")
+    hand.lift()
+    hand.lift("250.0")
     assert hand.phase == "awaiting vessel"
     hand.do("tare")
     hand.pour("750.0")
@@ -321,3 +322,24 @@ def test_text_that_no_record_can_carry_is_refused(hand: Hand, given: dict[str, s
     before = list(hand.journal)
     assert code(hand, "abandon", **given) == "bad-text"
     assert hand.journal == before
+
+
+@pytest.mark.parametrize(("step", "told"), [(-1, "-0.30"), (1, "0.30")])
+def test_a_slow_loss_or_gain_is_told_and_kept_and_changes_no_verdict(
+    hand: Hand, step: int, told: str
+) -> None:
+    """Dry ice wastes away, a cell creeps: an interval in every twenty seconds is 0.3 g a minute."""
+    hand.pour("812.4")
+    assert Picture(hand.station).state()["live"]["drift_g_min"] is None
+    for n in range(1, 10):
+        hand.show(Decimal("812.4") + n * step * Decimal("0.1"), 20)
+    live = Picture(hand.station).state()["live"]
+    assert abs(Decimal(live["drift_g_min"]) - Decimal(told)) < Decimal("0.06")
+    assert live["verdict"] == "on target"
+    hand.do("accept")
+    body = hand.journal[-1].body
+    assert body["drift_g_min"] == live["drift_g_min"]
+    assert body["verdict"] == "on target"
+    hand.pour("932.4")
+    hand.do("accept")
+    assert "drift_g_min" not in hand.journal[-1].body

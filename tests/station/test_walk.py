@@ -117,6 +117,21 @@ class Walk(RuleBasedStateMachine):
         self.hand.found()
 
     @rule()
+    def the_scales_own_key(self) -> None:
+        self.hand.show(self.hand.display, 1.4)
+        self.hand.show("0.0", 1.4)
+
+    @rule(seconds=st.sampled_from([1.8, 20.0]), wakes=st.sampled_from(["0.0", "same"]))
+    def the_scale_sleeps(self, seconds: float, wakes: str) -> None:
+        self.hand.show(self.hand.display, 1.4)
+        self.hand.tick(seconds)
+        self.hand.show("0.0" if wakes == "0.0" else self.hand.display, 1.4)
+
+    @rule(to=st.sampled_from(LEVELS))
+    def lifts_or_sets_down(self, to: str) -> None:
+        self.hand.lift(to, 1.4)
+
+    @rule()
     def disk_fails_and_is_mended(self) -> None:
         self.hand.fail = JournalError("store-full", "The disk is full.")
         before = list(self.hand.journal)

@@ -208,7 +208,21 @@ test("a record is read with its evidence and what was out of the ordinary", () =
   assert.equal(it.accepted[2]?.reason, "Makes no difference to this batch");
   assert.equal(it.accepted[0]?.readings.length, 16);
   assert.deepEqual(it.events.map((e) => e.kind), ["restarted", "resumed", "held", "decided"]);
-  assert.equal(words.record.event("held", "over"), "Held: over");
+  assert.equal(words.record.event("held", "over", "512.0"), "Held: over");
+  assert.equal(
+    words.record.event("zero moved", "tare key", "287.6"),
+    "Zero moved: the scale's own tare key was pressed; counted on from 287.6\u00a0g",
+  );
+  assert.equal(words.record.event("zero moved", "scale at zero", null), "Zero moved: the scale was back at zero");
+});
+
+test("a moved zero is told with what was counted on from, where that is known", () => {
+  const { zeroMoved, drift } = words.weigh;
+  assert.equal(zeroMoved("tare key", "287.6"), "The scale's own tare key was pressed; counted on from 287.6\u00a0g.");
+  assert.equal(zeroMoved("zeroed empty", "337.6"), "The vessel was weighed again; 337.6\u00a0g were in it.");
+  assert.equal(zeroMoved("scale at zero", null), "The scale was back at zero.");
+  assert.equal(drift("-0.42"), "Losing 0.42\u00a0g a minute.");
+  assert.equal(drift("1.2"), "Gaining 1.2\u00a0g a minute.");
 });
 
 test("a record cut short is shown for what it has", () => {

@@ -12,6 +12,7 @@ from weighd.domain.batch import Batch, Kind, Planned, Scale, Tare
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Budget, Level, Verdict
 from weighd.domain.settling import Finding
+from weighd.domain.zero import Jump, Stood
 
 
 class Phase(StrEnum):
@@ -35,6 +36,7 @@ class Sight(StrEnum):
     MOVING = "moving"  # neither growing nor settled long enough
     AMOUNT = "amount"  # settled firmly on an amount
     UNUSABLE = "unusable"  # disturbed, over capacity, faulty
+    ZERO_MOVED = "zero moved"  # its zero jumped with the load on
 
 
 class Link(StrEnum):
@@ -53,6 +55,7 @@ class Do(StrEnum):
     TOP_UP = "top up"
     TAKE_OUT = "take out"
     RESUME = "resume"
+    WEIGH_AGAIN = "weigh again"
     ABANDON = "abandon"
     NAME_LOT = "name lot"
 
@@ -67,19 +70,28 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A reading and what it means. ``gross_g`` is the display, ``None`` without a number."""
+    """A reading and what it means. ``gross_g`` is the display, ``None`` without a number.
+
+    ``jump``      the scale's zero jumped, as far as nobody took note of it yet.
+    ``jumping``   it may have; what the display means is not known before the next readings.
+    ``evidence``  gives the readings that the present claim rests on.
+    """
 
     at: str
     finding: Finding
     gross_g: Decimal | None
+    jump: Jump | None = None
+    jumping: bool = False
+    evidence: Callable[[], Evidence] = lambda: Evidence({}, ())
 
 
 @dataclass(frozen=True, slots=True)
 class LinkEvent:
-    """The link of the current addition's scale changed."""
+    """The link of the current addition's scale changed. ``before``: what stood on it, if known."""
 
     at: str
     link: Link
+    before: Stood | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +147,14 @@ class Now:
     taking_g: Decimal | None = None
     #: The link was lost or the station restarted: whether the scale kept its zero is not known.
     unsure: bool = False
+    #: The station restarted, and what was in by then is known only as far as it was recorded.
+    restarted: bool = False
+    #: When the display last showed next to nothing, until it rose; and whether it then rose to
+    #: half a vessel at once, as when that is set down.
+    low_t: float | None = None
+    set_down: bool = False
+    #: Grams a minute that a load settled for long gains (or loses, below zero); ``None`` for none.
+    drift_g_min: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +197,10 @@ class Bench:
             return None
         return self.now.gross_g - self.tare.level.grams
 
+    def is_gone(self, net_g: Decimal) -> bool:
+        """Whether so much less than the tare shows that the vessel is off."""
+        return net_g < -max(5 * self.scale.interval_g, Decimal(1))
+
     def draft(self, kind: Kind, **body: Any) -> Draft:
         """A draft about this addition; terms become the plain strings that JSON has."""
         plain = {k: str(v) if isinstance(v, StrEnum) else v for k, v in body.items()}
@@ -197,6 +221,7 @@ def begin(batch: Batch, *, restarted: bool = False) -> Now:
     ``restarted``: the journal was folded after a stop; the scale will show where things stand.
     """
     if batch.held is not None:
-        return Now(Phase.HELD, unsure=restarted)
-    phase = Phase.AWAITING if batch.tare is None else Phase.READY
-    return Now(phase, unsure=restarted and batch.tare is not None)
+        return Now(Phase.HELD, unsure=restarted, restarted=restarted)
+    if batch.tare is None:
+        return Now(Phase.AWAITING)
+    return Now(Phase.READY, unsure=restarted, restarted=restarted)

@@ -18,6 +18,7 @@ from weighd.domain.accuracy import Accuracy, from_json
 from weighd.domain.errors import RecordError
 from weighd.domain.metrology import Level, Rule, Verdict
 from weighd.domain.record import NOTHING_BEFORE, Entry
+from weighd.domain.zero import Stood, ZeroMove, on_empty_zero
 
 
 class Kind(StrEnum):
@@ -28,6 +29,7 @@ class Kind(StrEnum):
     HELD = "held"
     DECIDED = "decided"
     RESUMED = "resumed"
+    ZERO_MOVED = "zero moved"
     LOT_NAMED = "lot named"
     ACCEPTED = "addition accepted"
     CLOSED = "batch closed"
@@ -133,20 +135,31 @@ class Accepted:
 
 @dataclass(frozen=True, slots=True)
 class Tare:
-    """The level that stood before an addition, and the readings that show it, as JSON values."""
+    """The level that stood before an addition, and the readings that show it, as JSON values.
+
+    ``moves``  how the scale's zero moved since; ``level`` is on the present one.
+    """
 
     level: Level
     evidence: tuple[Mapping[str, Any], ...]
     at: str
+    moves: tuple[ZeroMove, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """Why the current addition is held. ``sum_g``: what was in when the scale went, if known."""
+    """Why the current addition is held. ``sum_g``: what was in when the scale went, if known.
+
+    ``before``, ``after``  what the scale stood at when it went, and at zero when it was back.
+    ``shift``              how far its zero had moved by then since the vessel was tared.
+    """
 
     cause: Cause
     since: str
     sum_g: Decimal | None = None
+    before: Stood | None = None
+    after: Stood | None = None
+    shift: Level | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +184,11 @@ class Batch:
     reason: str = ""
     accepted: tuple[Accepted, ...] = ()
     tares: Mapping[str, Tare] = field(default_factory=dict)
+    #: How far each scale's zero moved since its vessel was tared, where it did.
+    shifts: Mapping[str, Level] = field(default_factory=dict)
+    #: Scales that showed nothing under the vessel when it was tared: what their empty pan shows
+    #: is not known.
+    keyed: frozenset[str] = frozenset()
     lots: Mapping[int, str] = field(default_factory=dict)
     held: Held | None = None
     budgets: bool = True
@@ -191,6 +209,18 @@ class Batch:
     def tare(self) -> Tare | None:
         """What stood on that scale before the current addition; ``None`` until it is tared."""
         return self.tares.get(self.current.scale) if self.current else None
+
+    @property
+    def shift(self) -> Level | None:
+        """How far that scale's zero moved since the vessel was tared; ``None`` if it did not."""
+        return self.shifts.get(self.current.scale) if self.current else None
+
+    @property
+    def origin(self) -> Level | None:
+        """The tare on the zero of the empty pan; ``None`` where that is not known."""
+        if self.tare is None or self.current is None or self.current.scale in self.keyed:
+            return None
+        return on_empty_zero(self.tare.level, self.shift)
 
     @property
     def allergens(self) -> tuple[str, ...]:

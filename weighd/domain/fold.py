@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
@@ -19,8 +20,9 @@ from weighd.domain.batch import (
     unreadable,
 )
 from weighd.domain.errors import RecordError
-from weighd.domain.metrology import Level, Verdict, level_of
+from weighd.domain.metrology import Level, Verdict, combined, level_of
 from weighd.domain.record import Entry
+from weighd.domain.zero import Moved, ZeroMove, level_of_body, of_body, together
 
 __all__ = ["evolve", "fold", "opened"]
 
@@ -48,22 +50,17 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
     body = entry.body
     match kind:
         case Kind.TARED:
-            tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
-            return replace(batch, tares={**batch.tares, body["scale"]: tare}, held=None)
+            return _tared(batch, entry)
         case Kind.HELD:
-            total = body.get("sum_g")
-            held = Held(
-                Cause(body["cause"]), entry.at, None if total is None else mass.parse(total)
-            )
-            return replace(batch, held=held)
+            return replace(batch, held=_held(batch, entry))
+        case Kind.ZERO_MOVED:
+            return _zero_moved(batch, entry)
         case Kind.DECIDED:
             return replace(batch, held=None)
         case Kind.RESUMED:
-            tares = batch.tares
-            if "tare_g" in body:  # the scale came back at zero: what it shows now has a new base
-                tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
-                tares = {**tares, body["scale"]: tare}
-            return replace(batch, held=None, tares=tares)
+            if "tare_g" in body:  # as it was recorded before a moved zero had its own entry
+                batch = _new_base(batch, entry)
+            return replace(batch, held=None)
         case Kind.LOT_NAMED:
             return replace(batch, lots={**batch.lots, body["addition"]: body["lot"]})
         case Kind.ACCEPTED:
@@ -82,6 +79,58 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
             return batch
         case Kind.OPENED:
             raise ValueError("a batch opens once")
+
+
+def _tared(batch: Batch, entry: Entry) -> Batch:
+    body, scale = entry.body, entry.body["scale"]
+    tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
+    shows = tare.level.grams > max(3 * batch.scales[scale].interval_g, Decimal(1))
+    return replace(
+        batch,
+        tares={**batch.tares, scale: tare},
+        shifts=_without(batch.shifts, scale),
+        keyed=batch.keyed - {scale} if shows else batch.keyed | {scale},
+        held=None,
+    )
+
+
+def _new_base(batch: Batch, entry: Entry) -> Batch:
+    body, scale = entry.body, entry.body["scale"]
+    tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
+    was = batch.tares[scale].level
+    by = combined(tare.level.grams - was.grams, tare.level, was)
+    shifts = {**batch.shifts, scale: together(batch.shifts.get(scale), by)}
+    return replace(batch, tares={**batch.tares, scale: tare}, shifts=shifts)
+
+
+def _held(batch: Batch, entry: Entry) -> Held:
+    body = entry.body
+    before = of_body(body, "before")
+    if before is None and batch.held is not None:
+        before = batch.held.before  # held when the scale went, and again for its zero
+    return Held(
+        Cause(body["cause"]),
+        entry.at,
+        _maybe(body.get("sum_g")),
+        before,
+        of_body(body, "after"),
+        batch.shifts.get(body["scale"]),
+    )
+
+
+def _zero_moved(batch: Batch, entry: Entry) -> Batch:
+    body, scale = entry.body, entry.body["scale"]
+    tare, cause = batch.tares[scale], Moved(body["cause"])
+    move = ZeroMove(body["n"], cause, _maybe(body["sum_g"]), entry.at)
+    tare = replace(tare, level=_level(body), moves=(*tare.moves, move))
+    shifts = _without(batch.shifts, scale)
+    if cause is not Moved.EMPTIED:
+        shifts[scale] = together(batch.shifts.get(scale), level_of_body(body, "shift"))
+    return replace(batch, tares={**batch.tares, scale: tare}, shifts=shifts)
+
+
+def _without(shifts: Mapping[str, Level], scale: str) -> dict[str, Level]:
+    return {name: one for name, one in shifts.items() if name != scale}
 
 
 def _accepted(batch: Batch, entry: Entry) -> Batch:
@@ -110,6 +159,10 @@ def _accepted(batch: Batch, entry: Entry) -> Batch:
         tares={**batch.tares, body["scale"]: gross},
         held=None,
     )
+
+
+def _maybe(text: str | None) -> Decimal | None:
+    return None if text is None else mass.parse(text)
 
 
 def _level(body: Mapping[str, Any]) -> Level:

@@ -195,6 +195,33 @@ def net_budget(
     )
 
 
+def combined(grams: Decimal, *levels: Level) -> Level:
+    """``grams`` put together from independent levels: what each is uncertain by counts once."""
+    rounding = _quadrature(*(one.rounding_g for one in levels))
+    spread = _quadrature(*(one.spread_g for one in levels))
+    return Level(grams, _quadrature(rounding, spread), rounding, spread)
+
+
+def rounded_level(grams: Decimal, interval_g: Decimal) -> Level:
+    """A level known to no more than its interval."""
+    rounding = _rounded(_CONTEXT.sqrt(interval_g**2 / 12))
+    return Level(grams, rounding, rounding)
+
+
+def moving_level(displayed: Sequence[Decimal], interval_g: Decimal) -> Level:
+    """The last value of a display that was moving, known as badly as it moved.
+
+    ``displayed``  its last readings in grams, oldest first, at least one; all within their range
+                   ``R`` of the last is taken to be alike, so spread is ``R / sqrt(3)`` (GUM
+                   4.3.7). Raises ``ValueError`` when empty.
+    """
+    if not displayed:
+        raise ValueError("a level needs at least one reading")
+    rounding = rounded_level(displayed[-1], interval_g).rounding_g
+    spread = _rounded((max(displayed) - min(displayed)) / _CONTEXT.sqrt(Decimal(3)))
+    return Level(displayed[-1], _quadrature(rounding, spread), rounding, spread)
+
+
 def net_uncertainty(gross: Level, tare: Level) -> Decimal:
     """Standard uncertainty in grams of ``gross - tare`` from the two readings alone."""
     return _quadrature(gross.u_g, tare.u_g)

@@ -10,9 +10,10 @@ from weighd.domain import mass
 from weighd.domain.addition import Bench, Claim, Do, Draft, Move, Now, Order, Phase
 from weighd.domain.batch import CAUSE_OF, Cause, Kind, Tare
 from weighd.domain.errors import OperatorError
-from weighd.domain.metrology import Verdict, acceptance, base_below
+from weighd.domain.metrology import Verdict, acceptance
 from weighd.domain.sights import claim as claim_at
-from weighd.domain.sights import hold, total_so_far
+from weighd.domain.sights import hold
+from weighd.domain.zeroing import held_at_zero, total_so_far
 
 
 def guard(here: Bench, order: Order) -> None:
@@ -47,11 +48,14 @@ def not_now(here: Bench, do: Do) -> OperatorError:
 
 def holds_some(here: Bench) -> bool:
     """A vessel with some of this ingredient in it was lifted: a new tare would lose that."""
-    return here.tare is not None and (here.now.sum_g or Decimal(0)) > 2 * here.scale.interval_g
+    total = total_so_far(here) or Decimal(0)
+    return here.tare is not None and total > 2 * here.scale.interval_g
 
 
 def tare_vessel(here: Bench, order: Order) -> Move:
     """What stands on the scale now is the tare of this addition."""
+    if here.now.phase is Phase.HELD and not held_at_zero(here):
+        raise not_now(here, Do.TARE)
     level = here.now.level
     if level is None:
         raise OperatorError("not-settled", "The scale has not come to rest yet.")
@@ -119,6 +123,11 @@ def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, 
     planned, scale, rule = here.planned, here.scale, here.batch.rule
     guard = rule.guard(claim.u_g)
     accept_low, accept_high = acceptance(planned.low_g, planned.high_g, guard)
+    more: dict[str, Any] = {}
+    if tare.moves:
+        more["zero_moves"] = [one.n for one in tare.moves]
+    if here.now.drift_g_min is not None:
+        more["drift_g_min"] = mass.text(here.now.drift_g_min)
     return {
         "ingredient": planned.ingredient,
         "name": planned.name,
@@ -153,6 +162,7 @@ def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, 
             "tare": list(tare.evidence),
             "gross": list(order.evidence.readings),
         },
+        **more,
     }
 
 
@@ -185,29 +195,6 @@ def decide(here: Bench, order: Order) -> Move:
     taking = amount if order.do is Do.TAKE_OUT else None
     now = replace(here.now, phase=Phase.SETTLING, claim=None, taking_g=taking)
     return Move(now, (draft,))
-
-
-def resume(here: Bench, order: Order) -> Move:
-    """Held at zero, and a person says the vessel is on and nothing was added: keep the sum."""
-    held, level, tare = here.batch.held, here.now.level, here.tare
-    if held is None or held.cause is not Cause.SCALE_AT_ZERO or tare is None:
-        raise not_now(here, Do.RESUME)
-    if level is None:
-        raise OperatorError("not-settled", "The scale has not come to rest yet.")
-    total = total_so_far(here) or Decimal(0)
-    base = base_below(level, total, tare.level)
-    draft = here.draft(
-        Kind.RESUMED,
-        scale=here.scale.name,
-        by=order.by,
-        cause=held.cause,
-        tare_g=mass.text(base.grams),
-        u_g=mass.text(base.u_g),
-        budget=base.budget.as_json(),
-        sum_g=mass.text(total),
-        evidence=_evidence(order),
-    )
-    return Move(replace(here.now, phase=Phase.SETTLING, unsure=False), (draft,))
 
 
 def abandon(here: Bench, order: Order) -> Move:

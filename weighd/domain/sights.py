@@ -4,36 +4,65 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.addition import Bench, Claim, LinkEvent, Move, Phase, Seen, Sight
+from weighd.domain.addition import Bench, Claim, LinkEvent, Move, Now, Phase, Seen, Sight
 from weighd.domain.batch import Cause, Kind
 from weighd.domain.metrology import Verdict, half_hours, judge, net_budget
 from weighd.domain.moments import seconds_between
 from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
+from weighd.domain.zero import JUMPS, as_body, near_zero
+from weighd.domain.zeroing import SET_DOWN_S, with_vessel
 
 
 def look(here: Bench, seen: Seen) -> Bench:
     """The bench with the newest display on it, and what that shows of the addition."""
     finding = seen.finding
+    # While the zero jumps, the display is on neither the old one nor the new.
+    jumps = seen.jumping or seen.jump is not None or finding.why in JUMPS
     now = replace(
         here.now,
-        gross_g=seen.gross_g,
-        level=finding.level if finding.firm else None,
+        gross_g=None if jumps else seen.gross_g,
+        level=finding.level if finding.firm and not jumps else None,
         claim=None,
-        why=finding.why if finding.phase is Load.DISTURBED else "",
+        why=finding.why if finding.phase is Load.DISTURBED else "tare key" if jumps else "",
+        drift_g_min=_drift(here, finding) if finding.firm and not jumps else None,
     )
-    here = replace(here, now=now)
-    return replace(here, sight=_sight(here, finding))
+    here = replace(here, now=_risen(here, now, finding.t))
+    return replace(here, sight=_sight(here, seen))
 
 
-def _sight(here: Bench, finding: Finding) -> Sight | None:
+def _drift(here: Bench, finding: Finding) -> Decimal | None:
+    """Creep or slow loss as told: grams a minute, to a tenth of an interval."""
+    if not finding.drift_g_s:
+        return None
+    told = mass.rounded(Decimal(str(finding.drift_g_s)) * 60, here.scale.interval_g / 10)
+    return told or None
+
+
+def _risen(here: Bench, now: Now, t: float) -> Now:
+    """Whether the display rose from next to nothing to half a vessel at once."""
+    gross, origin = now.gross_g, here.batch.origin
+    if gross is None or origin is None:
+        return now
+    if gross < 0 or near_zero(gross, here.scale.interval_g):
+        return replace(now, low_t=t, set_down=False)
+    if now.low_t is None or gross < origin.grams / 2:
+        return now
+    return replace(now, low_t=None, set_down=t - now.low_t <= SET_DOWN_S)
+
+
+def _sight(here: Bench, seen: Seen) -> Sight | None:
     """What the reading shows; ``None`` before there is a tare to compare with."""
+    finding = seen.finding
     if here.tare is None:
         return None
-    net, d = here.net_g, here.scale.interval_g
-    if net is not None and net < -max(5 * d, Decimal(1)):
+    if seen.jump is not None:
+        return Sight.ZERO_MOVED
+    net = here.net_g
+    if net is not None and here.is_gone(net):
         return Sight.GONE
     if finding.phase is Load.DISTURBED or net is None:
         return Sight.UNUSABLE
@@ -108,7 +137,7 @@ def watch(here: Bench, seen: Seen) -> Move:
     return Move(replace(here.now, claim=found, sum_g=found.net_g))
 
 
-def hold(here: Bench, cause: Cause, found: Claim | None) -> Move:
+def hold(here: Bench, cause: Cause, found: Claim | None, **more: Any) -> Move:
     """Hold the addition, durably, with the amount known to be in."""
     total = found.net_g if found else here.now.sum_g
     draft = here.draft(
@@ -116,62 +145,29 @@ def hold(here: Bench, cause: Cause, found: Claim | None) -> Move:
         cause=cause,
         scale=here.scale.name,
         sum_g=None if total is None else mass.text(total),
+        **more,
     )
     return Move(replace(here.now, phase=Phase.HELD), (draft,))
 
 
-def check_zero(here: Bench) -> Move | Bench:
-    """The first settled display after a loss or a restart: did the scale keep its zero?
-
-    A move where the answer decides something, else the bench, sure again.
-    """
-    tare, level = here.tare, here.now.level
-    assert tare is not None
-    assert level is not None
-    held = here.batch.held
-    d = here.scale.interval_g
-    near_zero = abs(level.grams) <= max(3 * d, Decimal(1))
-    if near_zero and tare.level.grams + (total_so_far(here) or 0) > max(10 * d, Decimal(5)):
-        if held is not None and held.cause is Cause.SCALE_AT_ZERO:
-            return Move(here.now)
-        return hold(here, Cause.SCALE_AT_ZERO, None)
-    here = replace(here, now=replace(here.now, unsure=False))
-    if held is None or not held.cause.of_the_scale:
-        return here
-    resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by="", cause=held.cause)
-    return Move(replace(here.now, phase=_phase_of(here)), (resumed,))
-
-
-def _phase_of(here: Bench) -> Phase:
-    match here.sight:
-        case Sight.GONE:
-            return Phase.AWAITING
-        case Sight.EMPTY:
-            return Phase.READY
-        case _:
-            return Phase.SETTLING
-
-
-def total_so_far(here: Bench) -> Decimal | None:
-    """What is known to be in of this ingredient, in grams."""
-    if here.now.sum_g is not None:
-        return here.now.sum_g
-    return here.batch.held.sum_g if here.batch.held else None
-
-
 def link_gone(here: Bench, event: LinkEvent) -> Move:
     """The scale went: keep the amount last seen, hold what was under way."""
-    seen = here.net_g
     now = replace(
         here.now,
         gross_g=None,
         level=None,
         claim=None,
         unsure=here.tare is not None,
-        sum_g=here.now.sum_g if seen is None else max(seen, Decimal(0)),
+        low_t=None,
+        drift_g_min=None,
     )
     if here.tare is None:
         return Move(replace(now, sum_g=None))
     if here.now.phase is Phase.HELD:
         return Move(now)
-    return hold(replace(here, now=now), Cause(event.link), None)
+    before, seen = with_vessel(here, event.before), here.net_g
+    if before is not None:
+        seen = before.level.grams - here.tare.level.grams
+    if seen is not None and not here.is_gone(seen):
+        now = replace(now, sum_g=max(seen, Decimal(0)))
+    return hold(replace(here, now=now), Cause(event.link), None, **as_body(before, None))

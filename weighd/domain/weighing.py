@@ -14,7 +14,8 @@ An addition waits for its vessel (``awaiting vessel``), is tared (``ready``), gr
 comes to rest (``settling``), is given a verdict (``judged``), and is ``accepted`` by a person.
 An over-pour, or pressing on while not on target, holds it (``held``) until somebody decides:
 take out, top up, accept with a reason, or abandon. A scale that cannot be heard, or that comes
-back at zero under a full vessel, holds it too.
+back at zero under a full vessel, holds it too; one whose own key is pressed does not
+(``zeroing``).
 """
 
 from __future__ import annotations
@@ -45,11 +46,9 @@ from weighd.domain.orders import (
     holds_some,
     name_lot,
     not_now,
-    resume,
     tare_vessel,
 )
 from weighd.domain.sights import (
-    check_zero,
     emptied,
     judge_amount,
     lifted,
@@ -58,6 +57,15 @@ from weighd.domain.sights import (
     pour,
     slowed,
     watch,
+)
+from weighd.domain.zeroing import (
+    can_weigh_again,
+    check_zero,
+    held_at_zero,
+    resume,
+    weigh_again,
+    zero_moved,
+    zero_moved_idle,
 )
 
 _WEIGHABLE = (Phase.READY, Phase.POURING, Phase.SETTLING, Phase.JUDGED)
@@ -84,16 +92,24 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.JUDGED, Sight.EMPTY): emptied,
     (Phase.JUDGED, Sight.GONE): lifted,
     (Phase.HELD, Sight.AMOUNT): watch,
+    (Phase.AWAITING, Sight.ZERO_MOVED): zero_moved_idle,
+    (Phase.READY, Sight.ZERO_MOVED): zero_moved_idle,
+    (Phase.POURING, Sight.ZERO_MOVED): zero_moved,
+    (Phase.SETTLING, Sight.ZERO_MOVED): zero_moved,
+    (Phase.JUDGED, Sight.ZERO_MOVED): zero_moved,
+    (Phase.HELD, Sight.ZERO_MOVED): zero_moved_idle,
     (Phase.AWAITING, Do.TARE): tare_vessel,
     (Phase.READY, Do.TARE): tare_vessel,
     (Phase.SETTLING, Do.ACCEPT): accept,
     (Phase.JUDGED, Do.ACCEPT): accept,
+    (Phase.HELD, Do.TARE): tare_vessel,
     (Phase.HELD, Do.ACCEPT): accept,
     (Phase.JUDGED, Do.TOP_UP): decide,
     (Phase.JUDGED, Do.TAKE_OUT): decide,
     (Phase.HELD, Do.TOP_UP): decide,
     (Phase.HELD, Do.TAKE_OUT): decide,
     (Phase.HELD, Do.RESUME): resume,
+    (Phase.HELD, Do.WEIGH_AGAIN): weigh_again,
     **{(phase, Do.ABANDON): abandon for phase in _LIVE},
     **{(phase, Do.NAME_LOT): name_lot for phase in _LIVE},
     **{(phase, Link.LOST): link_gone for phase in _LIVE},
@@ -101,7 +117,8 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
 }
 
 #: Where each rule may lead; what the diagram in DEVELOPERS.md is drawn from.
-LEADS_TO: dict[Rule, tuple[Phase, ...]] = {
+#: ``None`` is to stay.
+LEADS_TO: dict[Rule, tuple[Phase | None, ...]] = {
     pour: (Phase.POURING,),
     emptied: (Phase.READY,),
     judge_amount: (Phase.JUDGED, Phase.HELD, Phase.SETTLING),
@@ -112,6 +129,9 @@ LEADS_TO: dict[Rule, tuple[Phase, ...]] = {
     accept: (Phase.READY, Phase.AWAITING, Phase.ACCEPTED, Phase.HELD),
     decide: (Phase.SETTLING,),
     resume: (Phase.SETTLING,),
+    weigh_again: (Phase.SETTLING,),
+    zero_moved: (Phase.SETTLING, Phase.HELD, None),
+    zero_moved_idle: (Phase.HELD, None),
     abandon: _LIVE,
     name_lot: _LIVE,
     link_gone: (Phase.AWAITING, Phase.HELD),
@@ -144,7 +164,7 @@ def _seen(here: Bench, event: Seen) -> Move:
     if here.sight is None:
         return Move(here.now)
     if here.now.unsure and here.now.level is not None:
-        checked = check_zero(here)
+        checked = check_zero(here, event)
         if isinstance(checked, Move):
             return checked
         here = checked
@@ -160,10 +180,11 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
         return ()
     out: list[str] = []
     settled = now.level is not None
-    if (now.phase, Do.TARE) in TABLE and settled and not holds_some(here):
+    waits = now.phase is not Phase.HELD or held_at_zero(here)
+    if (now.phase, Do.TARE) in TABLE and waits and settled and not holds_some(here):
         out.append(Do.TARE)
     if now.phase is Phase.HELD and batch.held and batch.held.cause.of_the_scale:
-        if batch.held.cause is Cause.SCALE_AT_ZERO and settled:
+        if batch.held.cause is Cause.SCALE_AT_ZERO and (settled or batch.held.after):
             out.append(Do.RESUME)
     elif now.phase is Phase.SETTLING and now.taking_g is not None and now.claim:
         out.append("accept with reason")  # nothing can be taken out after all
@@ -173,6 +194,8 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
             out.append(Do.ACCEPT)
         if cause is not None:
             out += _decisions(cause, now)
+    if now.phase is Phase.HELD and can_weigh_again(here):
+        out.append(Do.WEIGH_AGAIN)
     return (*out, Do.ABANDON, Do.NAME_LOT)
 
 

@@ -80,7 +80,9 @@ OF_CODE: Mapping[str, int] = {
     "nothing-poured": 409,
     "over-capacity": 409,
     "scale-not-heard": 409,
+    "less-than-vessel": 409,
     "vessel-holds-some": 409,
+    "zero-unknown": 409,
     # formula files
     "bad-field": 422,
     "bad-file-name": 422,

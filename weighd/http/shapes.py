@@ -60,7 +60,8 @@ class Order(_Asked):
     """A command for the batch that is being weighed."""
 
     do: Line = Field(
-        description="tare, accept, top up, take out, resume, abandon or name lot: one of live.can."
+        description="tare, accept, top up, take out, resume, weigh again, abandon or name lot: "
+        "one of live.can."
     )
     addition: Annotated[int, Field(ge=1, le=10_000)] | None = Field(
         None, description="The addition it is meant for; refused when that is not the current one."

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.batch import Batch, Planned
+from weighd.domain.batch import Batch, Cause, Planned, Tare
 from weighd.domain.metrology import net_budget
 from weighd.domain.pouring import Guidance
 from weighd.domain.reading import Reading
@@ -165,7 +165,8 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         return None
     tare = batch.tare
     net = budget = None
-    if tare is not None and now.gross_g is not None:
+    at_zero = batch.held is not None and batch.held.cause is Cause.SCALE_AT_ZERO
+    if tare is not None and now.gross_g is not None and not at_zero:
         net = now.gross_g - tare.level.grams
     if now.claim is not None:
         net, budget = now.claim.net_g, now.claim.budget
@@ -196,9 +197,19 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "verdict": now.claim.verdict if now.claim else None,
         "held": held,
         "taking_out": now.taking_g is not None,
+        "zero": _zero(tare),
+        "drift_g_min": _text(now.drift_g_min),
         "can": list(station.can()),
         "cue": _cue(station.guiding.told(batch, now)),
     }
+
+
+def _zero(tare: Tare | None) -> dict[str, Any] | None:
+    """How the scale's zero last moved in this addition; ``None`` if it did not."""
+    if tare is None or not tare.moves:
+        return None
+    move = tare.moves[-1]
+    return {"cause": move.cause, "at": move.at, "sum_g": _text(move.sum_g)}
 
 
 def _addition(batch: Batch, one: Planned) -> dict[str, Any]:

@@ -14,7 +14,9 @@ from weighd.domain.addition import Evidence
 from weighd.domain.batch import Scale
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Finding, Phase, Settling
+from weighd.domain.zero import Stood
 from weighd.station.ports import Decoder
+from weighd.station.zero_watch import ZeroWatch
 
 #: A scale that says nothing for this long is told to be silent.
 SILENT_AFTER_S = 2.0
@@ -61,6 +63,7 @@ class ScaleState:
         self.finding: Finding | None = None
         self.readings = 0
         self.heard_at: float | None = None
+        self.zero = ZeroWatch(self._evidence)
         self._settling = None if setup.interval_g is None else Settling(setup.interval_g)
 
     @property
@@ -92,6 +95,7 @@ class ScaleState:
             # Not one number yet, so nothing to take an interval from.
             return Finding(reading.t, Phase.DISTURBED, why=reading.fault or "overload")
         self.finding = self._settling.feed(reading)
+        self.zero.take(reading, self.finding, self._settling.interval_g, self._room_g)
         return self.finding
 
     def found(self, what: str, facts: Mapping[str, str]) -> None:
@@ -103,23 +107,33 @@ class ScaleState:
         if self.setup.interval_g is None and "interval_g" in facts:
             self._set_interval(mass.parse(facts["interval_g"]))
 
-    def gone(self, link: LinkState, why: str) -> None:
-        """Lost or silent: nothing that was shown counts as live any more."""
+    def gone(self, link: LinkState, why: str) -> Stood | None:
+        """Lost or silent: nothing that was shown counts as live any more. What stood on it."""
         self.link, self.why = link, why
         self.reading = self.finding = None
+        stood = None
         if self._settling is not None:
+            stood = self.zero.gone(self._settling.interval_g, self._room_g)
             self._settling.forget()
         if link is LinkState.LOST:
             self.heard_at = None
             self.setup.decoder.reset()
+        return stood
 
     def evidence(self) -> Evidence:
         """The readings the present claim rests on, and how to decode their bytes again."""
-        readings = self._settling.evidence() if self._settling else ()
-        return Evidence(
-            {"driver": self.setup.driver, **self.setup.decoder.spec},
-            tuple(as_evidence(reading) for reading in readings),
-        )
+        kept = self._evidence(self._settling.evidence() if self._settling else ())
+        return Evidence(kept["decoder"], tuple(kept["readings"]))
+
+    def _evidence(self, readings: Sequence[Reading]) -> dict[str, Any]:
+        decoder = {"driver": self.setup.driver, **self.setup.decoder.spec}
+        return {"decoder": decoder, "readings": [as_evidence(one) for one in readings]}
+
+    @property
+    def _room_g(self) -> Decimal:
+        """How far a load at rest may wander on the display, in grams."""
+        assert self._settling is not None
+        return max(Decimal("1.5") * self._settling.interval_g, Decimal(self._settling.spread_g))
 
     def as_scale(self) -> Scale | None:
         """The scale as a batch records it; ``None`` while its interval is not known."""
@@ -152,6 +166,7 @@ class ScaleState:
         if interval_g != self.interval_g:
             self.interval_g = interval_g
             self._settling = Settling(interval_g)
+            self.zero.restart()
 
 
 def as_evidence(reading: Reading) -> dict[str, Any]:

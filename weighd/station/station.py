@@ -170,12 +170,20 @@ class Station:
         for reading in scale.feed(event.t, event.data):
             finding = scale.take(reading)
             if self._weighs_on(scale.name):
-                seen = Seen(self.at(), finding, reading.grams)
-                yield from self._sight(seen)
-                if self.batch is not None:
+                yield from self._seen(scale, finding, reading)
+                if self.batch is not None and scale.zero.still:
                     self.guiding.saw(self.batch, self.now, reading, finding, scale.noise_g)
+            else:
+                scale.zero.taken()
             if self.onlooker is not None:
                 self.onlooker(scale, reading, finding)
+        return None
+
+    def _seen(self, scale: ScaleState, finding: Finding, reading: Reading) -> Steps:
+        zero = scale.zero
+        seen = Seen(self.at(), finding, reading.grams, zero.jump, zero.jumping, scale.evidence)
+        if (yield from self._sight(seen)):
+            zero.taken()
         return None
 
     def _silences(self) -> Steps:
@@ -191,34 +199,36 @@ class Station:
 
     def _gone(self, name: str, link: LinkState, why: str) -> Steps:
         scale = self.scales[name]
-        scale.gone(link, why)
+        before = scale.gone(link, why)
         self._mark(f"scale:{name}")
         if self._weighs_on(name):
             self.guiding.nothing()
             what = Link.LOST if link is LinkState.LOST else Link.SILENT
-            yield from self._sight(LinkEvent(self.at(), what))
+            yield from self._sight(LinkEvent(self.at(), what, before))
         return None
 
     def _weighs_on(self, scale: str) -> bool:
         current = self.batch.current if self.batch else None
         return current is not None and current.scale == scale
 
-    def _sight(self, event: Seen | LinkEvent) -> Steps:
+    def _sight(self, event: Seen | LinkEvent) -> Generator[Sequence[Entry], None, bool]:
+        """Let the current addition have it; whether it could."""
         assert self.batch is not None
         move = step(self.batch, self.now, event)
         self._mark("live")
         if not move.drafts:
             self.now = move.now
-            return None
+            return True
         if self._t < self._retry_at:
-            return None
+            return False
         try:
             yield from self._move(move)
         except JournalError:
             # Nobody asked for this entry, so nobody can be refused: it is tried again while the
             # scale still shows what called for it, and the page says that the store fails.
             self._retry_at = self._t + RETRY_S
-        return None
+            return False
+        return True
 
     # --- commands -----------------------------------------------------------------------------
 

@@ -16,7 +16,8 @@ function story(live: Live): string[] {
   if (stands === "too close to call") return [words.held.close(live.guard_g ?? null)];
   if (cause === "scale lost") return [words.held.lost, words.held.kept, ...soFar];
   if (cause === "scale silent") return [words.held.silent, words.held.kept, ...soFar];
-  return [words.held.zero, words.held.zeroMore, ...soFar];
+  const more = sum === null ? words.held.zeroUnknown : words.held.zeroMore;
+  return [words.held.zero(sum), more, words.held.zeroElse];
 }
 
 export function Held({ live }: { live: Live }) {

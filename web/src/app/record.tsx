@@ -122,7 +122,7 @@ function Events({ it }: { it: Summary }) {
           <li key={event.seq}>
             <time dateTime={event.at}>{stamp(event.at)}</time>
             <span>
-              {words.record.event(event.kind, event.what)}
+              {words.record.event(event.kind, event.what, event.sum_g)}
               {event.addition !== null && <> ({words.record.addition(event.addition)})</>}
               {event.reason && <q>{event.reason}</q>}
               {event.by && <span class="soft"> {event.by}</span>}

@@ -67,6 +67,7 @@ function buttonText(it: Live): ReadonlySignal<string> | string {
   if (first === null) return wait;
   if (first.do === "accept" && it.verdict === "on target") return accept;
   if (first.do === "tare") return words.weigh.tareFirst;
+  if (first.do === "resume" && (it.held?.sum_g ?? it.sum_g ?? null) === null) return words.weigh.resumeEmpty;
   return words.act(first.do, it.verdict);
 }
 
@@ -181,6 +182,15 @@ function LotButton({ addition }: { addition: Addition }) {
   );
 }
 
+/** Something the cook may want to know, and need not act on. */
+function Told({ children }: { children: string }) {
+  return (
+    <p class="hint told" role="status">
+      <Shape name="note" /> {children}
+    </p>
+  );
+}
+
 /** The board of the addition that is being weighed. */
 export function Stage() {
   void stance.value;
@@ -200,6 +210,8 @@ export function Stage() {
         <TheNumber />
         <ApproachTape addition={addition} />
         <Below addition={addition} held={it.phase === "held"} />
+        {it.zero && it.phase !== "held" && <Told>{words.weigh.zeroMoved(it.zero.cause, it.zero.sum_g)}</Told>}
+        {it.drift_g_min && <Told>{words.weigh.drift(it.drift_g_min)}</Told>}
         {!addition.judgeable && (
           <p class="hint">
             <Shape name="warn" /> {words.weigh.unjudgeable}

@@ -76,7 +76,7 @@ function recommended(live: Live): Act | null {
 export function others(live: Live | null): Act[] {
   if (live === null) return [];
   const first = primary(live)?.do;
-  const order: Act["do"][] = ["take out", "top up", "accept with reason", "accept", "tare"];
+  const order: Act["do"][] = ["take out", "top up", "accept with reason", "accept", "weigh again", "tare"];
   return order
     .filter((what) => what !== first && live.can.includes(what))
     // Short and not held: pouring on is enough, nothing has to be pressed for it.

@@ -11,6 +11,7 @@ export type Can =
   | "take out"
   | "accept with reason"
   | "resume"
+  | "weigh again"
   | "abandon"
   | "name lot";
 export type Cause =
@@ -130,6 +131,10 @@ export interface Live {
   held: { cause: Cause; since: string; sum_g?: string | null } | null;
   /** Somebody said to take some out, and the amount has not changed yet. */
   taking_out: boolean;
+  /** How the scale's zero last moved in this addition. */
+  zero?: { cause: string; at: string; sum_g: string | null } | null;
+  /** What a load at rest gains a minute, or loses (below zero). */
+  drift_g_min?: string | null;
   can: Can[];
   cue?: Guidance | null;
 }

@@ -131,6 +131,8 @@ const live = shape({
   why: string,
   settled: boolean,
   taking_out: boolean,
+  zero: absentOr(maybe(shape({ cause: string, at: string, sum_g: maybe(mass) }))),
+  drift_g_min: absentOr(maybe(mass)),
   gross_g: maybe(mass),
   tare_g: maybe(mass),
   net_g: maybe(mass),

@@ -46,6 +46,8 @@ export interface Event {
   kind: string;
   addition: number | null;
   what: string;
+  /** What was counted on from, where the scale's zero moved. */
+  sum_g: string | null;
   reason: string;
   by: string;
 }
@@ -149,6 +151,7 @@ function event(entry: Entry): Event {
     kind: entry.kind,
     addition: count(body, "addition"),
     what: text(body, "decision", "cause", "lot", "why", "text"),
+    sum_g: textOrNull(body, "sum_g"),
     reason: text(body, "reason"),
     by: text(body, "by", "operator"),
   };

@@ -15,6 +15,8 @@ const refusals: Record<string, Said> = {
   "not-now": "That does not fit what the scale shows now. Look at the board again.",
   "no-vessel": "The scale shows nothing. Set the vessel on it.",
   "vessel-holds-some": "The vessel that was lifted holds some of this already. Put it back on.",
+  "less-than-vessel": "The scale shows less than the vessel weighs. Take it off, zero the empty scale, set it back.",
+  "zero-unknown": "The vessel was tared with the scale's own key, so it cannot be weighed again. Go on if nothing was added; if something was, abandon the batch.",
   "no-lot": "Type the lot as it stands on the pack.",
   // starting
   "no-open-batch": "No batch is open any more.",

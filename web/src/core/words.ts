@@ -1,11 +1,12 @@
 // Every word the page says, in English. The station sends codes; the words are made here (and in
-// refusals.ts and doubts.ts). A translation is three other files of this shape: no sentence is put
-// together elsewhere.
+// refusals.ts, doubts.ts and scales.ts). A translation is four other files of this shape: no sentence is
+// put together elsewhere.
 
-import type { Cause, Cue, Live, Phase, Scale, Verdict } from "./frames.ts";
+import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
 import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
 import { notice, refusal } from "./refusals.ts";
+import { disturbed, scales, zeroMoved, zeroMoves } from "./scales.ts";
 
 const verdicts: Record<Verdict, string> = {
   short: "Short",
@@ -29,20 +30,7 @@ const causes: Record<Cause, string> = {
   "too close to call": "Too close to call",
   "scale lost": "Scale lost",
   "scale silent": "Scale silent",
-  "scale at zero": "Scale back at zero",
-};
-
-const disturbed: Record<string, string> = {
-  lift: "The vessel is off the scale",
-  "some off": "Something was taken off",
-  touch: "Something touches the scale",
-  "tare key": "The scale's own tare key was pressed",
-  asleep: "The scale went to sleep",
-  vessel: "The vessel was changed",
-  overload: "Too heavy for the scale",
-  under: "The scale shows less than nothing",
-  fault: "The scale reports a fault",
-  "zero error": "The scale cannot find zero",
+  "scale at zero": "Scale at zero",
 };
 
 const acts = {
@@ -51,7 +39,8 @@ const acts = {
   "top up": "Top up",
   "take out": "Take some out",
   "accept with reason": "Keep it as it is\u2026",
-  resume: "Vessel is on: go on",
+  resume: "Nothing was added: go on",
+  "weigh again": "Weigh the vessel again",
 } as const;
 
 const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "short", string> = {
@@ -67,6 +56,7 @@ const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "sh
   "scale silent": "Wake the scale",
   lift: "Set the vessel back",
   overload: "Take some off the scale",
+  shaking: "Wait until the bench is still",
   disturbed: "Leave the scale alone for a moment",
 };
 
@@ -80,6 +70,7 @@ const list = new Map<string, string>([
   ["held", "Held"],
   ["decided", "Decided"],
   ["resumed", "Went on"],
+  ["zero moved", "Zero moved"],
   ["lot named", "Lot named"],
   ["addition accepted", "Addition accepted"],
   ["batch closed", "Batch finished"],
@@ -170,6 +161,10 @@ export const words = {
     tareFirst: "Tare: vessel is on",
     sending: "Sending\u2026",
     tareAnyway: "It is on, tared by the scale's own key: tare",
+    resumeEmpty: "Nothing was in: go on",
+    zeroMoved,
+    drift: (g: string) =>
+      g.startsWith("-") ? `Losing ${size(g)}\u00a0g a minute.` : `Gaining ${size(g)}\u00a0g a minute.`,
   },
 
   act: (what: keyof typeof acts, verdict: Verdict | null) =>
@@ -204,9 +199,13 @@ export const words = {
     silent: "The scale sends nothing. Check that it is switched on and awake.",
     kept: "What was poured so far is kept. Weighing goes on by itself.",
     soFar: (g: string) => `In the vessel so far: ${massWithUnit(g)}.`,
-    zero: "The scale came back at zero.",
-    zeroMore:
-      "If the vessel is on it and nothing was added meanwhile, press the button. If not sure, lift the vessel and set it back.",
+    zero: (sum: string | null) =>
+      sum === null
+        ? "The scale has gone to zero, and what was in was not recorded."
+        : `The scale has gone to zero. ${massWithUnit(sum)} were in.`,
+    zeroMore: "If the vessel is on and nothing was added meanwhile, press the button. If it is off, set it back.",
+    zeroUnknown: "If the vessel is on and nothing of this was in, press the button. If it is off, set it back.",
+    zeroElse: "Not sure? Take the vessel off, zero the empty scale, and set the vessel back.",
   },
 
   reason: {
@@ -297,32 +296,16 @@ export const words = {
     noEvents: "Nothing: no holds, no restarts.",
     waiting: "Not weighed",
     noLot: "not named",
-    event: (kind: string, what: string) => {
+    event: (kind: string, what: string, sum: string | null) => {
       const head = list.get(kind) ?? kind;
-      const more = causes[what as Cause] ?? decided[what] ?? disturbed[what] ?? what;
-      return more ? `${head}: ${more.charAt(0).toLowerCase()}${more.slice(1)}` : head;
+      const moved = kind === "zero moved" ? zeroMoves[what] : undefined;
+      const more = moved?.[0] ?? causes[what as Cause] ?? decided[what] ?? disturbed[what] ?? what;
+      const from = moved && sum !== null && !sum.startsWith("-") ? `; ${moved[1](sum)}` : "";
+      return more ? `${head}: ${more.charAt(0).toLowerCase()}${more.slice(1)}${from}` : head;
     },
     addition: (n: number) => `addition ${n}`,
   },
-  scales: {
-    title: "Scales",
-    none: "No scale is set up.",
-    link: (s: Scale) => scaleLinks[s.link],
-    max: "Max",
-    interval: "Interval",
-    driver: "Driver",
-    answered: "What answered",
-    received: "Readings",
-    rejected: "Not understood",
-    last: "Last not understood",
-    flag: "Scale's own flag",
-    steady: "steady",
-    moving: "moving",
-    noFlag: "none sent",
-    over: "Over capacity",
-    fault: (f: string) => `No number: ${f}`,
-    more: (s: Scale) => scaleMore[s.link],
-  },
+  scales,
   simulation: {
     title: "Simulation",
     note: "No real scale. These are pretend hands.",
@@ -345,20 +328,12 @@ export const words = {
 } as const;
 
 const decided: Record<string, string> = {
+  "weigh again": "weigh the vessel again",
   "top up": "top up",
   "take out": "take some out",
   accept: "keep it as it is",
   "accept with reason": "keep it as it is",
 };
-
-const scaleLinks = { waiting: "Looking for it", live: "Live", silent: "Silent", lost: "Lost" } as const;
-
-const scaleMore = {
-  waiting: "Not answered yet. Check its plug and that it is on.",
-  live: "",
-  silent: "Connected, but sends nothing. Is it on and awake?",
-  lost: "Its cable or adapter is out.",
-} as const;
 
 /** What the plate says of an addition held for one thing that has become another since. */
 const since: Record<Verdict, string> = {

@@ -1,0 +1,231 @@
+"""A scale that slept or was off comes back at zero with its load on: the sum is kept."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from tests.station.scripted import Hand
+from tests.station.zeros import body, live, press_key, refused, sleep, tared, verified
+from weighd.domain.fold import fold
+
+
+@pytest.fixture
+def hand() -> Hand:
+    return tared()
+
+
+#: How long it was away: seen by the detector itself, or told as silent by the station (2 s).
+AWAY = [1.8, 30.0]
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_a_scale_that_slept_keeps_the_sum_and_asks(hand: Hand, seconds: float) -> None:
+    hand.pour("600")
+    sleep(hand, seconds)
+    now = live(hand)
+    assert (hand.phase, now["held"]["cause"]) == ("held", "scale at zero")
+    assert now["held"]["sum_g"] == "287.6"
+    assert hand.station.can()[0] == "resume"
+    assert refused(hand, "accept") in ("not-now", "not-settled")
+    hand.do("resume", by="Second Tester")
+    hand.show("0.0", 1.0)
+    assert live(hand)["net_g"] == "287.6"
+    hand.pour("212.4")
+    hand.do("accept")
+    moved = body(hand, "zero moved")
+    assert (moved["cause"], moved["by"]) == ("scale at zero", "Second Tester")
+    assert (moved["before_g"], moved["after_g"], moved["sum_g"]) == ("600", "0.0", "287.6")
+    assert moved["settled"] is True
+    assert body(hand, "resumed")["by"] == "Second Tester"
+    accepted = body(hand, "addition accepted")
+    assert accepted["net_g"] == "500.0"
+    assert abs(Decimal(accepted["u_g"]) - Decimal("0.05774")) < Decimal("0.0002")
+    assert verified(hand) == 1
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_what_is_poured_before_anybody_answers_is_counted(hand: Hand, seconds: float) -> None:
+    hand.pour("600")
+    sleep(hand, seconds)
+    hand.pour("100", "5")
+    hand.do("resume")
+    hand.show("100", 1.0)
+    assert live(hand)["net_g"] == "387.6"
+    verified(hand)
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_the_key_pressed_while_it_is_asked_loses_nothing(hand: Hand, seconds: float) -> None:
+    hand.pour("600")
+    sleep(hand, seconds)
+    hand.pour("100", "5")
+    press_key(hand)
+    hand.do("resume")
+    hand.pour("112.4", "5")
+    assert live(hand)["net_g"] == "500.0"
+    hand.do("accept")
+    assert verified(hand) == 1
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_asleep_again_while_it_is_asked_loses_nothing(hand: Hand, seconds: float) -> None:
+    hand.pour("600")
+    sleep(hand, seconds)
+    hand.pour("100", "5")
+    sleep(hand, seconds)
+    assert live(hand)["held"]["cause"] == "scale at zero"
+    hand.do("resume")
+    hand.pour("112.4", "5")
+    assert live(hand)["net_g"] == "500.0"
+    hand.do("accept")
+    assert verified(hand) == 1
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_something_was_added_so_it_is_weighed_again(hand: Hand, seconds: float) -> None:
+    """Vessel off, the empty scale zeroed, vessel back: it shows what is in it, added or not."""
+    hand.pour("600")
+    sleep(hand, seconds)
+    hand.lift("-650")  # 50 g were added while it slept
+    assert hand.phase == "held"
+    hand.show("0.0")
+    hand.show("650")
+    assert (hand.phase, live(hand)["net_g"]) == ("judged", "337.6")
+    hand.pour("812.4")
+    hand.do("accept")
+    assert body(hand, "addition accepted")["net_g"] == "500.0"
+    assert verified(hand) == 1
+
+
+def test_set_down_slowly_a_person_says_that_it_is_weighed_again(hand: Hand) -> None:
+    hand.pour("600")
+    sleep(hand, 30)
+    hand.show("-650")
+    hand.show("0.0")
+    hand.pour("650", "10")
+    assert hand.phase == "held"
+    assert "weigh again" in hand.station.can()
+    hand.do("weigh again", by="Second Tester")
+    assert body(hand, "resumed")["by"] == "Second Tester"
+    hand.show("650")
+    assert live(hand)["net_g"] == "337.6"
+    verified(hand)
+
+
+def test_less_than_the_vessel_is_not_the_vessel(hand: Hand) -> None:
+    hand.pour("600")
+    sleep(hand, 30)
+    assert "weigh again" not in hand.station.can()
+    assert refused(hand, "weigh again") == "less-than-vessel"
+
+
+def test_a_vessel_tared_by_the_scale_cannot_be_weighed_again() -> None:
+    hand = Hand()
+    hand.start()
+    hand.show("0.0")
+    hand.do("tare", confirm=True)
+    hand.pour("287.6")
+    sleep(hand, 30)
+    assert refused(hand, "weigh again") == "zero-unknown"
+    hand.do("resume")
+    hand.pour("212.4")
+    hand.do("accept")
+    assert verified(hand) == 1
+
+
+def test_a_vessel_that_was_off_while_the_scale_slept_is_set_back(hand: Hand) -> None:
+    hand.pour("600")
+    sleep(hand, 30)
+    hand.show("600")
+    assert (hand.phase, hand.journal[-1].kind) == ("judged", "resumed")
+    assert live(hand)["net_g"] == "287.6"
+    assert "zero moved" not in hand.kinds()
+
+
+def test_a_scale_that_kept_its_weight_goes_on_by_itself(hand: Hand) -> None:
+    hand.pour("600")
+    for seconds in AWAY:
+        sleep(hand, seconds, "600")
+        assert (hand.phase, live(hand)["net_g"]) == ("judged", "287.6")
+
+
+def test_gone_in_mid_pour_the_sum_is_known_as_badly_as_it_moved(hand: Hand) -> None:
+    hand.pour("600", settle=0)
+    hand.lost()
+    hand.found()
+    hand.show("0.0")
+    assert hand.journal[-1].body["cause"] == "scale at zero"
+    hand.do("resume")
+    hand.pour("212.4")
+    moved = body(hand, "zero moved")
+    assert (moved["settled"], moved["sum_g"]) == (False, "287.6")
+    assert live(hand)["verdict"] == "too close to call"
+    assert Decimal(live(hand)["u_g"]) > 10
+    hand.do("accept", reason="the cable was out")
+    assert verified(hand) == 1
+
+
+def test_after_a_power_cut_a_sum_nobody_wrote_down_is_not_made_up(hand: Hand) -> None:
+    hand.pour("600")
+    again = Hand(hand.journal)
+    again.show("0.0")
+    held = live(again)["held"]
+    assert (held["cause"], held["sum_g"]) == ("scale at zero", None)
+    again.show("-600")
+    again.show("0.0")
+    again.show("600")  # zeroed empty, the vessel set down: it shows what is in it
+    assert live(again)["net_g"] == "287.6"
+    verified(again)
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_a_hold_at_zero_survives_a_stop_with_its_evidence(hand: Hand, seconds: float) -> None:
+    hand.pour("600")
+    sleep(hand, seconds)
+    again = Hand(hand.journal, t=hand.t)
+    again.show("0.0")
+    again.pour("50", "5")
+    again.do("resume")
+    again.show("50", 1.0)
+    assert live(again)["net_g"] == "337.6"
+    batch = fold([one for one in again.journal if one.body["batch"] == "test-0001"])
+    assert batch == again.station.batch
+    verified(again)
+
+
+def test_a_scale_lost_and_a_station_stopped_keep_the_sum(hand: Hand) -> None:
+    hand.pour("600")
+    hand.lost()
+    again = Hand(hand.journal, t=hand.t)
+    again.show("0.0")
+    assert live(again)["held"]["sum_g"] == "287.6"
+    again.do("resume")
+    again.pour("212.4")
+    assert live(again)["net_g"] == "500.0"
+    again.do("accept")
+    assert verified(again) == 1
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_a_lifted_vessel_while_the_scale_sleeps_keeps_the_sum(hand: Hand, seconds: float) -> None:
+    hand.pour("600")
+    hand.lift()
+    assert hand.phase == "awaiting vessel"
+    sleep(hand, seconds)
+    hand.show("600")
+    assert live(hand)["net_g"] == "287.6"
+    verified(hand)
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_an_over_pour_that_was_held_is_held_again_after_a_sleep(hand: Hand, seconds: float) -> None:
+    hand.pour("830")
+    sleep(hand, seconds)
+    assert live(hand)["held"]["cause"] == "scale at zero"
+    hand.do("resume")
+    hand.show("0.0")
+    assert (hand.phase, live(hand)["held"]["cause"]) == ("held", "over")
+    assert live(hand)["net_g"] == "517.6"
+    verified(hand)

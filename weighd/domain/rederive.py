@@ -1,0 +1,281 @@
+"""Whether what an entry says follows from the readings it keeps.
+
+For every weighing the bytes kept as evidence must decode to the grams recorded, the grams give the
+levels, and the levels, what is stated of the scale, the limits and the rule give the net, each
+component of its uncertainty, the guard band and the verdict; and a moved zero must give the tare
+that was weighed on with. A weighing without a budget is of the time before budgets were kept, and
+is held to what was done then (``metrology_before``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any, Protocol
+
+from weighd.domain import mass
+from weighd.domain import metrology_before as before
+from weighd.domain.batch import Batch, Cause, Kind, Planned, Scale, Tare
+from weighd.domain.errors import RecordError
+from weighd.domain.metrology import (
+    Budget,
+    Level,
+    acceptance,
+    base_below,
+    half_hours,
+    judge,
+    level,
+    net_budget,
+)
+from weighd.domain.moments import seconds_between
+from weighd.domain.reading import Reading
+from weighd.domain.record import Entry
+from weighd.domain.settling import FEWEST
+from weighd.domain.zero import (
+    FEWEST_AFTER,
+    FEWEST_BEFORE,
+    Moved,
+    new_tare,
+    of_body,
+    shown_level,
+)
+
+
+class Rereader(Protocol):
+    """Something that decodes the bytes of one reading again."""
+
+    def feed(self, t: float, data: bytes) -> Sequence[Reading]: ...
+
+
+#: Makes a fresh decoder from the spec kept as evidence; ``KeyError`` where none is known.
+Reread = Callable[[Mapping[str, Any]], Rereader]
+
+
+class Rederiver:
+    """Checks entries against their evidence. ``unread``: decoders that are not installed here.
+
+    ``reread``  decodes evidence again; without it the grams are taken as recorded.
+    """
+
+    def __init__(self, reread: Reread | None) -> None:
+        self.weighings = 0
+        self.unread: set[str] = set()
+        self._reread = reread
+
+    def check(self, batch: Batch, entry: Entry) -> None:
+        """Whether an entry follows. Raises :class:`RecordError`; another error for nonsense."""
+        body = entry.body
+        if batch.budgets and "budget" not in body and _weighs(entry):
+            raise self._differs(entry, "budget", "missing", "what the uncertainty is made of")
+        if entry.kind == Kind.TARED:
+            self._base(entry, self._level(batch, body, body["evidence"], "readings"))
+        elif entry.kind == Kind.RESUMED and "tare_g" in body:
+            shown = self._level(batch, body, body["evidence"], "readings")
+            assert batch.tare is not None
+            total, tare = mass.parse(body["sum_g"]), batch.tare.level
+            if "budget" in body:
+                self._base(entry, base_below(shown, total, tare))
+            else:
+                u = before.net_uncertainty(shown, tare)
+                self._base(entry, Level(shown.grams - total, u))
+        elif entry.kind == Kind.HELD:
+            self._held(batch, entry)
+        elif entry.kind == Kind.ZERO_MOVED:
+            self._zero_moved(batch, entry)
+        elif entry.kind == Kind.ACCEPTED:
+            self._accepted(batch, entry)
+        elif entry.kind == Kind.CLOSED and batch.current is not None:
+            raise RecordError(
+                "closed-early",
+                f"The batch is closed with {len(batch.accepted)} of {len(batch.additions)} "
+                "additions accepted.",
+                where=f"entry {entry.seq}",
+            )
+
+    def _held(self, batch: Batch, entry: Entry) -> None:
+        """What stood on the scale when it went, and when it was back, where that is known."""
+        went, _ = self._stood(batch, entry, "before"), self._stood(batch, entry, "after")
+        if went is not None and batch.tare is not None:
+            total = max(went.grams - batch.tare.level.grams, Decimal(0))
+            self._same(entry, "sum_g", total)
+
+    def _zero_moved(self, batch: Batch, entry: Entry) -> None:
+        body, tare, held = entry.body, batch.tare, batch.held
+        cause = Moved(body["cause"])
+        went, back = self._stood(batch, entry, "before"), self._stood(batch, entry, "after")
+        if tare is None or back is None:
+            raise self._differs(entry, "after_g", "missing", "a reading")
+        asked = held is not None and held.cause is Cause.SCALE_AT_ZERO
+        if cause is not Moved.EMPTIED and asked is not (cause is Moved.AT_ZERO):
+            raise self._differs(entry, "cause", cause, "another: what it was held for says so")
+        if held is not None and body["by"] and held.before is not None and went is not None:
+            self._same(entry, "before_g", held.before.level.grams)
+        total = None if body["sum_g"] is None else mass.parse(body["sum_g"])
+        interval = batch.scales[body["scale"]].interval_g
+        base, moved = new_tare(cause, tare.level, batch.shift, went, back, total, interval)
+        known = held.sum_g if held and body["by"] else None
+        if cause is Moved.TARE_KEY and went is not None:
+            known = went.grams - tare.level.grams
+        elif cause is Moved.EMPTIED:
+            known = back.grams - base.grams
+        if total != known:
+            raise self._differs(entry, "sum_g", body["sum_g"], known)
+        self._base(entry, base)
+        self._level_of(entry, "shift", moved)
+
+    def _stood(self, batch: Batch, entry: Entry, which: str) -> Level | None:
+        """What a display stood at, from its readings; ``None`` where the entry has none."""
+        stood = of_body(entry.body, which)
+        if stood is None:
+            return None
+        few = FEWEST_AFTER if which == "after" else FEWEST_BEFORE if stood.settled else 1
+        shown = self._displayed(stood.evidence, "readings", few)
+        interval = batch.scales[entry.body["scale"]].interval_g
+        found = shown_level(shown, interval, settled=stood.settled)
+        self._level_of(entry, which, found)
+        return found
+
+    def _level_of(self, entry: Entry, which: str, found: Level) -> None:
+        self._same(entry, f"{which}_g", found.grams)
+        self._same(entry, f"{which}_u_g", found.u_g)
+        self._components(entry, f"{which}_budget", found.budget)
+
+    def _accepted(self, batch: Batch, entry: Entry) -> None:
+        body, planned, tare = entry.body, batch.current, batch.tare
+        if planned is None or tare is None or body["addition"] != planned.n:
+            raise RecordError(
+                "not-current",
+                f"Addition {body['addition']} was not the one being weighed.",
+                where=f"entry {entry.seq}",
+            )
+        scale = batch.scales[planned.scale]
+        for key, expected in (
+            ("ingredient", planned.ingredient),
+            ("scale", planned.scale),
+            ("lot", batch.lots.get(planned.n, "")),
+            ("rule", {"name": batch.rule.name, "k": mass.text(batch.rule.k)}),
+        ):
+            if body[key] != expected:
+                raise self._differs(entry, key, body[key], expected)
+        for key, grams in (
+            ("target_g", planned.target_g),
+            ("low_g", planned.low_g),
+            ("high_g", planned.high_g),
+            ("interval_g", scale.interval_g),
+            ("repeatability_g", scale.accuracy.repeatability_g),
+            ("tare_g", tare.level.grams),
+            ("tare_u_g", tare.level.u_g),
+        ):
+            self._same(entry, key, grams)
+        moves = [one.n for one in tare.moves]
+        if body.get("zero_moves", []) != moves:
+            raise self._differs(entry, "zero_moves", body.get("zero_moves"), moves)
+        if tuple(body["evidence"]["tare"]) != tare.evidence:
+            raise self._differs(entry, "evidence.tare", "other readings", "those of the tare")
+        gross = self._level(batch, body, body["evidence"], "gross")
+        net = gross.grams - tare.level.grams
+        self._same(entry, "gross_g", gross.grams)
+        self._same(entry, "gross_u_g", gross.u_g)
+        self._same(entry, "net_g", net)
+        self._same(entry, "deviation_g", net - planned.target_g)
+        u = self._uncertainty(batch, entry, gross, tare, planned, scale)
+        self._same(entry, "u_g", u)
+        verdict = judge(net, u, planned.low_g, planned.high_g, batch.rule)
+        if body["verdict"] != verdict:
+            raise self._differs(entry, "verdict", body["verdict"], verdict)
+        if verdict != "on target" and not body["reason"]:
+            raise self._differs(entry, "reason", "none", "a reason, since it is not on target")
+        self.weighings += 1
+
+    def _uncertainty(
+        self,
+        batch: Batch,
+        entry: Entry,
+        gross: Level,
+        tare: Tare,
+        planned: Planned,
+        scale: Scale,
+    ) -> Decimal:
+        """The uncertainty of a net in grams; its components and the guard band as recorded."""
+        body = entry.body
+        if "budget" not in body:
+            return before.net_uncertainty(gross, tare.level, scale.accuracy.repeatability_g)
+        periods = half_hours(seconds_between(tare.at, entry.at))
+        budget = net_budget(gross, tare.level, scale.accuracy, periods)
+        self._components(entry, "budget", budget)
+        self._components(entry, "gross_budget", gross.budget)
+        guard = batch.rule.guard(budget.u_g)
+        low, high = acceptance(planned.low_g, planned.high_g, guard)
+        self._same(entry, "guard_g", guard)
+        self._same(entry, "accept_low_g", low)
+        self._same(entry, "accept_high_g", high)
+        return budget.u_g
+
+    def _base(self, entry: Entry, base: Level) -> None:
+        """What a tare is recorded to be."""
+        self._same(entry, "tare_g", base.grams)
+        self._same(entry, "u_g", base.u_g)
+        if "budget" in entry.body:
+            self._components(entry, "budget", base.budget)
+
+    def _components(self, entry: Entry, key: str, budget: Budget) -> None:
+        if dict(entry.body[key]) != budget.as_json():
+            raise self._differs(entry, key, entry.body[key], budget.as_json())
+
+    def _level(
+        self, batch: Batch, body: Mapping[str, Any], evidence: Mapping[str, Any], key: str
+    ) -> Level:
+        displayed = self._displayed(evidence, key, FEWEST)
+        how = level if "budget" in body else before.level
+        return how(displayed, batch.scales[body["scale"]].interval_g)
+
+    def _displayed(self, evidence: Mapping[str, Any], key: str, fewest: int) -> list[Decimal]:
+        """What stood on the display, from readings of evidence, once their bytes say so too."""
+        readings = evidence[key]
+        if len(readings) < fewest:
+            raise RecordError(
+                "too-little-evidence", f"{len(readings)} readings decide nothing.", where=key
+            )
+        displayed = [mass.parse(one["grams"]) for one in readings]
+        self._read_again(evidence["decoder"], readings, displayed)
+        return displayed
+
+    def _read_again(
+        self,
+        spec: Mapping[str, Any],
+        readings: Iterable[Mapping[str, Any]],
+        displayed: Sequence[Decimal],
+    ) -> None:
+        if self._reread is None:
+            return
+        for one, grams in zip(readings, displayed, strict=True):
+            try:
+                decoder = self._reread(spec)
+            except KeyError:
+                self.unread.add(str(spec.get("driver", "?")))
+                return
+            again = decoder.feed(one["t"], bytes.fromhex(one["raw"]))
+            if len(again) != 1 or again[0].grams != grams:
+                raise RecordError(
+                    "evidence-differs",
+                    f"The bytes {one['raw']} do not read as {mass.text(grams)} g.",
+                    where=f"reading at {one['t']} s",
+                )
+
+    def _same(self, entry: Entry, key: str, expected: Decimal) -> None:
+        if mass.parse(entry.body[key]) != expected:
+            raise self._differs(entry, key, entry.body[key], mass.text(expected))
+
+    def _differs(self, entry: Entry, key: str, found: object, expected: object) -> RecordError:
+        return RecordError(
+            "does-not-follow",
+            f"{key} is {found}, where its evidence gives {expected}.",
+            where=f"entry {entry.seq} ({entry.kind})",
+        )
+
+
+def _weighs(entry: Entry) -> bool:
+    """Whether an entry rests on readings of its own."""
+    return entry.kind in (Kind.TARED, Kind.ACCEPTED, Kind.ZERO_MOVED) or (
+        entry.kind == Kind.RESUMED and "tare_g" in entry.body
+    )

@@ -1,0 +1,302 @@
+"""Rules for a scale whose zero moved with its load on.
+
+Its own key pressed: the zero moves, durably, and the addition goes on. Back at zero after it
+slept or was off: held, since something may have been put on meanwhile; then either a person says
+that nothing was, or the vessel is set on the empty scale again and shows by its weight what is
+in it. So is a scale too slow to tell its key from a lift.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.addition import Bench, Do, Draft, Evidence, Move, Order, Phase, Seen, Sight
+from weighd.domain.batch import Cause, Kind
+from weighd.domain.errors import OperatorError
+from weighd.domain.metrology import Level
+from weighd.domain.zero import (
+    Moved,
+    Stood,
+    as_body,
+    far_from_zero,
+    near_zero,
+    new_tare,
+    on_empty_zero,
+)
+
+#: A vessel that is set down crosses half of its weight within so many seconds; a pour does not.
+SET_DOWN_S = 1.0
+#: Readings of a display back at the level that it left: within so many intervals.
+SAME_D = 3
+
+
+def zero_moved(here: Bench, seen: Seen) -> Move:
+    """The zero jumped while an amount was on its way or weighed: it is looked at anew."""
+    return _follow(here, seen, Phase.SETTLING)
+
+
+def zero_moved_idle(here: Bench, seen: Seen) -> Move:
+    """The zero jumped, and what the addition waits for is the same."""
+    return _follow(here, seen, here.now.phase)
+
+
+def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
+    jump = seen.jump
+    assert jump is not None
+    before = with_vessel(here, jump.before)
+    if held_at_zero(here):
+        if here.is_gone(jump.before.level.grams - _woke_at(here)):
+            return Move(here.now)  # the empty pan: what is set on it decides
+        before = jump.before
+        draft = _move_draft(here, Moved.AT_ZERO, before, jump.after, sum_g=None)
+        return Move(here.now, (draft,))
+    if jump.why == "asleep":
+        return hold_at_zero(here, before, jump.after)
+    if before is None or here.now.unsure:
+        return Move(here.now)
+    if not jump.sure:
+        return hold_at_zero(here, before, jump.after)
+    total = before.level.grams - _tare(here).grams
+    now = replace(here.now, phase=phase, claim=None)
+    if phase is not Phase.READY and phase is not Phase.AWAITING:
+        now = replace(now, sum_g=max(total, Decimal(0)))
+    draft = _move_draft(here, Moved.TARE_KEY, before, jump.after, sum_g=total)
+    return Move(now, (draft,))
+
+
+def with_vessel(here: Bench, stood: Stood | None) -> Stood | None:
+    """What stood on the scale, unless it was less than the tare: then the vessel was off."""
+    if stood is None or here.is_gone(stood.level.grams - _tare(here).grams):
+        return None
+    return stood
+
+
+def held_at_zero(here: Bench) -> bool:
+    """Whether a person is being asked about a scale that came back at zero."""
+    return here.batch.held is not None and here.batch.held.cause is Cause.SCALE_AT_ZERO
+
+
+def _woke_at(here: Bench) -> Decimal:
+    """What the scale showed when it came back at zero, on its zero as it is now."""
+    held, shift = here.batch.held, here.batch.shift
+    assert held is not None
+    shown = held.after.level.grams if held.after else Decimal(0)
+    if shift is not None:
+        shown += shift.grams - (held.shift.grams if held.shift else 0)
+    return shown
+
+
+def total_so_far(here: Bench) -> Decimal | None:
+    """What is known to be in of this ingredient, in grams: as seen, or as it was recorded."""
+    if here.now.sum_g is not None:
+        return here.now.sum_g
+    if here.batch.held is not None and here.batch.held.sum_g is not None:
+        return here.batch.held.sum_g
+    return here.tare.moves[-1].sum_g if here.tare and here.tare.moves else None
+
+
+def hold_at_zero(here: Bench, before: Stood | None, after: Stood) -> Move:
+    """Hold until somebody says that nothing was added, or the vessel was set down anew."""
+    total = total_so_far(here)
+    if before is not None:
+        total = max(before.level.grams - _tare(here).grams, Decimal(0))
+    draft = here.draft(
+        Kind.HELD,
+        cause=Cause.SCALE_AT_ZERO,
+        scale=here.scale.name,
+        sum_g=None if total is None else mass.text(total),
+        **as_body(before, after),
+    )
+    now = replace(here.now, phase=Phase.HELD, claim=None, sum_g=total, unsure=True)
+    return Move(now, (draft,))
+
+
+def check_zero(here: Bench, seen: Seen) -> Move | Bench:
+    """The first settled display after a loss or a restart: did the scale keep its zero?
+
+    A move where the answer decides something, else the bench, sure again.
+    """
+    level, held, d = here.now.level, here.batch.held, here.scale.interval_g
+    assert level is not None
+    if held_at_zero(here):
+        return _set_back(here, level, seen)
+    before = held.before if held else None
+    if before is not None:
+        lost = far_from_zero(before.level.grams, d)
+    else:
+        shown = _tare(here).grams + (total_so_far(here) or 0)
+        lost = here.now.restarted or far_from_zero(shown, d)
+    if lost and near_zero(level.grams, d):
+        return hold_at_zero(here, with_vessel(here, before), _stood(level, seen.evidence()))
+    here = replace(here, now=replace(here.now, unsure=False, restarted=False))
+    if held is None or not held.cause.of_the_scale:
+        return here
+    return _resumed(here, _phase_of(here))
+
+
+def _set_back(here: Bench, level: Level, seen: Seen) -> Move:
+    """Held at zero: the vessel set on the scale again shows that it was off, or by how much."""
+    held, d = here.batch.held, here.scale.interval_g
+    assert held is not None
+    moved = here.batch.shift != held.shift
+    before = held.before
+    if before is not None and not moved and abs(level.grams - before.level.grams) <= SAME_D * d:
+        return _resumed(here, Phase.SETTLING)  # it had been off, and the zero is the old one
+    if here.now.set_down and can_weigh_again(here):
+        return _from_empty(here, _stood(level, seen.evidence()), "", Kind.RESUMED)
+    return Move(here.now)
+
+
+def _resumed(here: Bench, phase: Phase) -> Move:
+    held = here.batch.held
+    assert held is not None
+    resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by="", cause=held.cause)
+    now = replace(here.now, phase=phase, unsure=False, restarted=False)
+    return Move(now, (resumed,))
+
+
+def _phase_of(here: Bench) -> Phase:
+    match here.sight:
+        case Sight.GONE:
+            return Phase.AWAITING
+        case Sight.EMPTY:
+            return Phase.READY
+        case _:
+            return Phase.SETTLING
+
+
+def resume(here: Bench, order: Order) -> Move:
+    """Held at zero, and a person says the vessel is on and nothing was added: keep the sum."""
+    held, level = here.batch.held, here.now.level
+    if held is None or held.cause is not Cause.SCALE_AT_ZERO or here.tare is None:
+        raise OperatorError(
+            "not-now",
+            "The scale has not come back at zero; there is nothing to confirm.",
+            where=f"addition {here.planned.n}",
+        )
+    after = held.after
+    if after is None:
+        if level is None:
+            raise OperatorError("not-settled", "The scale has not come to rest yet.")
+        after = _stood(level, order.evidence)
+    moved = _move_draft(here, Moved.AT_ZERO, held.before, after, by=order.by, sum_g=held.sum_g)
+    resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by=order.by, cause=held.cause)
+    now = replace(
+        here.now,
+        phase=Phase.SETTLING,
+        claim=None,
+        unsure=False,
+        restarted=False,
+        sum_g=total_so_far(here),
+    )
+    return Move(now, (moved, resumed))
+
+
+def weigh_again(here: Bench, order: Order) -> Move:
+    """The scale was zeroed empty and the vessel set on it: what it shows is vessel and all."""
+    refused = _cannot_weigh_again(here)
+    if refused is not None:
+        raise refused
+    level, held = here.now.level, here.batch.held
+    assert level is not None
+    assert held is not None
+    kind = Kind.RESUMED if held.cause.of_the_scale else Kind.DECIDED
+    return _from_empty(here, _stood(level, order.evidence), order.by, kind)
+
+
+def can_weigh_again(here: Bench) -> bool:
+    """Whether what the scale shows may be the vessel on its empty zero."""
+    return _cannot_weigh_again(here) is None
+
+
+def _cannot_weigh_again(here: Bench) -> OperatorError | None:
+    level, origin = here.now.level, here.batch.origin
+    where = f"addition {here.planned.n}"
+    if not held_at_zero(here) and here.batch.shift is None:
+        return OperatorError("not-now", "The scale's zero has not moved.", where=where)
+    if origin is None or not far_from_zero(origin.grams, here.scale.interval_g):
+        return OperatorError(
+            "zero-unknown",
+            "The vessel was tared with the scale's own key, so its weight is not known.",
+            where=where,
+            remedy="Go on if nothing was added; else abandon the batch.",
+        )
+    if level is None:
+        return OperatorError("not-settled", "The scale has not come to rest yet.")
+    if here.is_gone(level.grams - origin.grams):
+        return OperatorError(
+            "less-than-vessel",
+            f"The scale shows {mass.text(level.grams)} g; the vessel with what was in it before "
+            f"weighs {mass.text(origin.grams)} g.",
+            where=where,
+            remedy="Take the vessel off, zero the scale while it is empty, and set it back.",
+        )
+    return None
+
+
+def _from_empty(here: Bench, after: Stood, by: str, kind: Kind) -> Move:
+    """The tare as it was on the zero of the empty pan."""
+    held, total = here.batch.held, total_so_far(here)
+    assert held is not None
+    drafts = []
+    if here.batch.shift is not None:
+        origin = on_empty_zero(_tare(here), here.batch.shift)
+        found = after.level.grams - origin.grams
+        drafts.append(_move_draft(here, Moved.EMPTIED, None, after, by=by, sum_g=found))
+    end: dict[str, Any] = {"by": by, "cause": held.cause}
+    if kind is Kind.DECIDED:
+        end |= {"decision": Do.WEIGH_AGAIN, "sum_g": None if total is None else mass.text(total)}
+    else:
+        end["scale"] = here.scale.name
+    drafts.append(here.draft(kind, **end))
+    now = replace(
+        here.now,
+        phase=Phase.SETTLING,
+        claim=None,
+        unsure=False,
+        restarted=False,
+        taking_g=None,
+    )
+    return Move(now, tuple(drafts))
+
+
+def _move_draft(
+    here: Bench,
+    cause: Moved,
+    before: Stood | None,
+    after: Stood,
+    *,
+    sum_g: Decimal | None,
+    by: str = "",
+) -> Draft:
+    known = None if before is None else before.level
+    tare, moved = new_tare(
+        cause, _tare(here), here.batch.shift, known, after.level, sum_g, here.scale.interval_g
+    )
+    return here.draft(
+        Kind.ZERO_MOVED,
+        scale=here.scale.name,
+        cause=cause,
+        by=by,
+        sum_g=None if sum_g is None else mass.text(sum_g),
+        **as_body(before, after),
+        shift_g=mass.text(moved.grams),
+        shift_u_g=mass.text(moved.u_g),
+        shift_budget=moved.budget.as_json(),
+        tare_g=mass.text(tare.grams),
+        u_g=mass.text(tare.u_g),
+        budget=tare.budget.as_json(),
+    )
+
+
+def _tare(here: Bench) -> Level:
+    assert here.tare is not None
+    return here.tare.level
+
+
+def _stood(level: Level, evidence: Evidence) -> Stood:
+    kept = {"decoder": dict(evidence.decoder), "readings": list(evidence.readings)}
+    return Stood(level, settled=True, evidence=kept)

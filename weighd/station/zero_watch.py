@@ -1,0 +1,208 @@
+"""Whether a scale's zero moved with the load on it, and the readings that show it.
+
+The detector says that it jumped; here the readings before and after are put together, so that
+they can be kept. A scale that could not be heard for a while (off, asleep, unplugged) has a
+detector that begins anew: whether it came back at zero is seen here, from its first readings.
+
+A jump is told once enough readings stand on the new zero. One that goes back to where it was
+before that was none: a vessel lifted and set back.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from weighd.domain.reading import Reading
+from weighd.domain.settling import FEWEST, Finding
+from weighd.domain.zero import (
+    FEWEST_AFTER,
+    FEWEST_BEFORE,
+    JUMPS,
+    Jump,
+    Stood,
+    far_from_zero,
+    near_zero,
+    shown_level,
+)
+
+#: Readings that are looked back on, and that are kept of a display that stood.
+RECENT, KEPT = 24, 12
+#: A display that was not watched by the detector to its end stood if it did for so long, seconds.
+STOOD_S = 0.5
+#: A lift takes longer than this, seconds, and shows between two readings that are no further
+#: apart.
+LIFT_S = 0.15
+#: A display that left its new zero is waited for so long, seconds: it may go back to the old one.
+BACK_S = 0.8
+
+#: Readings as evidence, with how to decode them again.
+AsEvidence = Callable[[Sequence[Reading]], Mapping[str, Any]]
+
+
+class ZeroWatch:
+    """Watches one scale. ``jump`` is a jump that was seen, until :meth:`taken`."""
+
+    def __init__(self, evidence: AsEvidence) -> None:
+        self.jump: Jump | None = None
+        self._evidence = evidence
+        self._recent: deque[Reading] = deque(maxlen=RECENT)
+        self._shift = Decimal(0)
+        self._pending: _Pending | None = None
+        #: What stood there when the scale went, while it is away and in its first readings.
+        self._before: Stood | None = None
+        self._woke: list[Reading] = []
+
+    @property
+    def jumping(self) -> bool:
+        """Whether a jump is being watched that is not told yet."""
+        return self._pending is not None
+
+    @property
+    def still(self) -> bool:
+        """Whether the display is on the zero that is known."""
+        return self.jump is None and self._pending is None
+
+    def take(
+        self, reading: Reading, finding: Finding, interval_g: Decimal, room_g: Decimal
+    ) -> None:
+        """A reading, and what the detector said of it.
+
+        ``room_g``  how far a load at rest may wander on the display.
+        """
+        by = finding.shift_g - self._shift
+        self._shift = finding.shift_g
+        if reading.grams is None:
+            return
+        if self._before is not None:
+            self._wake(reading, reading.grams, interval_g)
+        elif by:
+            self._jumped(reading, finding, by, interval_g, room_g)
+        elif self._pending is not None:
+            self._pending.add(reading, reading.grams)
+        self._recent.append(reading)
+        if self._pending is not None and self._pending.done:
+            self._settle(interval_g)
+
+    def gone(self, interval_g: Decimal, room_g: Decimal) -> Stood | None:
+        """The scale cannot be heard any more; what stood on it, if anything did."""
+        if self.jump is not None:
+            self._before, self.jump = self.jump.before, None  # nobody took note of it yet
+        elif self._pending is not None:
+            self._before = self._pending.jump.before
+        elif self._before is None:
+            self._before = self._stood(list(self._recent), interval_g, room_g, vouched=False)
+        self.restart()
+        return self._before
+
+    def restart(self) -> None:
+        """The detector begins anew."""
+        self._shift = Decimal(0)
+        self._pending = None
+        self._recent.clear()
+        self._woke.clear()
+
+    def taken(self) -> None:
+        """The jump was taken note of."""
+        self.jump = None
+
+    def _wake(self, reading: Reading, grams: Decimal, interval_g: Decimal) -> None:
+        """One of the first readings of a scale that is back."""
+        assert self._before is not None
+        self._woke.append(reading)
+        back = near_zero(grams, interval_g)
+        if back and len(self._woke) < FEWEST:
+            return
+        if back and far_from_zero(self._before.level.grams, interval_g):
+            after = self._as_stood(self._woke, interval_g, settled=True)
+            self.jump = Jump("asleep", self._before, after)
+        self._before = None
+        self._woke.clear()
+
+    def _jumped(
+        self,
+        reading: Reading,
+        finding: Finding,
+        by: Decimal,
+        interval_g: Decimal,
+        room_g: Decimal,
+    ) -> None:
+        rows = [*self._recent, reading]
+        shown = [one.grams or Decimal(0) for one in rows]
+        steps = [n for n in range(1, len(rows)) if abs(shown[n] - shown[n - 1]) >= abs(by) / 2]
+        if not steps:
+            return
+        at = steps[-1]
+        before = self._stood(rows[:at], interval_g, room_g, vouched=True)
+        if before is not None:
+            why = finding.why if finding.why in JUMPS else "tare key"
+            sure = rows[at].t - rows[at - 1].t <= LIFT_S
+            self._pending = _Pending(Jump(why, before, before, sure), rows[at:], interval_g, room_g)
+
+    def _settle(self, interval_g: Decimal) -> None:
+        pending, self._pending = self._pending, None
+        assert pending is not None
+        if pending.holds:
+            after = self._as_stood(pending.after, interval_g, settled=True)
+            self.jump = replace(pending.jump, after=after)
+
+    def _stood(
+        self, rows: Sequence[Reading], interval_g: Decimal, room_g: Decimal, *, vouched: bool
+    ) -> Stood | None:
+        """What the display stood at in the end. ``vouched``: that it was at rest is known."""
+        if not rows:
+            return None
+        last = rows[-1].grams or Decimal(0)
+        stretch: list[Reading] = []
+        for one in reversed(rows):
+            if len(stretch) == KEPT or abs((one.grams or Decimal(0)) - last) > room_g:
+                break
+            stretch.insert(0, one)
+        lasted = rows[-1].t - stretch[0].t
+        if len(stretch) >= FEWEST_BEFORE and (vouched or lasted >= STOOD_S):
+            return self._as_stood(stretch, interval_g, settled=True)
+        return self._as_stood(rows[-FEWEST:], interval_g, settled=False)
+
+    def _as_stood(self, rows: Sequence[Reading], interval_g: Decimal, *, settled: bool) -> Stood:
+        shown = [one.grams for one in rows if one.grams is not None]
+        return Stood(
+            shown_level(shown, interval_g, settled=settled), settled, self._evidence(tuple(rows))
+        )
+
+
+class _Pending:
+    """A jump that is still watched."""
+
+    def __init__(
+        self,
+        jump: Jump,
+        after: Sequence[Reading],
+        interval_g: Decimal,
+        room_g: Decimal,
+    ) -> None:
+        #: Its ``after`` is still to come.
+        self.jump = jump
+        self.after = list(after)
+        #: Whether it is decided, and whether it was a jump.
+        self.done = len(self.after) >= FEWEST
+        self.holds = True
+        self._at = after[0].grams or Decimal(0)
+        self._d, self._room = interval_g, room_g
+        self._left: float | None = None
+
+    def add(self, reading: Reading, grams: Decimal) -> None:
+        """The next reading."""
+        if self._left is None and abs(grams - self._at) <= self._room:
+            self.after.append(reading)
+            self.done = len(self.after) >= FEWEST
+            return
+        if self._left is None:
+            self._left = reading.t
+        if abs(grams - self.jump.before.level.grams) <= 2 * self._d:
+            self.done, self.holds = True, False
+        elif reading.t - self._left > BACK_S:
+            self.done = True
+            self.holds = self.jump.why == "tare key" and len(self.after) >= FEWEST_AFTER
