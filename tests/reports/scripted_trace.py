@@ -36,8 +36,8 @@ class KeepingHand(Hand):
 
 
 def weighed() -> KeepingHand:
-    """Milk poured over and taken out of, with a silence; sugar with the vessel lifted; salt with
-    an overload, and abandoned."""
+    """Milk poured over and taken out of, with a silence; sugar with the vessel lifted and then the
+    scale's own key pressed; salt with an overload, and abandoned."""
     hand = KeepingHand()
     hand.start()
     hand.show("312.4")
@@ -51,13 +51,14 @@ def weighed() -> KeepingHand:
     hand.pour("812.4", "2")
     hand.do("accept")
     hand.pour("900", settle=1)
+    hand.pour("0.0", "300")
+    hand.pour("900.0", "300")
     hand.show("0.0", 2)
-    hand.show("900", 2)
-    hand.pour("932.4", "5")
+    hand.pour("32.4", "5")
     hand.do("accept")
     for _ in range(5):
         hand.raw(b"OVER\n")
-    hand.show("932.4", 2)
+    hand.show("32.4", 2)
     hand.do("abandon", reason="the salt is damp")
     return hand
 

@@ -36,6 +36,7 @@ def test_every_reading_entry_and_refusal_is_written_down() -> None:
     assert told["tared"] == ("tared at 312.4 g", 0)
     assert told["decided"] == ("decided: take out", 0)
     assert told["batch abandoned"] == ("batch abandoned: the salt is damp", 2)
+    assert told["zero moved"] == ("zero moved by -900.0 g: tare key", 1)
     accepted = [(one.text, one.part) for one in seen.marks if one.kind == "addition accepted"]
     assert accepted == [
         ("accepted 500.0 g: on target", 0),

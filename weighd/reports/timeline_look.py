@@ -98,6 +98,7 @@ MARKS = {
     "held": Shape("s", OVER),
     "decided": Shape("D", COBALT),
     "resumed": Shape(">", COBALT),
+    "zero moved": Shape("P", CLOSE),
     "lot named": Shape("+", SOFT),
     "addition accepted": Shape("o", GOOD),
     "batch closed": Shape("8", SOFT),

@@ -164,6 +164,8 @@ def told(entry: Entry) -> str:
             return f"decided: {body['decision']}"
         case Kind.RESUMED:
             return f"resumed after {body['cause']}"
+        case Kind.ZERO_MOVED:
+            return f"zero moved by {body['shift_g']} g: {body['cause']}"
         case Kind.LOT_NAMED:
             return f"lot {body['lot']}"
         case Kind.ACCEPTED:
