@@ -11,7 +11,7 @@ from weighd.domain.accuracy import Accuracy
 from weighd.domain.errors import JournalError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula
-from weighd.domain.mass import Unit
+from weighd.domain.mass import Unit, to_grams
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail
@@ -42,7 +42,10 @@ tolerance = "0.3 g"
 
 
 class LineDecoder:
-    """Bare digits in grams, one line a reading: the smallest decoder that keeps the port."""
+    """Bare digits in grams, one line a reading: the smallest decoder that keeps the port.
+
+    Whole grams are short for tenths: ``600`` is a display of ``600.0``. Another unit may follow.
+    """
 
     def __init__(self) -> None:
         self.spec: Mapping[str, object] = {"shape": "test-lines"}
@@ -57,13 +60,18 @@ class LineDecoder:
             if line == b"OVER":
                 out.append(Reading(t, None, over=True, raw=line + b"\n"))
                 continue
+            digits, _, unit = line.partition(b" ")
             try:
-                grams = Decimal(line.decode("ascii"))
-            except (ArithmeticError, UnicodeDecodeError):
+                shown = Decimal(digits.decode("ascii"))
+                known = Unit(unit.decode("ascii") or "g")
+            except (ArithmeticError, ValueError):
                 self.rejected += 1
                 self.last_rejected = line[:80]
                 continue
-            out.append(Reading(t, grams, Unit.G, None, False, "", grams, line + b"\n"))
+            grams = to_grams(shown, known)
+            if known is Unit.G and shown == shown.to_integral_value():
+                shown = shown.quantize(Decimal("0.1"))
+            out.append(Reading(t, grams, known, None, False, "", shown, line + b"\n"))
         return out
 
     def reset(self) -> None:

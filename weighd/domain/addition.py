@@ -75,6 +75,7 @@ class Seen:
     ``jump``      the scale's zero jumped, as far as nobody took note of it yet.
     ``jumping``   it may have; what the display means is not known before the next readings.
     ``evidence``  gives the readings that the present claim rests on.
+    ``step_g``    what they step in, where the display is coarser than the scale's interval.
     """
 
     at: str
@@ -83,6 +84,7 @@ class Seen:
     jump: Jump | None = None
     jumping: bool = False
     evidence: Callable[[], Evidence] = lambda: Evidence({}, ())
+    step_g: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

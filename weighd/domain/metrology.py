@@ -208,6 +208,12 @@ def rounded_level(grams: Decimal, interval_g: Decimal) -> Level:
     return Level(grams, rounding, rounding)
 
 
+def on_steps(settled: Level, step_g: Decimal) -> Level:
+    """The same level on a display that steps in ``step_g``: another unit, a coarse range."""
+    rounding, spread = rounded_level(settled.grams, step_g).rounding_g, settled.spread_g
+    return Level(settled.grams, _quadrature(rounding, spread), rounding, spread)
+
+
 def moving_level(displayed: Sequence[Decimal], interval_g: Decimal) -> Level:
     """The last value of a display that was moving, known as badly as it moved.
 

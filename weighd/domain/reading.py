@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
-from weighd.domain.mass import Unit
+from weighd.domain.mass import Unit, parse, text, to_grams
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,3 +33,36 @@ class Reading:
     fault: str = ""
     shown: Decimal | None = None
     raw: bytes = b""
+
+    def as_evidence(self, interval_g: Decimal | None = None) -> dict[str, Any]:
+        """As the record keeps it: session time, the bytes in hex, grams as decoded, and what the
+        display stepped in where that is coarser than the scale's interval."""
+        kept: dict[str, Any] = {
+            "t": round(self.t, 3),
+            "raw": self.raw.hex(),
+            "grams": None if self.grams is None else text(self.grams),
+        }
+        if self.is_coarser(interval_g):
+            assert self.step_g is not None
+            kept["step_g"] = text(self.step_g)
+        return kept
+
+    def is_coarser(self, interval_g: Decimal | None) -> bool:
+        """Whether the display steps in more than the scale's interval: in another unit."""
+        step = self.step_g
+        return interval_g is not None and step is not None and step > interval_g
+
+    @property
+    def step_g(self) -> Decimal | None:
+        """What one in the last digit displayed is worth, in grams; ``None`` without a number."""
+        if self.shown is None or self.unit is None:
+            return None
+        exponent = self.shown.as_tuple().exponent
+        if not isinstance(exponent, int):
+            return None
+        return to_grams(Decimal(1).scaleb(exponent), self.unit)
+
+
+def steps_of(interval_g: Decimal, evidence: Iterable[Mapping[str, Any]]) -> Decimal:
+    """What the display of these readings stepped in, as evidence has them: the coarsest."""
+    return max([interval_g, *(parse(one["step_g"]) for one in evidence if "step_g" in one)])

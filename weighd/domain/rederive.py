@@ -28,7 +28,7 @@ from weighd.domain.metrology import (
     net_budget,
 )
 from weighd.domain.moments import seconds_between
-from weighd.domain.reading import Reading
+from weighd.domain.reading import Reading, steps_of
 from weighd.domain.record import Entry
 from weighd.domain.settling import FEWEST
 from weighd.domain.zero import (
@@ -129,9 +129,10 @@ class Rederiver:
         if stood is None:
             return None
         few = FEWEST_AFTER if which == "after" else FEWEST_BEFORE if stood.settled else 1
-        shown = self._displayed(stood.evidence, "readings", few)
         interval = batch.scales[entry.body["scale"]].interval_g
-        found = shown_level(shown, interval, settled=stood.settled)
+        shown = self._displayed(stood.evidence, "readings", few, interval)
+        steps = steps_of(interval, stood.evidence["readings"])
+        found = shown_level(shown, steps, settled=stood.settled)
         self._level_of(entry, which, found)
         return found
 
@@ -225,11 +226,16 @@ class Rederiver:
     def _level(
         self, batch: Batch, body: Mapping[str, Any], evidence: Mapping[str, Any], key: str
     ) -> Level:
-        displayed = self._displayed(evidence, key, FEWEST)
-        how = level if "budget" in body else before.level
-        return how(displayed, batch.scales[body["scale"]].interval_g)
+        interval = batch.scales[body["scale"]].interval_g
+        # Before budgets were kept, nothing was said of what a display stepped in.
+        kept = "budget" in body
+        displayed = self._displayed(evidence, key, FEWEST, interval if kept else None)
+        how = level if kept else before.level
+        return how(displayed, steps_of(interval, evidence[key]))
 
-    def _displayed(self, evidence: Mapping[str, Any], key: str, fewest: int) -> list[Decimal]:
+    def _displayed(
+        self, evidence: Mapping[str, Any], key: str, fewest: int, interval_g: Decimal | None
+    ) -> list[Decimal]:
         """What stood on the display, from readings of evidence, once their bytes say so too."""
         readings = evidence[key]
         if len(readings) < fewest:
@@ -237,7 +243,7 @@ class Rederiver:
                 "too-little-evidence", f"{len(readings)} readings decide nothing.", where=key
             )
         displayed = [mass.parse(one["grams"]) for one in readings]
-        self._read_again(evidence["decoder"], readings, displayed)
+        self._read_again(evidence["decoder"], readings, displayed, interval_g)
         return displayed
 
     def _read_again(
@@ -245,6 +251,7 @@ class Rederiver:
         spec: Mapping[str, Any],
         readings: Iterable[Mapping[str, Any]],
         displayed: Sequence[Decimal],
+        interval_g: Decimal | None,
     ) -> None:
         if self._reread is None:
             return
@@ -259,6 +266,12 @@ class Rederiver:
                 raise RecordError(
                     "evidence-differs",
                     f"The bytes {one['raw']} do not read as {mass.text(grams)} g.",
+                    where=f"reading at {one['t']} s",
+                )
+            if again[0].as_evidence(interval_g).get("step_g") != one.get("step_g"):
+                raise RecordError(
+                    "evidence-differs",
+                    f"The bytes {one['raw']} are of a display with other steps.",
                     where=f"reading at {one['t']} s",
                 )
 

@@ -9,7 +9,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.addition import Bench, Claim, LinkEvent, Move, Now, Phase, Seen, Sight
 from weighd.domain.batch import Cause, Kind
-from weighd.domain.metrology import Verdict, half_hours, judge, net_budget
+from weighd.domain.metrology import Level, Verdict, half_hours, judge, net_budget, on_steps
 from weighd.domain.moments import seconds_between
 from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
@@ -25,13 +25,21 @@ def look(here: Bench, seen: Seen) -> Bench:
     now = replace(
         here.now,
         gross_g=None if jumps else seen.gross_g,
-        level=finding.level if finding.firm and not jumps else None,
+        level=_level(seen) if finding.firm and not jumps else None,
         claim=None,
         why=finding.why if finding.phase is Load.DISTURBED else "tare key" if jumps else "",
         drift_g_min=_drift(here, finding) if finding.firm and not jumps else None,
     )
     here = replace(here, now=_risen(here, now, finding.t))
     return replace(here, sight=_sight(here, seen))
+
+
+def _level(seen: Seen) -> Level | None:
+    """What the display stands at, known no better than it steps."""
+    settled = seen.finding.level
+    if settled is None or seen.step_g is None:
+        return settled
+    return on_steps(settled, seen.step_g)
 
 
 def _drift(here: Bench, finding: Finding) -> Decimal | None:

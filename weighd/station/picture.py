@@ -21,6 +21,8 @@ from weighd.station.outlook import outlook
 from weighd.station.scale import LinkState, ScaleState
 from weighd.station.station import Station
 
+#: More decimals of a gram than this come from another unit.
+CONVERTED = 6
 SECTIONS = ("station", "batch", "live")
 
 
@@ -172,12 +174,13 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         net, budget = now.claim.net_g, now.claim.budget
     elif tare is not None and now.level is not None:
         budget = net_budget(now.level, tare.level, batch.scales[planned.scale].accuracy)
+    d = batch.scales[planned.scale].interval_g
     held = None
     if batch.held is not None:
         held = {
             "cause": batch.held.cause,
             "since": batch.held.since,
-            "sum_g": _text(batch.held.sum_g if now.sum_g is None else now.sum_g),
+            "sum_g": _text(batch.held.sum_g if now.sum_g is None else now.sum_g, d),
         }
     return {
         "batch": batch.id,
@@ -186,30 +189,30 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "phase": now.phase,
         "why": now.why,
         "settled": now.level is not None,
-        "gross_g": _text(now.gross_g),
-        "tare_g": _text(tare.level.grams) if tare else None,
-        "net_g": _text(net),
-        "to_go_g": None if net is None else _text(planned.target_g - net),
-        "sum_g": _text(now.sum_g),
+        "gross_g": _text(now.gross_g, d),
+        "tare_g": _text(tare.level.grams, d) if tare else None,
+        "net_g": _text(net, d),
+        "to_go_g": None if net is None else _text(planned.target_g - net, d),
+        "sum_g": _text(now.sum_g, d),
         "u_g": _text(budget.u_g) if budget else None,
         "budget": budget.as_json() if budget else None,
         "guard_g": _text(batch.rule.guard(budget.u_g)) if budget else None,
         "verdict": now.claim.verdict if now.claim else None,
         "held": held,
         "taking_out": now.taking_g is not None,
-        "zero": _zero(tare),
+        "zero": _zero(tare, d),
         "drift_g_min": _text(now.drift_g_min),
         "can": list(station.can()),
         "cue": _cue(station.guiding.told(batch, now)),
     }
 
 
-def _zero(tare: Tare | None) -> dict[str, Any] | None:
+def _zero(tare: Tare | None, interval_g: Decimal) -> dict[str, Any] | None:
     """How the scale's zero last moved in this addition; ``None`` if it did not."""
     if tare is None or not tare.moves:
         return None
     move = tare.moves[-1]
-    return {"cause": move.cause, "at": move.at, "sum_g": _text(move.sum_g)}
+    return {"cause": move.cause, "at": move.at, "sum_g": _text(move.sum_g, interval_g)}
 
 
 def _addition(batch: Batch, one: Planned) -> dict[str, Any]:
@@ -219,12 +222,13 @@ def _addition(batch: Batch, one: Planned) -> dict[str, Any]:
         status = "accepted"
     elif batch.current is not None and batch.current.n == one.n:
         status = "current"
+    d = batch.scales[one.scale].interval_g
     return {
         **one.as_json(),
         "lot": done.lot if done else batch.lots.get(one.n, ""),
         "status": status,
-        "net_g": _text(done.net_g) if done else None,
-        "deviation_g": _text(done.deviation_g) if done else None,
+        "net_g": _text(done.net_g, d) if done else None,
+        "deviation_g": _text(done.deviation_g, d) if done else None,
         "verdict": done.verdict if done else None,
         "reason": done.reason if done else "",
         **outlook(one, batch.scales[one.scale], batch.rule).as_json(),
@@ -263,5 +267,11 @@ def _load(scale: ScaleState) -> str | None:
     return finding.phase
 
 
-def _text(value: Decimal | None) -> str | None:
-    return None if value is None else mass.text(value)
+def _text(value: Decimal | None, interval_g: Decimal | None = None) -> str | None:
+    """A mass as text; one that a conversion gave endless digits is rounded to the interval."""
+    if value is None:
+        return None
+    exponent = value.as_tuple().exponent
+    if interval_g is not None and isinstance(exponent, int) and exponent < -CONVERTED:
+        value = mass.rounded(value, interval_g)
+    return mass.text(value)

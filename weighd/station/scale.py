@@ -12,6 +12,7 @@ from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy
 from weighd.domain.addition import Evidence
 from weighd.domain.batch import Scale
+from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Finding, Phase, Settling
 from weighd.domain.zero import Stood
@@ -23,6 +24,8 @@ SILENT_AFTER_S = 2.0
 #: A scale still shows weights up to this many intervals above Max (OIML R 76-1, 4.2.3, from
 #: memory); above that a weight is an overload whether or not the scale says so.
 OVER_MAX_INTERVALS = 9
+#: No claim of the detector rests on more readings than this.
+CLAIM_MOST = 64
 
 
 class LinkState(StrEnum):
@@ -64,6 +67,11 @@ class ScaleState:
         self.readings = 0
         self.heard_at: float | None = None
         self.zero = ZeroWatch(self._evidence)
+        #: The unit of the reading before, where this one came in another.
+        self.unit_before: Unit | None = None
+        self._unit: Unit | None = None
+        #: Readings for which a coarser one may still be among those of a claim.
+        self._coarse = 0
         self._settling = None if setup.interval_g is None else Settling(setup.interval_g)
 
     @property
@@ -84,6 +92,7 @@ class ScaleState:
 
     def take(self, reading: Reading) -> Finding:
         """Take one reading in; the link is live."""
+        self._note_unit(reading)
         self.reading = reading
         self.readings += 1
         self.heard_at = reading.t
@@ -125,9 +134,29 @@ class ScaleState:
         kept = self._evidence(self._settling.evidence() if self._settling else ())
         return Evidence(kept["decoder"], tuple(kept["readings"]))
 
+    @property
+    def step_g(self) -> Decimal | None:
+        """What the readings of the present claim step in, where that is more than the interval."""
+        if not self._coarse:
+            return None
+        readings = self._settling.evidence() if self._settling else ()
+        coarse = [one.step_g for one in readings if one.is_coarser(self.interval_g)]
+        return max((one for one in coarse if one is not None), default=None)
+
     def _evidence(self, readings: Sequence[Reading]) -> dict[str, Any]:
         decoder = {"driver": self.setup.driver, **self.setup.decoder.spec}
-        return {"decoder": decoder, "readings": [as_evidence(one) for one in readings]}
+        kept = [one.as_evidence(self.interval_g) for one in readings]
+        return {"decoder": decoder, "readings": kept}
+
+    def _note_unit(self, reading: Reading) -> None:
+        self.unit_before = None
+        if reading.unit is not None:
+            if self._unit is not None and reading.unit is not self._unit:
+                self.unit_before = self._unit
+            self._unit = reading.unit
+        self._coarse = (
+            CLAIM_MOST if reading.is_coarser(self.interval_g) else max(0, self._coarse - 1)
+        )
 
     @property
     def _room_g(self) -> Decimal:
@@ -167,12 +196,3 @@ class ScaleState:
             self.interval_g = interval_g
             self._settling = Settling(interval_g)
             self.zero.restart()
-
-
-def as_evidence(reading: Reading) -> dict[str, Any]:
-    """A reading as the record keeps it: session time, the bytes in hex, grams as decoded."""
-    return {
-        "t": round(reading.t, 3),
-        "raw": reading.raw.hex(),
-        "grams": None if reading.grams is None else mass.text(reading.grams),
-    }

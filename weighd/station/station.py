@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Generator, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -37,6 +36,7 @@ from weighd.station.inputs import (
     LinkLost,
     Tick,
 )
+from weighd.station.notices import Notices
 from weighd.station.opening import open_batch
 from weighd.station.scale import LinkState, ScaleState, Setup
 
@@ -44,22 +44,10 @@ from weighd.station.scale import LinkState, ScaleState, Setup
 KEYS_KEPT = 512
 #: After the store refused an entry that no person asked for, wait this long before the next try.
 RETRY_S = 1.0
-NOTICES_KEPT = 8
 #: The longest texts of a command that a record takes.
 _LONGEST = {"do": 40, "key": 200, "by": 80, "reason": 500, "lot": 80, "scale": 80, "batch_g": 40}
 
 Steps = Generator[Sequence[Entry], None, Answer | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Notice:
-    """Something to tell whoever looks at the page: ``code`` is the kind, ``text`` particulars."""
-
-    id: str
-    level: str
-    code: str
-    text: str
-    at: str
 
 
 class Station:
@@ -87,7 +75,7 @@ class Station:
         self.batch: Batch | None = fold(history)
         self.now = Now() if self.batch is None else begin(self.batch, restarted=True)
         self.guiding = Guiding()
-        self.notices: list[Notice] = []
+        self.notices = Notices()
         self.store_error: JournalError | None = None
         self.dirty: set[str] = set()
         #: Told of every reading after it was taken in: for whoever looks on at a replay.
@@ -98,7 +86,6 @@ class Station:
         self._clock = (0.0, datetime(1970, 1, 1, tzinfo=UTC))
         self._answers: OrderedDict[str, Answer] = OrderedDict()
         self._retry_at = float("-inf")
-        self._told = 0
         for entry in history:
             self._remember(entry)
 
@@ -159,7 +146,7 @@ class Station:
 
     def dismiss(self, notice: str) -> None:
         """Take a notice down."""
-        self.notices = [one for one in self.notices if one.id != notice]
+        self.notices.dismiss(notice)
         self._mark("station")
 
     # --- scales -------------------------------------------------------------------------------
@@ -170,6 +157,9 @@ class Station:
         for reading in scale.feed(event.t, event.data):
             finding = scale.take(reading)
             if self._weighs_on(scale.name):
+                if scale.unit_before:
+                    text = f"{scale.unit_before} {reading.unit}"
+                    self._notice("info", "unit-changed", text, anew=True)
                 yield from self._seen(scale, finding, reading)
                 if self.batch is not None and scale.zero.still:
                     self.guiding.saw(self.batch, self.now, reading, finding, scale.noise_g)
@@ -181,7 +171,15 @@ class Station:
 
     def _seen(self, scale: ScaleState, finding: Finding, reading: Reading) -> Steps:
         zero = scale.zero
-        seen = Seen(self.at(), finding, reading.grams, zero.jump, zero.jumping, scale.evidence)
+        seen = Seen(
+            self.at(),
+            finding,
+            reading.grams,
+            zero.jump,
+            zero.jumping,
+            scale.evidence,
+            scale.step_g,
+        )
         if (yield from self._sight(seen)):
             zero.taken()
         return None
@@ -356,10 +354,8 @@ class Station:
         while len(self._answers) > KEYS_KEPT:
             self._answers.popitem(last=False)
 
-    def _notice(self, level: str, code: str, text: str) -> None:
-        self._told += 1
-        self.notices.append(Notice(f"n{self._told}", level, code, text, self.at()))
-        del self.notices[:-NOTICES_KEPT]
+    def _notice(self, level: str, code: str, text: str, *, anew: bool = False) -> None:
+        self.notices.tell(level, code, text, self.at(), anew=anew)
         self._mark("station")
 
     def _mark(self, *sections: str) -> None:

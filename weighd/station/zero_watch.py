@@ -16,7 +16,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from weighd.domain.reading import Reading
+from weighd.domain.reading import Reading, steps_of
 from weighd.domain.settling import FEWEST, Finding
 from weighd.domain.zero import (
     FEWEST_AFTER,
@@ -168,9 +168,9 @@ class ZeroWatch:
 
     def _as_stood(self, rows: Sequence[Reading], interval_g: Decimal, *, settled: bool) -> Stood:
         shown = [one.grams for one in rows if one.grams is not None]
-        return Stood(
-            shown_level(shown, interval_g, settled=settled), settled, self._evidence(tuple(rows))
-        )
+        kept = self._evidence(tuple(rows))
+        steps = steps_of(interval_g, kept["readings"])
+        return Stood(shown_level(shown, steps, settled=settled), settled, kept)
 
 
 class _Pending:

@@ -50,7 +50,8 @@ const refusals: Record<string, Said> = {
   "store-failed": "The record cannot be written. Restart the station.",
 };
 
-const notices: Record<string, string> = {
+const notices: Record<string, Said> = {
+  "unit-changed": (units) => `The scale was switched from ${units.replace(" ", " to ")}. It is counted on in grams.`,
   restarted: "The station restarted. The batch goes on where it was.",
 };
 
@@ -64,7 +65,8 @@ export function refusal(code: string, detail: string, remedy: string): string {
 /** A notice of the station, told after the fact. */
 export function notice(code: string, text: string): string {
   if (code.startsWith("store-")) return "For a while the record could not be written. It is written again.";
-  return notices[code] ?? text;
+  const said = notices[code] ?? text;
+  return typeof said === "function" ? said(text) : said;
 }
 
 /** Refusals that only say that what was wanted has happened: told calmly, not as a failure. */
