@@ -90,11 +90,11 @@ def test_memory_is_bounded() -> None:
     run, kept = Run(), 0
     reading = Reading(0.0, Decimal(1))
     for k in range(5000):
-        run.add(k * 0.002, float(k % 7), reading, 3.0)
+        run.add(k * 0.002, float(k % 7), reading, 3.0, float(k % 7))
         kept = max(kept, len(run.rows), len(run._highs), len(run._lows))
     assert kept <= MOST
     for k in range(200):
-        run.add(20 + k * 0.1, 5.0, reading, 3.0)
+        run.add(20 + k * 0.1, 5.0, reading, 3.0, 5.0)
     assert run.rows[-1][0] - run.rows[0][0] <= LONGEST
     assert run.count == len(run.rows)
 
@@ -104,7 +104,7 @@ def test_memory_is_bounded() -> None:
 def test_the_run_is_the_longest_suffix_within_the_band(counts: list[int], band: float) -> None:
     run, values = Run(), [float(count) for count in counts]
     for k, value in enumerate(values):
-        run.add(k * 0.01, value, Reading(0.0, Decimal(1)), band)
+        run.add(k * 0.01, value, Reading(0.0, Decimal(1)), band, value)
         newest = [values[k]]
         for older in reversed(values[:k]):
             if max(*newest, older) - min(*newest, older) > band:

@@ -13,8 +13,8 @@ from weighd.domain.reading import Reading
 LONGEST = 4.0
 MOST = 320
 
-#: Time, display in intervals, running sum of displays, the reading.
-Row = tuple[float, float, float, Reading]
+#: Time, display (or mean of displays) in intervals, their running sum, the reading, its display.
+Row = tuple[float, float, float, Reading, float]
 
 
 class Run:
@@ -28,19 +28,25 @@ class Run:
         """Forget all readings."""
         self.rows.clear()
         self._sum = 0.0
+        #: Readings of the newest value, one after another.
+        self.same = 0
         #: How many readings ever came and left, so that a reading has a number.
         self._came = self._left = 0
         self._first = 0
         self._highs: deque[tuple[int, float]] = deque()
         self._lows: deque[tuple[int, float]] = deque()
 
-    def add(self, t: float, value: float, reading: Reading, band: float) -> None:
-        """Take a reading in; drop from the run what is out of its band."""
+    def add(self, t: float, value: float, reading: Reading, band: float, shown: float) -> None:
+        """Take a reading in; drop from the run what is out of its band.
+
+        ``value`` is judged: the display ``shown`` itself, or a mean of the newest displays.
+        """
         self._sum += value
         number = self._came
         self._came += 1
         rows, highs, lows = self.rows, self._highs, self._lows
-        rows.append((t, value, self._sum, reading))
+        self.same = self.same + 1 if rows and rows[-1][1] == value else 1
+        rows.append((t, value, self._sum, reading, shown))
         while highs and highs[-1][1] <= value:
             highs.pop()
         highs.append((number, value))
@@ -55,6 +61,7 @@ class Run:
         while t - rows[0][0] > LONGEST or len(rows) > MOST:
             rows.popleft()
             self._left += 1
+        self.same = min(self.same, len(rows))
         if self._first < self._left:
             self._first = self._left
             while highs[0][0] < self._first:
@@ -95,12 +102,12 @@ class Run:
                 return row[1]
         return self.rows[0][1]
 
-    def newest(self, t: float, seconds: float) -> list[float]:
+    def shown(self, t: float, seconds: float) -> list[float]:
         """The displays of the last ``seconds`` before ``t``, oldest first; not only of the run."""
         values: list[float] = []
         for row in reversed(self.rows):
             if t - row[0] > seconds and values:
                 break
-            values.append(row[1])
+            values.append(row[4])
         values.reverse()
         return values

@@ -14,7 +14,7 @@ from weighd.domain.settling_run import Run
 LOOK_S = 0.25
 FIRST_S = 1.0
 AGAIN_S = 2.0
-CALM_S = 0.8
+CALM_S = 1.6
 FEWEST = 6
 #: A spread above this is looked at for calm.
 WIDE_D = 1.2
@@ -35,6 +35,14 @@ class Unsteady:
         """What disturbs the display; empty when nothing is known to."""
         return self._why if t < self._until else ""
 
+    def calm(self, t: float, run: Run, scale: Learning) -> None:
+        """See whether the display is steadier than was learned, if it is time."""
+        if scale.raw > WIDE_D and t >= self._calm_at:
+            self._calm_at = t + LOOK_S
+            values = run.shown(t, CALM_S)
+            if len(values) >= FEWEST and max(values) - min(values) < CALMER * scale.raw:
+                scale.calmed(values)
+
     def look(
         self, t: float, run: Run, scale: Learning, last: float | None, *, stopped: bool
     ) -> None:
@@ -43,12 +51,6 @@ class Unsteady:
         ``last``     where the load last rested, in intervals; ``None`` if it never did.
         ``stopped``  whether that was firm.
         """
-        if scale.spread > WIDE_D and t >= self._calm_at:
-            self._calm_at = t + LOOK_S
-            values = run.newest(t, CALM_S)
-            spread = max(values) - min(values)
-            if len(values) >= FEWEST and spread < CALMER * scale.spread:
-                scale.calmed(spread)
         if t >= self._look_at and run.count * scale.period < 0.7 * FIRST_S:
             self._look_at = t + LOOK_S
             self._look(t, run, scale, last, stopped=stopped)
@@ -59,19 +61,19 @@ class Unsteady:
         seconds = FIRST_S if last is None else AGAIN_S
         if t - run.rows[0][0] < seconds:
             return
-        values = run.newest(t, seconds)
+        values = run.shown(t, seconds)
         spread = unsteady(values) if len(values) >= FEWEST else None
         if spread is None:
             return
         if last is None:
-            scale.shaken(spread)
+            scale.shaken(values)
             return
         moved = sum(values) / len(values) - last
-        if abs(moved) <= 0.2 * spread + 0.5:
+        known = spread <= KNOWN_TIMES * scale.raw + KNOWN_D
+        there = abs(moved) <= 0.2 * spread + 0.5
+        if known or (there and stopped):
+            scale.shaken(values)
+        if there:
             self._why, self._until = "shaking", t + 2 * LOOK_S
-            if stopped:
-                scale.shaken(spread)
-        elif spread <= KNOWN_TIMES * scale.spread + KNOWN_D:
-            scale.shaken(spread)
-        elif moved > 0:
+        elif moved > 0 and not known:
             self._why, self._until = "touch", t + 2 * LOOK_S

@@ -7,6 +7,7 @@ of the detector, not the firm one that a record needs.
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -20,6 +21,9 @@ from weighd.domain.settling_lift import Lift
 GONE_D = 5
 #: Before anything was at rest, the start follows a display that sinks by no more than this.
 SINKING_D = 20
+#: Displays that the start is taken from, and the drift (of their spread) that is a sinking.
+MOST_EARLY = 40
+SINKS = Decimal("0.4")
 #: The first level at rest this close to the first display is where the addition starts.
 START_D = Decimal("2.5")
 #: More than one interval is no unsteady digit: an addition that showed this much has begun.
@@ -59,6 +63,7 @@ class Watch:
         #: Whether that was at rest, and whether anything came since.
         self._sure = self._begun = False
         self._start_g = Decimal(0)
+        self._early: deque[Decimal] = deque(maxlen=MOST_EARLY)
         self._lift = Lift(self._settling.interval_g)
 
     @property
@@ -103,8 +108,9 @@ class Watch:
         if finding.phase is Phase.DISTURBED and not lifting:
             return Watched(t, Phase.DISTURBED, why=finding.why)
         net = shown - base.grams
-        if not self._sure and -SINKING_D * d < net < 0:
-            self._base, net = Level(shown, d), Decimal(0)
+        if not self._sure and net > -SINKING_D * d:
+            base = self._start(shown)
+            net = shown - base.grams
         if net < -GONE_D * d:
             self._lift.gone()
             return Watched(t, Phase.DISTURBED, why="lift")
@@ -128,6 +134,23 @@ class Watch:
                 self._start_g = before.grams
                 return before
         return Level(shown, d)
+
+    def _start(self, shown: Decimal) -> Level:
+        """Before anything was at rest: the middle of the displays before something came."""
+        early, d = self._early, self._settling.interval_g
+        low, high = min(early, default=shown), max(early, default=shown)
+        base = self._base
+        assert base is not None
+        if shown - base.grams <= max(BEGUN_D * d, high - low):
+            early.append(shown)
+            half = len(early) // 2
+            if half > 1:
+                first, last = list(early)[:half], list(early)[-half:]
+                if (sum(first) - sum(last)) / half > SINKS * (high - low):
+                    early.clear()  # still on its way down: only the end of it counts
+                    early.extend(last)
+            base = self._base = Level(sorted(early)[(len(early) - 1) // 2], d)
+        return base
 
     def _waiting(self, finding: Finding) -> Watched:
         self._last = None
