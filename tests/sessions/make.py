@@ -110,7 +110,7 @@ async def over_pour(hands: Hands) -> None:
     """The first addition poured over, held, pressed on in vain, taken out of."""
     await hands.begin("flatbread-dough", "400")
     hands.bench.pour(80)
-    await asyncio.sleep(3.2)
+    await hands.until(lambda: Decimal(hands.live["net_g"] or 0) > Decimal(245))
     hands.bench.stop()
     await hands.phase("held")
     with contextlib.suppress(OperatorError):
