@@ -23,6 +23,7 @@ from tests.reports.test_tracing import log
 from weighd.domain.addition import Phase as Stand
 from weighd.domain.batch import Kind
 from weighd.domain.metrology import Verdict
+from weighd.domain.pouring import Cue
 from weighd.domain.settling import Phase
 from weighd.main.timelines import draw, scale_of, trace_of
 from weighd.reports import timeline_look as look
@@ -30,7 +31,7 @@ from weighd.reports.timeline import MOST_PANELS, figure, title, write
 from weighd.reports.timeline_draw import references
 from weighd.reports.timeline_panel import WAIT_S, panels
 from weighd.reports.timeline_strips import lanes, place_marks
-from weighd.reports.trace import LOG_SCALE, Mark, Part, Point, Seen, Trace, claims
+from weighd.reports.trace import LOG_SCALE, Mark, Part, Point, Seen, Trace, claims, cues
 from weighd.reports.tracing import log_trace
 
 SESSIONS = sorted((Path(__file__).parents[2] / "fixtures" / "sessions").glob("*.jsonl"))
@@ -76,6 +77,8 @@ def test_each_addition_has_its_panel_limits_and_entries() -> None:
     assert list(whole.get_ydata()) == list(close.get_ydata()) == [505.0, 505.0]
     assert drawn["gap-silent"] >= 1
     assert {"lift", "overload"} <= set(texts(sheet))
+    told = sum(len(cues(one.points)) for one in panels(seen, "bench"))
+    assert drawn["cue-pour"] + drawn["cue-slow"] + drawn["cue-stop"] == told > 3
 
 
 def test_claims_are_drawn_where_they_stood_and_firm_ones_apart() -> None:
@@ -232,7 +235,7 @@ def luminance(colour: str) -> float:
 
 
 def test_no_two_bands_of_a_row_differ_by_hue_alone() -> None:
-    for row in (look.DETECTOR, look.ADDITION):
+    for row in (look.DETECTOR, look.ADDITION, look.CUE):
         seen: dict[tuple[str, bool], str] = {}
         for word, band in row.items():
             looks = (band.hatch, luminance(band.fill) < 0.3)
@@ -245,6 +248,7 @@ def test_every_word_has_its_look() -> None:
     assert {str(one) for one in Stand} - {"accepted"} | {str(one) for one in Verdict} == set(
         look.ADDITION
     )
+    assert {str(one) for one in Cue} == set(look.CUE)
     assert {str(one) for one in Kind} | {"refused"} == set(look.MARKS)
     assert len({(one.marker, one.filled, one.colour) for one in look.MARKS.values()}) == len(
         look.MARKS

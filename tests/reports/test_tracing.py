@@ -108,6 +108,7 @@ def test_the_text_has_a_line_a_change_and_a_line_an_entry() -> None:
     held = next(n for n, one in enumerate(told) if "= held: over, 520.0 g in" in one)
     assert told[held + 1].split()[1:6] == ["settled", "832.4", "520.0", "0.0408", "firm"]
     assert told[held + 1].endswith("1 Milk held: over")
+    assert any(one.endswith("2 Sugar pouring, cue: stop") for one in told)
     assert any(one.split()[1:6] == ["settled", "812.4", "500.0", "0.0408", "firm"] for one in told)
     assert any("disturbed" in one and "overload" in one for one in told)
     assert any("! scale silent" in one for one in told)

@@ -38,7 +38,7 @@ from weighd.reports.trace import Trace
 #: More panels than these on one sheet cannot be read.
 MOST_PANELS = 24
 #: Heights of the strips of a panel in inches: a row of entries, the whole, the close look, bands.
-LANE_IN, WHOLE_IN, CLOSE_IN, BANDS_IN = 0.135, 1.0, 1.75, 0.42
+LANE_IN, WHOLE_IN, CLOSE_IN, BANDS_IN = 0.135, 1.0, 1.75, 0.58
 PNG_DPI = 130
 _COLUMN_IN, _TITLE_IN, _TIME_IN = 7.6, 0.32, 0.42
 _LEFT_IN, _RIGHT_IN, _BETWEEN_IN, _HEAD_IN, _FOOT_IN = 0.75, 0.6, 1.1, 0.62, 0.75

@@ -82,6 +82,10 @@ ADDITION = {
 }
 
 
+#: What the cook was told.
+CUE = {"pour": _MOVING, "slow": Band("#ffe3a8", "||||", INK), "stop": Band(OVER, "", OVER)}
+
+
 @dataclass(frozen=True, slots=True)
 class Shape:
     """The mark of an entry: matplotlib's marker, colour, and whether it is filled."""

@@ -15,7 +15,7 @@ from matplotlib.patches import Patch, Rectangle
 from weighd.reports import timeline_look as look
 from weighd.reports.timeline_draw import PAPER, points_a_second
 from weighd.reports.timeline_panel import Panel
-from weighd.reports.trace import Mark, Stretch, standings, stretches
+from weighd.reports.trace import Mark, Stretch, cues, standings, stretches
 
 #: Rows for the words of entries, at most; a word that finds no row free is left to the text.
 MOST_LANES = 7
@@ -128,6 +128,9 @@ def draw_bands(ax: Axes, panel: Panel) -> None:
     stood = standings(panel.points)
     if stood:
         rows.append(("addition", [_stood(one) for one in stood], look.ADDITION))
+    told = cues(panel.points)
+    if told:
+        rows.append(("cue", [(one, one.word, one.word) for one in told], look.CUE))
     ax.set_ylim(len(rows), 0)
     ax.set_yticks([n + 0.5 for n in range(len(rows))], [name for name, _, _ in rows])
     ax.tick_params(axis="y", length=0, labelsize=look.SMALL)
@@ -202,18 +205,13 @@ def legend(figure: Figure, drawn: Sequence[Panel]) -> None:
     said = {_said(one)[1] for panel in drawn for one in stretches(panel.points)}
     stood = {_stood(one)[1] for panel in drawn for one in standings(panel.points)}
     names = {"firm": "settled, firm", "settled": "settled, not yet firm"}
+    told = {one.word for panel in drawn for one in cues(panel.points)}
     styles = {**look.ADDITION, **look.DETECTOR}
-    for key, band in styles.items():
-        if key in said | stood:
-            handles.append(
-                Patch(
-                    facecolor=band.fill,
-                    edgecolor=band.edge,
-                    hatch=band.hatch,
-                    lw=0.4,
-                    label=names.get(key, key),
-                )
-            )
+    bands = [(names.get(key, key), styles[key]) for key in styles if key in said | stood]
+    bands += [(f"cue: {key}", band) for key, band in look.CUE.items() if key in told]
+    for label, band in bands:
+        patch = Patch(fc=band.fill, ec=band.edge, hatch=band.hatch, lw=0.4, label=label)
+        handles.append(patch)
     kinds = {mark.kind for panel in drawn for mark in panel.marks}
     for kind, shape in look.MARKS.items():
         if kind in kinds:

@@ -63,6 +63,7 @@ def _said(point: Point) -> tuple[object, ...]:
         point.firm,
         point.part,
         point.stands,
+        point.cue,
         point.tare_g if point.level_g is not None else None,
     )
 
@@ -75,6 +76,7 @@ def _point(point: Point, parts: list[Part]) -> str:
     if point.part is not None:
         part = parts[point.part]
         addition = f"{part.n} {part.name} {point.stands}".rstrip().replace("  ", " ")
+        addition += f", cue: {point.cue}" if point.cue else ""
     sigma = None if point.sigma_g is None else round(point.sigma_g, 4)
     return (
         f"{point.t:9.3f}  {point.phase:<9}  {_g(point.level_g):>8}  {_g(net):>8}  "

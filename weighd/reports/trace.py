@@ -25,6 +25,7 @@ class Point:
     ``tare_g``   what stood there before this addition; ``None`` while that is not known.
     ``part``     the addition under way, as its place in ``Trace.parts``.
     ``stands``   the addition's phase, and the verdict on it where it has one.
+    ``cue``      what the cook was told; empty where nothing was.
     """
 
     t: float
@@ -38,6 +39,7 @@ class Point:
     tare_g: Decimal | None = None
     part: int | None = None
     stands: str = ""
+    cue: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +167,15 @@ def standings(points: Sequence[Point]) -> list[Stretch]:
         Stretch(since, until, one.stands)
         for since, until, one in _runs(points, lambda p: (p.part, p.stands))
         if one.stands
+    ]
+
+
+def cues(points: Sequence[Point]) -> list[Stretch]:
+    """What the cook was told, run by run."""
+    return [
+        Stretch(since, until, one.cue)
+        for since, until, one in _runs(points, lambda p: (p.part, p.cue))
+        if one.cue
     ]
 
 

@@ -42,10 +42,12 @@ class Tracer:
         batch, now = station.batch, station.now
         current = batch.current if batch else None
         tare = part = None
-        stands = ""
+        stands = cue = ""
         if batch is not None and current is not None and current.scale == scale.name:
             tare, part = batch.tare, len(self.trace.parts) - 1
             stands = str(now.phase) + (f": {now.claim.verdict}" if now.claim else "")
+            told = station.guiding.told(batch, now)
+            cue = str(told.cue) if told else ""
         level = finding.level
         sigma = None
         if level is not None:
@@ -73,6 +75,7 @@ class Tracer:
                 None if tare is None else tare.level.grams,
                 part,
                 stands,
+                cue,
             )
         )
 
@@ -81,7 +84,7 @@ class Tracer:
         part = len(self.trace.parts) - 1 if self._part is not None else None
         for entry in entries:
             about = part if "addition" in entry.body else None
-            self.trace.marks.append(Mark(station.t, entry.kind, told(entry), about))
+            self.trace.marks.append(Mark(station.t, entry.kind, words_of(entry), about))
 
     def refused(self, command: Command, error: OperatorError) -> None:
         """Take down what was asked for and not done."""
@@ -149,7 +152,7 @@ def _part(planned: Planned, station: Station) -> Part:
     )
 
 
-def told(entry: Entry) -> str:
+def words_of(entry: Entry) -> str:
     """An entry in a few words."""
     body = entry.body
     match entry.kind:
