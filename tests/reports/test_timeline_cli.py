@@ -20,7 +20,8 @@ def test_it_prints_what_was_seen_and_writes_the_plot(tmp_path: Path) -> None:
     assert done.returncode == 0
     assert done.stderr == f"plot: {tmp_path / 'over.svg'}\n"
     lines = done.stdout.splitlines()
-    assert lines[0].startswith("over-pour.jsonl: scale bench, d 0.1 g, 400 readings")
+    count = len(run("decode", OVER).stdout.splitlines())
+    assert lines[0].startswith(f"over-pour.jsonl: scale bench, d 0.1 g, {count} readings")
     golden = json.loads((SESSIONS / "over-pour.golden.json").read_text("utf-8"))
     entries = [one for one in lines if one[11:13] == "= "]
     assert len(entries) == len(golden["entries"])
