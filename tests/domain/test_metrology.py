@@ -23,7 +23,7 @@ from weighd.domain.metrology import (
     Rule,
     Verdict,
     acceptance,
-    base_below,
+    combined,
     expected_budget,
     half_hours,
     judge,
@@ -237,16 +237,15 @@ def test_the_budget_of_a_net_is_what_linear_propagation_gives(
         assert float(one) == pytest.approx(parts.get(name.replace("_", " "), 0.0), abs=4e-6)
 
 
-@given(levels(), levels(), levels(), st.decimals("0", "900", places=1))
-def test_an_amount_resumed_at_zero_carries_the_readings_before(
-    tare: Level, shown: Level, gross: Level, total: Decimal
+@given(levels(), levels(), levels(), levels())
+def test_a_net_across_a_moved_zero_takes_four_readings(
+    tare: Level, before: Level, after: Level, gross: Level
 ) -> None:
-    """The total was a difference of two readings; the one not kept is taken to be like the tare."""
-    base = base_below(shown, total, tare)
-    assert base.grams == shown.grams - total
-    before = float(total) + reading(tare, "lost") - reading(tare, "tare")
-    net = reading(gross, "gross") - (reading(shown, "shown") - before)
-    assert float(net_budget(gross, base).u_g) == pytest.approx(net.std_dev, abs=6e-6)
+    moved = combined(tare.grams + after.grams - before.grams, tare, before, after)
+    base = reading(tare, "tare") + reading(after, "after") - reading(before, "before")
+    net = reading(gross, "gross") - base
+    assert float(net_budget(gross, moved).u_g) == pytest.approx(net.std_dev, abs=6e-6)
+    assert float(gross.grams - moved.grams) == pytest.approx(net.nominal_value)
 
 
 @given(levels(), levels())

@@ -233,17 +233,6 @@ def net_uncertainty(gross: Level, tare: Level) -> Decimal:
     return _quadrature(gross.u_g, tare.u_g)
 
 
-def base_below(level: Level, total_g: Decimal, tare: Level) -> Level:
-    """The tare of an amount that is known to hold ``total_g`` already and now shows ``level``.
-
-    The total was itself the difference of the old tare and a reading that is not kept; that one
-    is taken to be as well known as the old tare.
-    """
-    rounding = _quadrature(level.rounding_g, tare.rounding_g, tare.rounding_g)
-    spread = _quadrature(level.spread_g, tare.spread_g, tare.spread_g)
-    return Level(level.grams - total_g, _quadrature(rounding, spread), rounding, spread)
-
-
 def half_hours(seconds: int) -> int:
     """Half hours begun in so many seconds; one where a clock was set back."""
     return max(seconds, 0) // CREEP_S + 1

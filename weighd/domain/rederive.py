@@ -21,7 +21,6 @@ from weighd.domain.metrology import (
     Budget,
     Level,
     acceptance,
-    base_below,
     half_hours,
     judge,
     level,
@@ -73,11 +72,8 @@ class Rederiver:
             shown = self._level(batch, body, body["evidence"], "readings")
             assert batch.tare is not None
             total, tare = mass.parse(body["sum_g"]), batch.tare.level
-            if "budget" in body:
-                self._base(entry, base_below(shown, total, tare))
-            else:
-                u = before.net_uncertainty(shown, tare)
-                self._base(entry, Level(shown.grams - total, u))
+            u = before.net_uncertainty(shown, tare)
+            self._base(entry, Level(shown.grams - total, u))
         elif entry.kind == Kind.HELD:
             self._held(batch, entry)
         elif entry.kind == Kind.ZERO_MOVED:
