@@ -149,14 +149,12 @@ def level(displayed: Sequence[Decimal], interval_g: Decimal) -> Level:
     n = len(displayed)
     middle = sorted(displayed)[(n - 1) // 2]
     rounding = _rounded(_CONTEXT.sqrt(interval_g**2 / 12))
-    spread = _NOTHING
-    if n > 1:
+    spread = _rounded(_NOTHING)
+    if min(displayed) != max(displayed):
         mean = sum(displayed, _NOTHING) / n
         offsets = [one - mean for one in displayed]
         squares = sum((one**2 for one in offsets), _NOTHING)
-        if squares:
-            spread = _CONTEXT.sqrt(squares / (n - 1) / _worth(offsets, squares))
-    spread = _rounded(spread)
+        spread = _rounded(_CONTEXT.sqrt(squares / (n - 1) / _worth(offsets, squares)))
     return Level(middle, _quadrature(rounding, spread), rounding, spread)
 
 

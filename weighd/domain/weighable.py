@@ -12,6 +12,7 @@ All of it is worked out for a display that stands still, so it is what the scale
 from __future__ import annotations
 
 from decimal import ROUND_CEILING, Decimal, localcontext
+from functools import lru_cache
 
 from weighd.domain.accuracy import Accuracy
 from weighd.domain.formula import FINEST, Limit, Tolerance
@@ -89,7 +90,17 @@ def finest_tolerance(
 
 def _room(interval_g: Decimal, rule: Rule, accuracy: Accuracy | None, net_g: Decimal) -> Decimal:
     """How wide a band must be at a net mass, in grams: both guard bands and one interval."""
-    return 2 * rule.guard(expected_budget(interval_g, accuracy, net_g).u_g) + interval_g
+    stated = accuracy or Accuracy()
+    u = _least_u(interval_g, stated.repeatability_g, stated.error_g(net_g), stated.creep_g)
+    return 2 * rule.guard(u) + interval_g
+
+
+@lru_cache(maxsize=256)
+def _least_u(
+    interval_g: Decimal, repeatability_g: Decimal, error_g: Decimal, creep_g: Decimal
+) -> Decimal:
+    """The least a net is uncertain by; a station has few scales and asks again and again."""
+    return expected_budget(interval_g, Accuracy(repeatability_g, error_g, creep_g=creep_g)).u_g
 
 
 def target_at(tolerance: Tolerance, high_g: Decimal) -> Decimal:
