@@ -88,6 +88,33 @@ def test_what_is_stated_of_the_scale_counts() -> None:
     assert told(replace(FINE, max_g=D(6000), accuracy=Accuracy(repeatability_g=D("0.5"))))
 
 
+def test_a_display_that_wavers_is_reckoned_with_and_told() -> None:
+    planned = opening.plan(formula(FORMULA).scaled(D(503)), BENCH)
+    quiet = outlook.warnings(planned, BENCH, Rule(), noise_g=0.04)
+    assert quiet == outlook.warnings(planned, BENCH, Rule())
+    first, *others = outlook.warnings(planned, BENCH, Rule(), noise_g=0.45)
+    assert (first["code"], first["addition"]) == ("unsteady", None)
+    assert first["text"].startswith("The display of the scale bench wavers by 0.90 g; what it can")
+    # 2 u are 2 hypot(0.0408, 0.45) = 0.904 g, and half an interval: 0.954 g, rounded up.
+    assert {one["finest_g"] for one in others} == {"0.96"}
+    shaken = outlook.warnings(planned, BENCH, Rule(), noise_g=3.0)
+    assert [one["addition"] for one in shaken] == [None, 1, 2, 3]
+
+
+def test_a_scale_seen_to_waver_is_told_of_in_the_list() -> None:
+    """The detector learns how unsteady a display is from loads at rest."""
+    hand = Hand()
+    for k in range(120):
+        hand.raw(b"%d.%d\n" % (100, (k * 7) % 10))
+    state = hand.station.scales["bench"]
+    assert state.noise_g > 0.1
+    known = state.as_scale()
+    assert known is not None
+    shown = outlook.as_it_shows(known, state.noise_g)
+    assert shown.accuracy.repeatability_g > D("0.1")
+    assert known.accuracy.repeatability_g == 0  # what a batch is judged by is what was stated
+
+
 def test_an_amount_below_min_and_a_batch_above_max() -> None:
     scale = replace(FINE, min_g=D("0.8"))
     assert told(scale) == [

@@ -34,12 +34,13 @@ async def formulas(room: Here) -> Response:
     """
     station = room.runner.station
     scales = {name: state.as_scale() for name, state in station.scales.items()}
+    noises = {name: state.noise_g for name, state in station.scales.items()}
 
     def drawn() -> dict[str, Any]:
         good, bad = room.shelf.all()
         return {
             "formulas": [
-                {**draw_formula(one), "scales": draw_outlooks(one, scales, station.rule)}
+                {**draw_formula(one), "scales": draw_outlooks(one, scales, station.rule, noises)}
                 for one in good
             ],
             "problems": [draw_problem(one) for one in bad],
@@ -73,7 +74,7 @@ async def formula(
         }
         looks = [outlook.NOT_KNOWN] * len(scaled.additions)
     else:
-        rule = room.runner.station.rule
+        rule, noise = room.runner.station.rule, states[known.name].noise_g
         others = [
             one for state in states.values() if (one := state.as_scale()) not in (None, known)
         ]
@@ -82,9 +83,10 @@ async def formula(
         told = {
             "scale_known": True,
             "scale": known.name,
-            "warnings": outlook.warnings(planned, known, rule, others),
+            "warnings": outlook.warnings(planned, known, rule, others, noise),
         }
-        looks = [outlook.outlook(one, known, rule).as_json() for one in planned]
+        shows = outlook.as_it_shows(known, noise)
+        looks = [outlook.outlook(one, shows, rule).as_json() for one in planned]
     additions = [{**one, **look} for one, look in zip(drawn["additions"], looks, strict=True)]
     return JSONResponse({**drawn, "additions": additions, **told})
 
@@ -134,9 +136,15 @@ def draw_formula(formula: Formula) -> dict[str, Any]:
 
 
 def draw_outlooks(
-    formula: Formula, scales: Mapping[str, Scale | None], rule: Rule
+    formula: Formula,
+    scales: Mapping[str, Scale | None],
+    rule: Rule,
+    noises: Mapping[str, float],
 ) -> list[dict[str, Any]]:
-    """What each configured scale can judge of a formula at its own size."""
+    """What each configured scale can judge of a formula at its own size.
+
+    ``noises``  standard deviation of each display at rest, as learned, in grams.
+    """
     out: list[dict[str, Any]] = []
     for name, scale in scales.items():
         if scale is None:
@@ -148,12 +156,13 @@ def draw_outlooks(
         else:
             planned = opening.plan(formula, replace(scale, max_g=None))
             others = [one for one in scales.values() if one is not None and one is not scale]
+            shows = outlook.as_it_shows(scale, noises[name])
             told = {
                 "interval_g": mass.text(scale.interval_g),
                 "additions": [
-                    {"n": one.n, **outlook.outlook(one, scale, rule).as_json()} for one in planned
+                    {"n": one.n, **outlook.outlook(one, shows, rule).as_json()} for one in planned
                 ],
-                "warnings": outlook.warnings(planned, scale, rule, others),
+                "warnings": outlook.warnings(planned, scale, rule, others, noises[name]),
             }
         out.append({"scale": name, **told})
     return out

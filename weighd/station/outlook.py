@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
 from typing import Any
 
@@ -34,6 +35,8 @@ class Outlook:
         }
 
 
+#: A display wavers if its standard deviation is more than so many intervals.
+UNSTEADY_D = 0.5
 #: Where nothing is known of the scale yet.
 NOT_KNOWN: Mapping[str, Any] = {"judgeable": None, "least_g": None, "finest_g": None}
 
@@ -48,6 +51,21 @@ def outlook(one: Planned, scale: Scale, rule: Rule) -> Outlook:
     )
 
 
+def as_it_shows(scale: Scale, noise_g: float) -> Scale:
+    """The scale with the wavering of its display counted in, where that is more than a digit.
+
+    ``noise_g``  standard deviation of the display at rest, as learned, in grams. A dozen readings
+    of a wavering display are worth about two, so a net of two levels wavers by as much as the
+    display itself; for what to expect, that is one more part of repeatability.
+    """
+    if noise_g <= UNSTEADY_D * float(scale.interval_g):
+        return scale
+    stated = scale.accuracy
+    both = math.hypot(float(stated.repeatability_g), noise_g)
+    repeats = Decimal(str(both)).quantize(scale.interval_g / 100)
+    return replace(scale, accuracy=replace(stated, repeatability_g=repeats))
+
+
 def judged_by(one: Planned, scale: Scale, rule: Rule) -> bool:
     """Whether a scale can show that an addition is on target."""
     return judgeable(one.low_g, one.high_g, scale.interval_g, rule, scale.accuracy)
@@ -60,13 +78,21 @@ def weighed_by(one: Planned, scale: Scale, rule: Rule) -> bool:
 
 
 def warnings(
-    additions: Sequence[Planned], scale: Scale, rule: Rule, others: Sequence[Scale] = ()
+    additions: Sequence[Planned],
+    scale: Scale,
+    rule: Rule,
+    others: Sequence[Scale] = (),
+    noise_g: float = 0.0,
 ) -> list[dict[str, Any]]:
     """What a cook should know before pouring: what this scale cannot judge, or cannot hold.
 
-    ``others``  the other scales that could be used instead.
+    ``others``   the other scales that could be used instead.
+    ``noise_g``  standard deviation of the display at rest, as learned, in grams.
     """
     out: list[dict[str, Any]] = []
+    steady, scale = scale, as_it_shows(scale, noise_g)
+    if scale is not steady:
+        out.append(_unsteady(scale, noise_g))
     total = sum((one.target_g for one in additions), Decimal(0))
     for one in additions:
         if not judged_by(one, scale, rule):
@@ -125,6 +151,19 @@ def _too_fine(
         "finest_g": mass.text(found.finest_g),
         "least_batch_g": None if larger is None else mass.text(larger),
         "other_scale": finer,
+    }
+
+
+def _unsteady(scale: Scale, noise_g: float) -> dict[str, Any]:
+    """Two standard deviations: within that a display stands nearly always."""
+    by = mass.text(_up(Decimal(str(2 * noise_g))))
+    return {
+        "addition": None,
+        "code": "unsteady",
+        "text": f"The display of the scale {scale.name} wavers by {by} g; what it can judge is "
+        "reckoned with that. Still it: shut out a draught, switch off what shakes the bench.",
+        "scale": scale.name,
+        "wavers_g": by,
     }
 
 

@@ -16,6 +16,9 @@ const warnings: Record<string, (it: Warning) => string> = {
     ];
     return `${can} Use ${ways.slice(0, -1).join(", ")} or ${ways.at(-1)}.`;
   },
+  unsteady: (it) =>
+    `The display of the scale ${it.scale} wavers by ${massWithUnit(it.wavers_g)}, and that is reckoned with. ` +
+    "Still it: shut out a draught, switch off what shakes the bench.",
   "below-min": (it) => `Less than the scale ${it.scale} should be used for (Min ${massWithUnit(it.min_g)}).`,
 };
 

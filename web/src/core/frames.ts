@@ -178,6 +178,7 @@ export interface Warning {
   least_batch_g?: string | null;
   other_scale?: string | null;
   min_g?: string;
+  wavers_g?: string;
 }
 
 export interface Formula {
