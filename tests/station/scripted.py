@@ -16,6 +16,7 @@ from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail
 from weighd.station.inputs import Answer, ClockSet, Command, Heard, LinkFound, LinkLost, Tick
+from weighd.station.known import Known
 from weighd.station.runner import run_through
 from weighd.station.scale import Setup
 from weighd.station.station import Station
@@ -94,6 +95,7 @@ class Hand:
         interval: str = "0.1",
         max_g: str | None = "6000",
         accuracy: Accuracy | None = None,
+        known: Known | None = None,
     ) -> None:
         self.journal: list[Entry] = journal if journal is not None else []
         self.fail: JournalError | None = None
@@ -117,6 +119,7 @@ class Hand:
                     Decimal(interval),
                     None if max_g is None else Decimal(max_g),
                     accuracy=accuracy or Accuracy(),
+                    known=known,
                 )
             ],
             tail=Tail(last.seq, last.hash) if last else None,

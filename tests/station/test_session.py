@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -12,7 +14,10 @@ from hypothesis import strategies as st
 from tests.station.scripted import Hand, LineDecoder, formula
 from weighd.domain.errors import SessionError
 from weighd.domain.record import Entry, canonical
+from weighd.domain.settling import Settling
+from weighd.domain.settling_learned import Learned
 from weighd.station.inputs import ClockSet, Command, Heard, Input, LinkFound, LinkLost, Tick
+from weighd.station.known import Known
 from weighd.station.replay import Onlooker, differences, replay
 from weighd.station.session import Header, header_line, line, read
 from weighd.station.station import Station
@@ -29,8 +34,6 @@ class RecordingHand(Hand):
     """A hand whose inputs are kept, as a recorder keeps them."""
 
     def take(self, event: Any) -> Any:
-        from dataclasses import replace
-
         self.__dict__.setdefault("inputs", []).append(replace(event, t=self.t))
         return super().take(event)
 
@@ -83,17 +86,44 @@ def test_a_recorded_session_replays_to_the_same_entries() -> None:
     ]
 
 
+def test_what_was_known_at_the_start_is_part_of_a_recording() -> None:
+    """A detector that knows an unsteady display judges it otherwise; so does its replay."""
+    unsteady = Known(Decimal("0.1"), replace(Learned(), spread_d=6.0, looks=30))
+    hand = RecordingHand(known=unsteady)
+    hand.start()
+    for n in range(30):
+        hand.raw(b"312.%d\n" % (n * 7 % 5))
+    hand.do("tare")
+    hand.pour("812.4", settle=0.0)
+    for n in range(20):
+        hand.raw(b"812.%d\n" % (n * 7 % 5))
+    hand.do("accept", reason="it trembles")
+    hand.do("abandon", reason="seen enough")
+    hand.do("forget scale", scale="bench")
+    hand.start()
+    hand.show("300", 3.0)
+    hand.do("tare")
+    rows = hand.lines
+    rows[0] = header_line(replace(HEADER, learned={"bench": unsteady}))
+    seen = Seen()
+    assert [one.hash for one in again(rows, seen)] == [one.hash for one in hand.journal]
+    assert seen.noises[0] == Settling(Decimal("0.1"), unsteady.learned).noise_g
+    assert seen.noises[-1] < seen.noises[0], "forgotten, and steady since"
+
+
 class Seen:
     """An onlooker that writes down what it is told."""
 
     def __init__(self) -> None:
         self.readings: list[tuple[float, Any, str]] = []
         self.kinds: list[tuple[float, str]] = []
+        self.noises: list[float] = []
         self.inputs: list[Input] = []
 
     def reading(self, station: Station, scale: Any, reading: Any, finding: Any) -> None:
         assert scale.reading is reading
         assert scale.finding is finding
+        self.noises.append(scale.noise_g)
         self.readings.append((reading.t, reading.grams, str(station.now.phase)))
 
     def entries(self, station: Station, entries: Any) -> None:

@@ -13,12 +13,13 @@ import pytest
 from sqlalchemy import create_engine
 from sqlalchemy.pool import NullPool
 
-from tests.storage.entries import STATION, Chain
+from tests.storage.entries import STATION, Chain, intact
 from weighd.domain.errors import JournalError
 from weighd.storage import migrate, schema, sqlite
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only
 
 REPOSITORY = Path(__file__).parents[2]
+DATABASES = REPOSITORY / "fixtures" / "databases"
 
 
 def schema_of(path: Path) -> list[tuple[object, ...]]:
@@ -64,7 +65,7 @@ def with_a_later_revision(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Pa
     later = scripts / "versions" / "later.py"
     later.write_text(
         "import sqlalchemy as sa\nfrom alembic import op\n"
-        "revision, down_revision = 'later', '0001'\n"
+        f"revision, down_revision = 'later', '{schema.REVISIONS[-1]}'\n"
         "def upgrade():\n    op.add_column('batch', sa.Column('note', sa.Text))\n"
     )
     monkeypatch.setattr(migrate, "SCRIPTS", scripts)
@@ -90,18 +91,54 @@ def test_an_older_record_is_brought_up_to_date(
     assert any("note" in row for row in schema_of(path))
 
 
+@pytest.fixture(params=sorted(one.stem for one in DATABASES.glob("*.sql")))
+def older(request: pytest.FixtureRequest, path: Path) -> Path:
+    """A database as the weighd of an older revision made it, with a batch in it."""
+    with closing(sqlite3.connect(path)) as connection:
+        connection.executescript((DATABASES / f"{request.param}.sql").read_text("utf-8"))
+    assert sqlite.look(path) == request.param
+    return path
+
+
+def test_every_older_revision_has_a_database_to_try_it_on() -> None:
+    assert {one.stem for one in DATABASES.glob("*.sql")} == set(schema.REVISIONS[:-1])
+
+
+def test_a_database_of_an_older_weighd_is_brought_up_to_date(older: Path, tmp_path: Path) -> None:
+    open_journal(tmp_path / "fresh.db", STATION).close()
+    journal = open_journal(older, STATION)
+    entries = list(journal.entries())
+    assert intact(entries)
+    assert entries == list(Chain().whole_batch("kitchen-0001"))
+    assert journal.batches()[0].status == "closed"
+    assert journal.learned().all() == {}
+    journal.close()
+    assert sqlite.look(older) == schema.REVISIONS[-1]
+    assert schema_of(older) == schema_of(tmp_path / "fresh.db")
+
+
+def test_a_database_whose_record_is_the_same_is_read_as_it_stands(older: Path) -> None:
+    """A copy that was put away is verified and exported without being touched."""
+    before = older.read_bytes()
+    journal = open_read_only(older, STATION)
+    assert list(journal.entries()) == list(Chain().whole_batch("kitchen-0001"))
+    assert journal.learned().all() == {}
+    journal.close()
+    assert older.read_bytes() == before
+
+
 def test_a_migration_that_fails_leaves_the_record_as_it_was(
     journal: SqlJournal, path: Path, with_a_later_revision: Path
 ) -> None:
     journal.append(Chain().whole_batch("kitchen-0001"))
     journal.close()
-    before = schema_of(path)
+    before, revision = schema_of(path), sqlite.look(path)
     good = with_a_later_revision.read_text()
     with_a_later_revision.write_text(good + "    op.execute('SELECT no_such_function()')\n")
     with pytest.raises(JournalError) as caught:
         open_journal(path, STATION)
     assert caught.value.code == "store-failed"
-    assert sqlite.look(path) == "0001"
+    assert sqlite.look(path) == revision
     assert schema_of(path) == before
     with_a_later_revision.write_text(good)
     upgraded = open_journal(path, STATION)

@@ -12,6 +12,7 @@ import pytest
 from tests.storage.entries import STATION, Chain, intact
 from tests.storage.files import by_hand
 from weighd.domain.errors import JournalError
+from weighd.storage import schema
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only, stations_in
 from weighd.storage.lock import FileLock
 
@@ -107,7 +108,7 @@ def test_an_open_that_fails_lets_go_of_the_lock(path: Path) -> None:
     by_hand(path, "UPDATE alembic_version SET version_num = '9999'")
     with pytest.raises(JournalError):
         open_journal(path, STATION)
-    by_hand(path, "UPDATE alembic_version SET version_num = '0001'")
+    by_hand(path, f"UPDATE alembic_version SET version_num = '{schema.REVISIONS[-1]}'")
     FileLock(path).release()
     open_journal(path, STATION).close()
 

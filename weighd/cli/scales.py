@@ -6,6 +6,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Iterator
+from pathlib import Path
 
 import typer
 
@@ -16,6 +17,8 @@ from weighd.station.ports import Bytes, Discovered, Driver, Found, Lost, Signal
 
 #: Drivers of real devices; the others have nothing to discover.
 _RAW_SHOWN = 48
+#: A flag that says stable in no more of the readings of a moving load is to be trusted.
+TRUSTED = 0.1
 
 
 def add_to(app: typer.Typer) -> None:
@@ -27,24 +30,71 @@ def add_to(app: typer.Typer) -> None:
             2.0, "--listen", min=0, max=60, help="Seconds to listen to each; 0 to only list."
         ),
         baud: int = typer.Option(9600, "--baud", help="Baud rate to listen to serial ports at."),
+        learned: bool = typer.Option(
+            False, "--learned", help="Show what was learned of the configured scales."
+        ),
+        forget: str = typer.Option(
+            "", "--forget", metavar="NAME", help="Forget what was learned of a scale."
+        ),
+        config: Path | None = typer.Option(None, "--config", help="The configuration file."),
     ) -> None:
-        """List serial ports and USB scales, show what each one says, and how to configure it."""
-        from weighd.main.drivers import driver_points, load_driver
+        """List serial ports and USB scales, show what each one says, and how to configure it.
 
-        number = 0
-        for name in sorted(driver_points()):
-            try:
-                driver = load_driver(name)
-                found = list(driver.discover())
-            except WeighdError as error:
-                print(f"{name}: {error}")
-                continue
-            for one in found:
-                number += 1
-                for line in _about(driver, one, number, listen, baud):
-                    print(line, flush=True)
-        if not number:
-            print("No serial port and no USB scale is plugged in.")
+        With --learned or --forget: what a station learned of its scales.
+        """
+        if forget:
+            _forget(config, forget)
+        elif learned:
+            _learned(config)
+        else:
+            _discover(listen, baud)
+
+
+def _discover(listen: float, baud: int) -> None:
+    from weighd.main.drivers import driver_points, load_driver
+
+    number = 0
+    for name in sorted(driver_points()):
+        try:
+            driver = load_driver(name)
+            found = list(driver.discover())
+        except WeighdError as error:
+            print(f"{name}: {error}")
+            continue
+        for one in found:
+            number += 1
+            for line in _about(driver, one, number, listen, baud):
+                print(line, flush=True)
+    if not number:
+        print("No serial port and no USB scale is plugged in.")
+
+
+def _learned(config: Path | None) -> None:
+    from weighd.main.files import learned_of
+
+    known = learned_of(config)
+    for name, one in known.items():
+        print(f"{name}: learned since {one['since'] or 'this start'}")
+        print(f"    unsteady by {one['noise_g']} g at rest; looked at {one['looks']} times")
+        print(f"    follows a step in {one['response_s']} s")
+        print(f"    {one['readings_per_s']} readings a second")
+        print(f"    its own flag: {_flag(one['flag_wrong'])}")
+    if not known:
+        print("Nothing was learned of any scale yet.")
+
+
+def _flag(wrong: str | None) -> str:
+    if wrong is None:
+        return "none seen"
+    share = f"said stable in {100 * float(wrong):.0f} % of readings of a moving load"
+    return f"{share}; {'to be trusted' if float(wrong) <= TRUSTED else 'not to be trusted'}"
+
+
+def _forget(config: Path | None, name: str) -> None:
+    from weighd.main.files import forget_scale
+
+    forget_scale(config, name)
+    print(f"Forgotten what was learned of {name}.")
 
 
 def _about(driver: Driver, one: Discovered, number: int, listen: float, baud: int) -> Iterator[str]:

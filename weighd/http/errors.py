@@ -79,6 +79,7 @@ OF_CODE: Mapping[str, int] = {
     "not-settled": 409,
     "nothing-poured": 409,
     "over-capacity": 409,
+    "scale-in-use": 409,
     "scale-not-heard": 409,
     "less-than-vessel": 409,
     "vessel-holds-some": 409,

@@ -113,10 +113,10 @@ async def command(
         lot=asked.lot or "",
         confirm=bool(asked.confirm),
     )
-    if asked.do == "start":
+    if asked.do in ("start", "forget scale"):
         raise OperatorError(
             "unknown-command",
-            '"start" is not a command for a batch.',
+            f'"{asked.do}" is not a command for a batch.',
             remedy="Start a batch with POST /api/batches.",
         )
     what = {"batch": batch, **asked.model_dump(exclude={"key"})}

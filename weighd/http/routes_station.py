@@ -10,6 +10,7 @@ from fastapi import APIRouter
 from starlette.responses import JSONResponse, Response
 
 from weighd.domain.errors import JournalError, OperatorError
+from weighd.http import shapes
 from weighd.http.metrics import CONTENT_TYPE
 from weighd.http.ports import Here
 from weighd.station.scale import LinkState
@@ -44,6 +45,13 @@ async def state(room: Here) -> Response:
 async def scales(room: Here) -> Response:
     """Every scale: its link, its newest reading, what of it could not be read."""
     return JSONResponse({"scales": room.runner.picture.state()["scales"]})
+
+
+@router.post("/api/scales/{name}/forget", tags=["station"])
+async def forget(room: Here, name: shapes.ScaleName) -> dict[str, int]:
+    """Forget what was learned of a scale: another one stands there, or it was moved or mended."""
+    await room.runner.forget(name)
+    return {"seq": room.runner.picture.seq}
 
 
 @router.get("/api/operators", tags=["station"])

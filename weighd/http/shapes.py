@@ -36,6 +36,7 @@ Sentence = Annotated[str, StringConstraints(max_length=500), AfterValidator(_lin
 Amount = str | int | float
 
 BatchId = Annotated[str, Path(description="A batch, like kitchen-0007.")]
+ScaleName = Annotated[str, Path(description="A scale, like bench.", max_length=80)]
 FormulaId = Annotated[str, Path(description="A formula's id: its file's name without ending.")]
 Limit = Annotated[int, Query(ge=1, le=200, description="How many at most.")]
 

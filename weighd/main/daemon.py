@@ -9,7 +9,7 @@ import signal
 import socket
 import threading
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -26,6 +26,8 @@ from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Shelf, Simulation
 from weighd.main.drivers import load_driver
+from weighd.station.keeping import Keeper
+from weighd.station.known import Known, identity
 from weighd.station.picture import Picture
 from weighd.station.ports import Lost, Signal, Source
 from weighd.station.runner import Runner
@@ -48,6 +50,8 @@ class Plugged:
     setup: Setup
     source: Source
     settings: Mapping[str, Any]
+    #: Which scale it is, as far as its configuration says.
+    identity: str
 
 
 def plug(config: Config) -> list[Plugged]:
@@ -82,7 +86,20 @@ def plug(config: Config) -> list[Plugged]:
         told |= {k: v for k, v in section.accuracy.as_json().items() if v is not None}
         told["silent_after_s"] = section.silent_after_s
         # A driver's key of the same name is not what the station goes by.
-        out.append(Plugged(setup, driver.source(settings), {**settings, **told}))
+        which = identity(section.driver, settings)
+        out.append(Plugged(setup, driver.source(settings), {**settings, **told}, which))
+    return out
+
+
+def knowing(plugged: list[Plugged], known: Mapping[str, tuple[str, Known]]) -> list[Plugged]:
+    """The same scales with what was learned of them, where they are still the ones it was of."""
+    out = []
+    for one in plugged:
+        which, learned = known.get(one.setup.name, ("", None))
+        same = learned is not None and one.setup.interval_g in (None, learned.interval_g)
+        if same and which == one.identity:
+            one = replace(one, setup=replace(one.setup, known=learned))
+        out.append(one)
     return out
 
 
@@ -140,6 +157,9 @@ class Daemon:
         self.journal = open_journal(config.place(config.station.data) / DATABASE, name)
         try:
             tail, made = self.journal.tail(), self.journal.count_batches()
+            learned = self.journal.learned()
+            plugged = knowing(plugged, learned.all())
+            self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
             self.station = Station(
                 name,
                 [one.setup for one in plugged],
@@ -160,6 +180,7 @@ class Daemon:
                     tail.seq,
                     tail.hash,
                     made,
+                    {one.setup.name: one.setup.known for one in plugged if one.setup.known},
                 )
                 self.recording = SessionFile(record, header)
         except BaseException:
@@ -174,6 +195,7 @@ class Daemon:
             self.picture,
             self.live,
             self.recording.write if self.recording else None,
+            self._keeper,
         )
         self._plugged = plugged
         self._stop = threading.Event()
@@ -282,6 +304,10 @@ class Daemon:
             thread.join(JOIN_S)
         if self.recording is not None:
             self.recording.close()
+        try:
+            self._keeper.keep(self._keeper.news(self.station), self.clock.utc())
+        except WeighdError as error:
+            log.warning("what was learned of the scales is not kept", why=str(error))
         self.journal.close()
 
 

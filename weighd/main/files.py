@@ -138,6 +138,42 @@ def formula_content(session: Path, formula: Path | None) -> Callable[[Any], Mapp
     return content
 
 
+def learned_of(config: Path | None) -> dict[str, dict[str, Any]]:
+    """What the configured station learned of its scales, in words and numbers for people."""
+    from weighd.config import load
+    from weighd.station.known import told
+    from weighd.storage.journal import open_read_only
+
+    journal = open_read_only(database_of(config), load(config).station.name)
+    try:
+        known = journal.learned().all()
+    finally:
+        journal.close()
+    return {name: told(one) for name, (_, one) in sorted(known.items())}
+
+
+def forget_scale(config: Path | None, scale: str) -> None:
+    """Forget what was learned of a scale. Raises :class:`OperatorError` where nothing was, and
+    :class:`JournalError` while a station runs."""
+    from weighd.config import load
+    from weighd.storage.journal import open_journal
+
+    database = database_of(config)
+    known = list(learned_of(config))
+    if scale not in known:
+        raise OperatorError(
+            "unknown-scale",
+            f'Nothing was learned of a scale called "{scale}".',
+            where=str(database),
+            remedy=f"Known are: {', '.join(known)}." if known else "",
+        )
+    journal = open_journal(database, load(config).station.name)
+    try:
+        journal.learned().forget(scale)
+    finally:
+        journal.close()
+
+
 def replay_file(
     session: Path, formula: Path | None, refused: Callable[[str], None] = lambda _text: None
 ) -> dict[str, Any]:

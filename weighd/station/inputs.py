@@ -10,6 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from weighd.domain.errors import OperatorError
+
+#: The longest texts of a command that a record takes.
+_LONGEST = {"do": 40, "key": 200, "by": 80, "reason": 500, "lot": 80, "scale": 80, "batch_g": 40}
+
 
 @dataclass(frozen=True, slots=True)
 class Heard:
@@ -58,7 +63,7 @@ class Tick:
 class Command:
     """What a person asked for.
 
-    ``do``        ``"start"`` or one of :class:`~weighd.domain.addition.Do`.
+    ``do``        ``"start"``, ``"forget scale"``, or one of :class:`~weighd.domain.addition.Do`.
     ``key``       idempotency key: the same key acts once.
     ``addition``  the addition it is meant for; a press that comes too late is refused.
     ``formula``   for ``start``: the formula's content, so that a session stands on its own.
@@ -88,3 +93,16 @@ class Answer:
     batch: str
     entry: int | None
     again: bool = False
+
+
+def check_text(command: Command) -> None:
+    """Refuse what a record cannot carry, or nobody would read."""
+    for name, longest in _LONGEST.items():
+        text = getattr(command, name)
+        if len(text) > longest or not text.replace("\u200d", "").isprintable():
+            raise OperatorError(
+                "bad-text",
+                f"The {name} is longer than {longest} characters or holds some that cannot be "
+                "shown.",
+                remedy="Write it shorter, in plain text.",
+            )

@@ -17,6 +17,7 @@ from weighd.domain.metrology import net_budget
 from weighd.domain.pouring import Guidance
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Phase as Load
+from weighd.station.known import told
 from weighd.station.outlook import outlook
 from weighd.station.scale import LinkState, ScaleState
 from weighd.station.station import Station
@@ -135,8 +136,14 @@ def draw_scale(scale: ScaleState) -> dict[str, Any]:
         "phase": _load(scale),
         "readings": scale.readings,
         "rejected": decoder.rejected,
+        "learned": _learned(scale),
         "last_rejected": decoder.last_rejected.decode("ascii", "backslashreplace"),
     }
+
+
+def _learned(scale: ScaleState) -> dict[str, Any] | None:
+    known = scale.known()
+    return None if known is None else told(known, scale.noise_g)
 
 
 def draw_batch(batch: Batch) -> dict[str, Any]:

@@ -84,7 +84,10 @@ def replay(
     rule = Rule(**_rule(header)) if header.rule else Rule()
     station = Station(
         header.station,
-        [setup(name, one, make) for name, one in header.scales.items()],
+        [
+            replace(setup(name, one, make), known=header.learned.get(name))
+            for name, one in header.scales.items()
+        ],
         tail=Tail(header.seq, header.hash),
         made=header.made,
         rule=rule,

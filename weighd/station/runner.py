@@ -9,6 +9,7 @@ anything else is a defect, and stops the station rather than weigh on in a state
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -25,6 +26,7 @@ from weighd.station.inputs import (
     LinkLost,
     Tick,
 )
+from weighd.station.keeping import Keeper
 from weighd.station.picture import Picture
 from weighd.station.ports import Audience, Bytes, Clock, Found, Journal, Lost, Signal
 from weighd.station.station import Station, Steps
@@ -49,6 +51,7 @@ class Runner:
         picture: Picture,
         audience: Audience,
         record: Callable[[Input], None] | None = None,
+        keeper: Keeper | None = None,
     ) -> None:
         self.station = station
         self.journal = journal
@@ -57,6 +60,8 @@ class Runner:
         self._clock = clock
         self._audience = audience
         self._record = record
+        self._keeper = keeper
+        self._finished = 0
         self._queue: asyncio.Queue[_Waiting] = asyncio.Queue()
         self._loop: asyncio.AbstractEventLoop | None = None
         self._stopped = False
@@ -114,6 +119,14 @@ class Runner:
         assert answer is not None
         return answer
 
+    async def forget(self, scale: str) -> None:
+        """Forget what was learned of a scale; raises as :meth:`command` does."""
+        await self.command(Command(0.0, "forget scale", scale=scale))
+        if self._keeper is not None:
+            await asyncio.get_running_loop().run_in_executor(
+                self._writer, self._keeper.forget, scale
+            )
+
     async def dismiss(self, notice: str) -> None:
         """Take a notice down from every page."""
         self.station.dismiss(notice)
@@ -154,6 +167,19 @@ class Runner:
             if waiting is not None and not waiting.done():
                 waiting.set_result(answer)
         self._show()
+        if self.station.finished > self._finished:
+            self._finished = self.station.finished
+            await self._keep_learned()
+
+    async def _keep_learned(self) -> None:
+        """A batch is over: what it taught of the scales is kept. It is no record: a store that
+        refuses it now is asked again after the next batch."""
+        if self._keeper is None:
+            return
+        news = self._keeper.news(self.station)
+        loop = asyncio.get_running_loop()
+        with contextlib.suppress(JournalError):
+            await loop.run_in_executor(self._writer, self._keeper.keep, news, self._clock.utc())
 
     async def _drive(self, steps: Steps) -> Answer | None:
         loop = asyncio.get_running_loop()

@@ -15,7 +15,9 @@ from weighd.domain.batch import Scale
 from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Finding, Phase, Settling
+from weighd.domain.settling_learned import Learned
 from weighd.domain.zero import Stood
+from weighd.station.known import Known
 from weighd.station.ports import Decoder
 from weighd.station.zero_watch import ZeroWatch
 
@@ -49,6 +51,8 @@ class Setup:
     min_g: Decimal | None = None
     accuracy: Accuracy = field(default_factory=Accuracy)
     silent_after_s: float = SILENT_AFTER_S
+    #: What was learned of it before.
+    known: Known | None = None
 
 
 class ScaleState:
@@ -72,7 +76,12 @@ class ScaleState:
         self._unit: Unit | None = None
         #: Readings for which a coarser one may still be among those of a claim.
         self._coarse = 0
-        self._settling = None if setup.interval_g is None else Settling(setup.interval_g)
+        #: Since when it was learned, and what was; neither before it is begun.
+        self.since = ""
+        self._known = setup.known
+        self._settling: Settling | None = None
+        if setup.interval_g is not None:
+            self._detect(setup.interval_g)
 
     @property
     def silent_at(self) -> float | None:
@@ -128,6 +137,19 @@ class ScaleState:
             self.heard_at = None
             self.setup.decoder.reset()
         return stood
+
+    def known(self) -> Known | None:
+        """What is known of it by now, to be stored; ``None`` while nothing was learned."""
+        if self._settling is None or self.interval_g is None:
+            return None
+        learned = self._settling.learned()
+        return None if learned == Learned() else Known(self.interval_g, learned, self.since)
+
+    def forget(self) -> None:
+        """Begin with it as if it had never been seen."""
+        self._known = None
+        if self._settling is not None:
+            self._detect(self._settling.interval_g)
 
     def evidence(self) -> Evidence:
         """The readings the present claim rests on, and how to decode their bytes again."""
@@ -194,5 +216,11 @@ class ScaleState:
     def _set_interval(self, interval_g: Decimal) -> None:
         if interval_g != self.interval_g:
             self.interval_g = interval_g
-            self._settling = Settling(interval_g)
-            self.zero.restart()
+            self._detect(interval_g)
+
+    def _detect(self, interval_g: Decimal) -> None:
+        """Begin with a detector, knowing what is known of a scale with this interval."""
+        known = self._known if self._known and self._known.interval_g == interval_g else None
+        self.since = known.since if known else ""
+        self._settling = Settling(interval_g, known.learned if known else None)
+        self.zero.restart()

@@ -2,7 +2,8 @@
 
 The first line is a header; each other line is one input with its ``t`` in seconds::
 
-    {"session": 1, "scales": {"bench": {"driver": "serial", "max_g": "6000", ...}}, "note": "..."}
+    {"session": 1, "scales": {"bench": {"driver": "serial", "max_g": "6000", ...}}, "note": "...",
+     "learned": {"bench": {"interval_g": "0.1", "since": "...", "values": {...}}}}
     {"t": 0, "clock": "2026-11-25T18:00:00.000Z"}
     {"t": 0.125, "scale": "bench", "rx": "53542c..."}
     {"t": 1.5, "scale": "bench", "event": "lost", "why": "..."}
@@ -28,6 +29,7 @@ from weighd.station.inputs import (
     LinkLost,
     Tick,
 )
+from weighd.station.known import Known, known_of
 
 FORMAT = 1
 #: A longer line is no input of a scale or a person.
@@ -42,6 +44,7 @@ class Header:
 
     ``scales``     a name to ``driver``, ``max_g``, ``interval_g`` and the driver's own settings.
     ``rule``       the decision rule, ``name`` and ``k``; the station's own where it is empty.
+    ``learned``    what was known of each scale at the start (:class:`~weighd.station.known.Known`).
     ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
                    replay gives the very entries that were made.
     """
@@ -54,9 +57,11 @@ class Header:
     seq: int = 0
     hash: str = NOTHING_BEFORE
     made: int = 0
+    learned: Mapping[str, Known] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
         """The header as JSON values."""
+        known = {name: one.as_json() for name, one in self.learned.items()}
         return {
             "session": FORMAT,
             "station": self.station,
@@ -64,6 +69,7 @@ class Header:
             "rule": dict(self.rule),
             "journal": {"seq": self.seq, "hash": self.hash, "made": self.made},
             "scales": {name: dict(one) for name, one in self.scales.items()},
+            **({"learned": known} if known else {}),
             "note": self.note,
         }
 
@@ -174,9 +180,20 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             int(journal.get("seq", 0)),
             str(journal.get("hash", NOTHING_BEFORE)),
             int(journal.get("made", 0)),
+            _learned(row.get("learned") or {}),
         )
     except (AttributeError, TypeError, ValueError) as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error
+
+
+def _learned(rows: Mapping[str, Any]) -> dict[str, Known]:
+    out = {}
+    for name, row in rows.items():
+        known = known_of(row)
+        if known is None:
+            raise ValueError(f"what was known of the scale {name}")
+        out[name] = known
+    return out
 
 
 def _object(text: str, file: str, number: int) -> dict[str, Any]:

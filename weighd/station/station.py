@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from weighd.domain.addition import Do, Draft, Link, LinkEvent, Move, Now, Order, Seen, begin
-from weighd.domain.batch import Batch, Kind
+from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.errors import JournalError, OperatorError
 from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.metrology import Rule
@@ -35,6 +35,7 @@ from weighd.station.inputs import (
     LinkFound,
     LinkLost,
     Tick,
+    check_text,
 )
 from weighd.station.notices import Notices
 from weighd.station.opening import open_batch
@@ -44,8 +45,6 @@ from weighd.station.scale import LinkState, ScaleState, Setup
 KEYS_KEPT = 512
 #: After the store refused an entry that no person asked for, wait this long before the next try.
 RETRY_S = 1.0
-#: The longest texts of a command that a record takes.
-_LONGEST = {"do": 40, "key": 200, "by": 80, "reason": 500, "lot": 80, "scale": 80, "batch_g": 40}
 
 Steps = Generator[Sequence[Entry], None, Answer | None]
 
@@ -78,6 +77,8 @@ class Station:
         self.notices = Notices()
         self.store_error: JournalError | None = None
         self.dirty: set[str] = set()
+        #: Batches closed or abandoned since the start: what was learned in them can be stored.
+        self.finished = 0
         #: Told of every reading after it was taken in: for whoever looks on at a replay.
         self.onlooker: Callable[[ScaleState, Reading, Finding], None] | None = None
         self._tail = tail or Tail()
@@ -231,12 +232,14 @@ class Station:
     # --- commands -----------------------------------------------------------------------------
 
     def _command(self, command: Command) -> Steps:
-        _check_text(command)
+        check_text(command)
         if command.key and command.key in self._answers:
             done = self._answers[command.key]
             return Answer(done.batch, done.entry, again=True)
         if command.do == "start":
             answer = yield from self._start(command)
+        elif command.do == "forget scale":
+            answer = self._forget(command.scale)
         else:
             answer = yield from self._order(command)
         if command.key:
@@ -259,6 +262,20 @@ class Station:
         self.now = begin(self.batch)
         self._mark("batch", "live")
         return Answer(identity, entry.seq)
+
+    def _forget(self, name: str) -> Answer:
+        scale = self.scales.get(name)
+        if scale is None:
+            raise OperatorError("unknown-scale", f'No scale is called "{name}".')
+        if self._weighs_on(name):
+            raise OperatorError(
+                "scale-in-use",
+                f"A batch is being weighed on the scale {name}.",
+                remedy="Finish the batch first.",
+            )
+        scale.forget()
+        self._mark(f"scale:{name}")
+        return Answer("", None)
 
     def _order(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
         batch = self.batch
@@ -324,6 +341,7 @@ class Station:
             batch, tail = evolve(batch, entry), Tail(entry.seq, entry.hash)
             entries.append(entry)
         yield from self._append(entries)
+        self.finished += batch.status is not Status.OPEN
         self.batch = batch
         self._mark("batch")
         return entries
@@ -360,19 +378,6 @@ class Station:
 
     def _mark(self, *sections: str) -> None:
         self.dirty.update(sections)
-
-
-def _check_text(command: Command) -> None:
-    """Refuse what a record cannot carry, or nobody would read."""
-    for name, longest in _LONGEST.items():
-        text = getattr(command, name)
-        if len(text) > longest or not text.replace("\u200d", "").isprintable():
-            raise OperatorError(
-                "bad-text",
-                f"The {name} is longer than {longest} characters or holds some that cannot be "
-                "shown.",
-                remedy="Write it shorter, in plain text.",
-            )
 
 
 def _moment(utc: str) -> datetime:

@@ -15,6 +15,7 @@ from weighd.domain.batch import Status
 from weighd.domain.errors import JournalError
 from weighd.domain.record import Entry, Tail
 from weighd.station.ports import BatchRow
+from weighd.storage.learned import LearnedBook
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
 from weighd.storage.schema import BATCH, ENTRY
 from weighd.storage.sqlite import QuietStore, SqliteStore
@@ -128,6 +129,10 @@ class SqlJournal:
             return connection.execute(wanted).scalar_one()
 
         return self._store.write(draw)
+
+    def learned(self) -> LearnedBook:
+        """What was learned of the station's scales, in the same database."""
+        return LearnedBook(self._store, self.station)
 
     def close(self) -> None:
         """Let go of the database. Does nothing the second time."""

@@ -4,7 +4,8 @@
    hashed, byte for byte, so that no number passes through a binary float.
 2. ``batch`` is a list for people, drawn from the entries and written in the same transaction.
    It can be thrown away and drawn again at any time.
-3. A new database is made from these tables; an older one is brought up to them by the
+3. ``learned`` is what the detector learned of each scale, as JSON: no record, written over.
+4. A new database is made from these tables; an older one is brought up to them by the
    migrations beside. A test holds that both give the same schema.
 """
 
@@ -25,7 +26,9 @@ from sqlalchemy import (
 
 #: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
 #: that opening a database need not load the migrations to know that there is nothing to do.
-REVISIONS = ("0001",)
+REVISIONS = ("0001", "0002")
+#: Older ones whose record is the same: it can be verified and exported as it stands.
+SAME_RECORD = frozenset({"0001"})
 
 #: Stands in the header of every SQLite file of ours ("weig" in ASCII), to tell it from others'.
 APPLICATION_ID = 0x77656967
@@ -69,6 +72,17 @@ BATCH = Table(
         ["station", "seq"], ["entry.station", "entry.seq"], name="fk_batch_opened_by"
     ),
     Index("uq_batch_seq", "station", "seq", unique=True),
+)
+
+LEARNED = Table(
+    "learned",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("scale", Text, nullable=False),
+    Column("identity", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("known", Text, nullable=False),
+    PrimaryKeyConstraint("station", "scale", name="pk_learned"),
 )
 
 #: Which revision a database is at; the name and shape are those of the migration tool.

@@ -1,10 +1,11 @@
 // Every scale that is set up, as it is now.
 
 import type { Scale } from "../core/frames.ts";
-import { mass, massWithUnit } from "../core/numbers.ts";
+import { useSignal } from "@preact/signals";
+import { mass, massWithUnit, when } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { Shape } from "./shapes.tsx";
-import { fresh, scales } from "./store.ts";
+import { fresh, requests, scales } from "./store.ts";
 
 const w = words.scales;
 
@@ -48,15 +49,69 @@ function Card({ it }: { it: Scale }) {
           {w.more(it)} {it.why && <span class="soft">({it.why})</span>}
         </p>
       )}
-      <dl class="facts">
-        {pairs.map(([name, value]) => (
-          <div key={name}>
-            <dt>{name}</dt>
-            <dd>{value}</dd>
-          </div>
-        ))}
-      </dl>
+      <Pairs pairs={pairs} />
+      <Learned it={it} />
     </li>
+  );
+}
+
+function Pairs({ pairs }: { pairs: [string, string][] }) {
+  return (
+    <dl class="facts">
+      {pairs.map(([name, value]) => (
+        <div key={name}>
+          <dt>{name}</dt>
+          <dd>{value}</dd>
+        </div>
+      ))}
+    </dl>
+  );
+}
+
+function Learned({ it }: { it: Scale }) {
+  const sure = useSignal(false);
+  const trouble = useSignal("");
+  const known = it.learned ?? null;
+  const forget = async () => {
+    if (!sure.value) {
+      sure.value = true;
+      return;
+    }
+    sure.value = false;
+    const answer = await requests.send(`api/scales/${encodeURIComponent(it.name)}/forget`, {});
+    trouble.value =
+      answer.kind === "ok" ? "" : answer.kind === "refused"
+        ? words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy)
+        : words.unreachable;
+  };
+  if (known === null) {
+    return (
+      <section class="learned">
+        <h3>{w.learned}</h3>
+        <p class="hint">{w.notLearned}</p>
+      </section>
+    );
+  }
+  const pairs: [string, string][] = [
+    [w.since, known.since === null ? w.thisStart : when(known.since)],
+    [w.noise, massWithUnit(known.noise_g)],
+    [w.response, w.seconds(known.response_s)],
+    [w.rate, mass(known.readings_per_s)],
+    [w.trust, known.flag_wrong === null ? w.noTrust : w.trusted(known.flag_wrong)],
+  ];
+  return (
+    <section class="learned" data-testid={`learned-${it.name}`}>
+      <h3>{w.learned}</h3>
+      <Pairs pairs={pairs} />
+      <button type="button" class="plain" disabled={!fresh.value} onClick={() => void forget()} onBlur={() => (sure.value = false)}>
+        {sure.value ? w.forgetSure : w.forget}
+      </button>
+      {trouble.value && (
+        <p class="complaint" role="alert">
+          {trouble.value}
+        </p>
+      )}
+    </section>
   );
 }
 

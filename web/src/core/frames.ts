@@ -62,7 +62,19 @@ export interface Scale {
   phase: string | null;
   readings: number;
   rejected: number;
+  /** What the station learned of it; null while it is new. */
+  learned?: Learned | null;
   last_rejected: string;
+}
+
+export interface Learned {
+  since: string | null;
+  looks: number;
+  noise_g: string;
+  response_s: string;
+  readings_per_s: string | null;
+  /** Share of the readings of a moving load in which its own flag said it was steady. */
+  flag_wrong: string | null;
 }
 
 export interface Addition {

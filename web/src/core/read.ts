@@ -87,6 +87,18 @@ const scale = shape({
   phase: maybe(string),
   readings: number,
   rejected: number,
+  learned: absentOr(
+    maybe(
+      shape({
+        since: maybe(string),
+        looks: number,
+        noise_g: mass,
+        response_s: mass,
+        readings_per_s: maybe(mass),
+        flag_wrong: maybe(mass),
+      }),
+    ),
+  ),
   last_rejected: string,
 });
 

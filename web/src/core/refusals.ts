@@ -24,6 +24,7 @@ const refusals: Record<string, Said> = {
   "over-capacity": (detail) => `${detail} Make a smaller batch.`,
   "no-scale": "No scale is set up yet.",
   "unknown-scale": "There is no such scale any more. Choose another.",
+  "scale-in-use": "A batch is being weighed on this scale. Finish it first.",
   "scale-not-heard": "The scale has not said anything yet. Switch it on and wait until it is live.",
   "no-formula": "Choose a formula first.",
   "unknown-formula": "This formula is gone from the station's folder.",

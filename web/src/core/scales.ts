@@ -2,7 +2,7 @@
 // words.ts, in a file of its own for its length: a translation brings both.
 
 import type { Scale } from "./frames.ts";
-import { massWithUnit } from "./numbers.ts";
+import { mass, massWithUnit } from "./numbers.ts";
 
 export const disturbed: Record<string, string> = {
   lift: "The vessel is off the scale",
@@ -61,4 +61,20 @@ export const scales = {
   over: "Over capacity",
   fault: (f: string) => `No number: ${f}`,
   more: (s: Scale) => scaleMore[s.link],
+  learned: "Learned of this scale",
+  notLearned: "Nothing yet: it gets quicker with every pour.",
+  since: "Since",
+  thisStart: "this start",
+  noise: "Unsteady at rest by",
+  response: "Follows a step in",
+  seconds: (s: string) => `${mass(s)}\u00a0s`,
+  rate: "Readings a second",
+  trust: "Its own flag",
+  noTrust: "none seen",
+  trusted: (share: string) => {
+    const percent = Math.round(100 * Number(share));
+    return percent <= 10 ? "to be trusted" : `not to be trusted: steady in ${percent}\u00a0% of moving readings`;
+  },
+  forget: "Forget what was learned",
+  forgetSure: "Forget it: this is another scale",
 } as const;
