@@ -191,7 +191,7 @@ def test_it_is_gone_where_nothing_is_to_be_poured_or_nothing_is_known(
     show(page, daemon, "stop")
     daemon.show(told("stop", why="shaking"))
     expect(bar).not_to_have_attribute("data-cue", re.compile(".*"))
-    expect(bar).to_have_text("Leave the scale alone for a moment")
+    expect(bar).not_to_have_text("Stop")
     show(page, daemon, "stop")
     daemon.beating = False
     expect(bar).not_to_have_attribute("data-cue", re.compile(".*"), timeout=4000)

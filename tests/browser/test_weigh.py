@@ -25,7 +25,7 @@ PHASES = [
     ("too-close", "Too close to call", "close", "0.2", "top up"),
     ("scale-lost", "Scale lost", "stop", "–––", ""),
     ("scale-silent", "Scale silent", "stop", "–––", ""),
-    ("scale-at-zero", "Scale back at zero", "stop", "–––", "resume"),
+    ("scale-at-zero", "Scale at zero", "stop", "–––", "resume"),
     ("disturbed", "The vessel is off the scale", "stop", "–––", ""),
     ("taking-out", "Take some out", "over", "12.4", ""),
     ("held-now-on-target", "Now on target", "good", "364.3", "accept"),
