@@ -58,7 +58,7 @@ class Unsteady:
     def _look(
         self, t: float, run: Run, scale: Learning, last: float | None, *, stopped: bool
     ) -> None:
-        seconds = FIRST_S if last is None else AGAIN_S
+        seconds = max(FIRST_S if last is None else AGAIN_S, (FEWEST + 1) * scale.period)
         if t - run.rows[0][0] < seconds:
             return
         values = run.shown(t, seconds)

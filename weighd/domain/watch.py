@@ -146,9 +146,13 @@ class Watch:
             half = len(early) // 2
             if half > 1:
                 first, last = list(early)[:half], list(early)[-half:]
-                if (sum(first) - sum(last)) / half > SINKS * (high - low):
+                drift = (sum(last) - sum(first)) / half
+                if drift < -SINKS * (high - low):
                     early.clear()  # still on its way down: only the end of it counts
                     early.extend(last)
+                elif drift > max(BEGUN_D * d, SINKS * (high - low)):
+                    early.clear()  # something comes: only what was before it counts
+                    early.extend(first)
             base = self._base = Level(sorted(early)[(len(early) - 1) // 2], d)
         return base
 
