@@ -7,6 +7,8 @@ import json
 from decimal import Decimal
 from typing import Any
 
+import pytest
+
 from weighd.cli.settle import run
 from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
@@ -182,6 +184,16 @@ def test_one_line_for_each_reading_and_none_for_a_reset() -> None:
     for one in answers:
         assert (one["grams"] is None) == (one["phase"] != "settled") == (one["sigma_g"] is None)
         assert bool(one["why"]) == (one["phase"] == "disturbed")
+
+
+def test_a_load_that_wastes_away_is_told_beside_its_amount() -> None:
+    shown = [f"{100 - k // 30 / 10}" for k in range(300)]  # dry ice, say: 0.1 g every 3 seconds
+    rows = [{"t": k / 10, "grams": "0.0"} for k in range(20)]
+    rows += [{"t": 2 + k / 10, "grams": one} for k, one in enumerate(shown)]
+    _, answers = said({"reset": True, "interval_g": "0.1"}, *rows)
+    assert {one["phase"] for one in answers[60:]} == {"settled"}
+    assert all("drift_g_min" not in one for one in answers[:60])
+    assert float(answers[-1]["drift_g_min"]) == pytest.approx(-2, rel=0.2)
 
 
 def test_numbers_may_come_as_json_numbers_small_ones_too() -> None:

@@ -26,7 +26,8 @@ def add_to(app: typer.Typer) -> None:
         read: {"t", "phase", "grams", "sigma_g", "why"}. A line {"reset": true, "interval_g",
         "tolerance_g"} begins an addition and has no answer; what was learned of the scale is
         kept unless it says "forget": true, or another interval. The tolerance changes nothing:
-        a claim is as good as the scale allows.
+        a claim is as good as the scale allows. A load that slowly creeps or wastes away while
+        settled has its rate told as one more key, "drift_g_min".
         """
         if not run(standard_input(), sys.stdout):
             raise typer.Exit(exits.BAD_INPUT)
@@ -50,13 +51,15 @@ class _Settle:
 
     def answer(self, reading: Reading) -> dict[str, Any]:
         watched = self._watch.feed(reading)
-        return {
+        told = {
             "t": watched.t,
             "phase": watched.phase,
             "grams": text(watched.grams),
             "sigma_g": text(watched.sigma_g),
             "why": watched.why,
         }
+        drift = self._watch.drift_g_min
+        return told if drift is None else {**told, "drift_g_min": text(drift)}
 
     def unreadable(self) -> dict[str, Any]:
         return {

@@ -11,6 +11,7 @@ from collections import deque
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from weighd.domain import mass
 from weighd.domain.metrology import Level, net_uncertainty
 from weighd.domain.reading import Reading
 from weighd.domain.settling import SILENT_S, Finding, Phase, Settling
@@ -75,6 +76,14 @@ class Watch:
     def noise_g(self) -> float:
         """Standard deviation of the display at rest, as learned, in grams."""
         return self._settling.noise_g
+
+    @property
+    def drift_g_min(self) -> Decimal | None:
+        """Grams a minute by which a load settled for long creeps or wastes away, if it does."""
+        if self.finding is None or not self.finding.drift_g_s:
+            return None
+        told = Decimal(str(self.finding.drift_g_s)) * 60
+        return mass.rounded(told, self.interval_g / 10)
 
     def learned(self) -> Learned:
         """What was learned of the scale."""
