@@ -15,7 +15,7 @@ import math
 from weighd.domain.settling_learned import Learning
 from weighd.domain.settling_run import Run
 
-#: Readings of a run that a rest needs; a scale slower than ``SLOW_S`` a reading is given one less.
+#: Readings of a run that a rest needs; of a scale slower than ``SLOW_S`` a reading, two will do.
 RUN_FEWEST = 3
 SLOW_S = 0.3
 #: What may still be to come by the filter, in intervals.
@@ -55,7 +55,7 @@ def rests(t: float, run: Run, scale: Learning, step: float, *, up: bool) -> bool
 
 
 def _at_rest(t: float, run: Run, count: int, scale: Learning, step: float, *, up: bool) -> bool:
-    if count < (RUN_FEWEST if scale.period < SLOW_S else RUN_FEWEST - 1):
+    if count < (RUN_FEWEST if scale.period < SLOW_S else 2):
         return False
     spread = scale.spread
     if spread > UNSTEADY_D and count < min((MEDIAN * spread) ** 2, MOST):
