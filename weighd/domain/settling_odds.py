@@ -14,7 +14,7 @@ the display is taken to be at rest.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from weighd.domain.settling_stream import GULPS, Stream
 
@@ -74,7 +74,7 @@ SANK_D = 0.3
 PLACED = Prior(0.05, 0.12, 0.55)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Growth:
     """One growth of the display: when, and from where to where in intervals.
 
@@ -137,7 +137,7 @@ class Flow:
 
     def broke(self, t: float) -> None:
         """The display showed no number at ``t``: it was not still."""
-        self._now = replace(self._now, last=t)
+        self._now.last = t
 
     def feed(self, t: float, v: float, period_s: float) -> None:
         """Every display, in intervals, after what it moved."""
@@ -151,8 +151,8 @@ class Flow:
         """
         growth = self._now
         if t - growth.last > joined_s and (before - now > TAIL_D or not self._flowed):
-            growth = replace(growth, began=t, low=now, slow=0.0)
-        self._now = replace(growth, last=t, high=now)
+            growth.began, growth.low, growth.slow = t, now, 0.0
+        growth.last, growth.high = t, now
 
     def grew(
         self, t: float, before: float, now: float, joined_s: float, trembles: float = 1.0
@@ -164,8 +164,8 @@ class Flow:
         growth, gap = self._now, t - self._now.last
         self._flowed, self._before = True, None
         if gap <= joined_s:
-            slow = max(gap, growth.slow + 0.3 * (gap - growth.slow))
-            self._now = replace(growth, last=t, high=now, slow=slow)
+            growth.slow = max(gap, growth.slow + 0.3 * (gap - growth.slow))
+            growth.last, growth.high = t, now
             return
         small = DITHER_D * trembles
         if now - before <= small:

@@ -8,7 +8,7 @@ of the detector, not the firm one that a record needs.
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
 from weighd.domain import mass
@@ -128,10 +128,7 @@ class Watch:
         self._lift.stands(t, net, at_rest=finding.level is not None)
         if net > BEGUN_D * d and self._sure and finding.rising:
             self._begun = True
-        watched = self._settled(finding) if finding.level else self._waiting(finding)
-        if watched.phase is Phase.DISTURBED:
-            return watched
-        return replace(watched, net_g=shown - self._base.grams)
+        return self._settled(finding, shown) if finding.level else self._waiting(finding, shown)
 
     def _first(self, t: float, shown: Decimal) -> Level:
         """The display at the start; the level that stood at the reset, if it still does."""
@@ -165,13 +162,15 @@ class Watch:
             base = self._base = Level(sorted(early)[(len(early) - 1) // 2], d)
         return base
 
-    def _waiting(self, finding: Finding) -> Watched:
+    def _waiting(self, finding: Finding, shown: Decimal) -> Watched:
+        assert self._base is not None
         self._last = None
         if self._lift.other:
             return Watched(finding.t, Phase.DISTURBED, why="vessel")
-        return Watched(finding.t, Phase.POURING if finding.rising else Phase.SETTLING)
+        phase = Phase.POURING if finding.rising else Phase.SETTLING
+        return Watched(finding.t, phase, net_g=shown - self._base.grams)
 
-    def _settled(self, finding: Finding) -> Watched:
+    def _settled(self, finding: Finding, shown: Decimal) -> Watched:
         assert finding.level is not None
         assert self._base is not None
         t, d, level = finding.t, self._settling.interval_g, finding.level
@@ -192,7 +191,8 @@ class Watch:
             if near:
                 self._base, net = Level(on_zero, level.u_g), Decimal(0)
         if net == 0 or (abs(net) <= d and not self._begun):
-            return Watched(t, Phase.EMPTY, firm=finding.firm)
+            return Watched(t, Phase.EMPTY, firm=finding.firm, net_g=shown - self._base.grams)
         self._begun = True
         u = net_uncertainty(level, self._base)
-        return Watched(t, Phase.SETTLED, net, u, firm=finding.firm)
+        seen = shown - self._base.grams
+        return Watched(t, Phase.SETTLED, net, u, firm=finding.firm, net_g=seen)
