@@ -5,7 +5,7 @@ import test from "node:test";
 import { asShown, disturbance, others, pastLimit, primary, standing } from "../src/core/choice.ts";
 import type { Live } from "../src/core/frames.ts";
 import { wish } from "../src/core/keys.ts";
-import { mass, signed, size, typedMass, unsure, withinSteps } from "../src/core/numbers.ts";
+import { inSteps, mass, signed, size, typedMass, unsure, withinSteps } from "../src/core/numbers.ts";
 import { summary } from "../src/core/record.ts";
 import { readRoute, to } from "../src/core/routes.ts";
 import { tape, TARGET } from "../src/core/tape.ts";
@@ -152,6 +152,17 @@ test("limits are shown as the scale can show them, never wider than they are", (
   assert.deepEqual(withinSteps("3.5", "4.1", "1"), ["4", "4"]);
   assert.deepEqual(withinSteps("4.1", "4.9", "1"), ["4.1", "4.9"]);
   assert.deepEqual(withinSteps("4.1", "4.9", null), ["4.1", "4.9"]);
+});
+
+test("what is to go is written in steps that the display can show", () => {
+  assert.equal(inSteps("71.23", "0.1"), "71.2");
+  assert.equal(inSteps("0.05", "0.1"), "0.1");
+  assert.equal(inSteps("-0.04", "0.1"), "0.0");
+  assert.equal(inSteps("-12.46", "0.1"), "-12.5");
+  assert.equal(inSteps("873", "5"), "875");
+  assert.equal(inSteps("0.33", "0.05"), "0.35");
+  assert.equal(inSteps("71.23", null), "71.23");
+  assert.equal(inSteps(null, "0.1"), null);
 });
 
 test("an uncertainty is said to two digits", () => {

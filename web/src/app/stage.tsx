@@ -4,7 +4,7 @@ import { computed, type ReadonlySignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { others, primary } from "../core/choice.ts";
 import type { Addition, Live } from "../core/frames.ts";
-import { mass, massWithUnit, size } from "../core/numbers.ts";
+import { inSteps, mass, massWithUnit, size } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
 import { Shape, cueShape, look } from "./shapes.tsx";
@@ -21,7 +21,8 @@ const done = (it: Live) => it.verdict === "on target" && (it.phase === "judged" 
 const main = shown((it) => {
   if (untared(it)) return mass(it.gross_g);
   if (done(it)) return mass(it.net_g);
-  return past.value ? size(it.to_go_g) : mass(it.to_go_g);
+  const left = inSteps(it.to_go_g, scale.value?.interval_g);
+  return past.value ? size(left) : mass(left);
 });
 const caption = computed(() => {
   const it = live.value;

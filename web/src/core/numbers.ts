@@ -33,6 +33,19 @@ export function withinSteps(low: string, high: string, interval: string | null):
   return [written(up, places, shown), written(down, places, shown)];
 }
 
+/** A mass to the nearest step that a display with this interval can show, halves away from zero; as it
+ *  came where a text is not of that kind. What is still to go is no better known than that. */
+export function inSteps(grams: string | null, interval: string | null | undefined): string | null {
+  if (grams === null || !interval) return grams;
+  const places = Math.max(...[grams, interval].map((text) => (text.split(".")[1] ?? "").length));
+  const [value, step] = [units(grams, places), units(interval, places)];
+  if (value === null || step === null || step <= 0n) return grams;
+  const [below, size] = [value < 0n, value < 0n ? -value : value];
+  const steps = ((2n * size + step) / (2n * step)) * step;
+  const text = written(steps, places, (interval.split(".")[1] ?? "").length);
+  return below && steps > 0n ? `-${text}` : text;
+}
+
 /** A plain number as a count of its smallest decimal places: "1.5" to three places is 1500. */
 function units(text: string, places: number): bigint | null {
   const match = /^(-?)(\d+)(?:\.(\d+))?$/.exec(text);
