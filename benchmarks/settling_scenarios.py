@@ -305,6 +305,14 @@ def _on(rng: random.Random, **changes: object) -> tuple[Bench, float]:
 
 
 @scenario
+def a_zero_that_is_tracked(rng: random.Random) -> tuple[Bench, float]:
+    """Poured on a display at zero, which the scale keeps there against slow changes."""
+    bench, grams = _plain(rng, replace(some_scale(rng), zero_tracking=True))
+    bench.start_g = 0.0
+    return bench, grams
+
+
+@scenario
 def a_slow_display(rng: random.Random) -> tuple[Bench, float]:
     return _on(rng, rate_hz=rng.uniform(2, 3.5))
 
