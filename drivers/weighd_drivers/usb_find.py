@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
@@ -85,25 +85,34 @@ class UsbScale:
     facts: Mapping[str, str] = field(default_factory=dict)
 
     def read(self, timeout_ms: int) -> bytes:
-        """The next report; empty for a transfer without bytes. Raises pyusb's errors."""
+        """The next report; empty when none came in time, and for a transfer without bytes.
+
+        Raises pyusb's error, an ``OSError``, when it is gone.
+        """
         wanted = self.report.size + bool(self.report.report)
         whole = math.ceil(wanted / self.packet) * self.packet
-        return bytes(self.device.read(self.endpoint, whole, timeout_ms))
+        try:
+            return bytes(self.device.read(self.endpoint, whole, timeout_ms))
+        except usb.core.USBTimeoutError:  # a child of USBError
+            return b""
 
     def close(self) -> None:
         """Let go, and give the interface back to the kernel if it was taken from it."""
         _let_go(self.device, self.interface, attach=self.detached)
 
 
-def scales(backend: Any, wanted: Wanted, sysfs: Path = SYSFS) -> Iterator[UsbScale]:
+def scales(
+    backend: Any, wanted: Wanted, sysfs: Path = SYSFS, but: Container[str] = ()
+) -> Iterator[UsbScale]:
     """Every scale that is wanted, open; the caller closes it.
 
-    Raises :class:`AbsentError` at the end where something stood in the way.
+    ``but`` names devices that are known already (``1-2.3``) and left alone. Raises
+    :class:`AbsentError` at the end where something stood in the way.
     """
     trouble: AbsentError | None = None
     try:
         for device in usb.core.find(find_all=True, backend=backend):
-            if device.bDeviceClass == _HUB or not _is(device, wanted):
+            if device.bDeviceClass == _HUB or not _is(device, wanted) or _name(device) in but:
                 continue
             for interface in _hid_interfaces(device):
                 try:
@@ -127,6 +136,12 @@ def _id(device: Any) -> str:
     return f"{device.idVendor:04x}:{device.idProduct:04x}"
 
 
+def _name(device: Any) -> str:
+    """The kernel's name of a device, by bus and ports; empty where the ports are not told."""
+    ports = ".".join(str(port) for port in device.port_numbers or ())
+    return f"{device.bus}-{ports}" if ports else ""
+
+
 def _hid_interfaces(device: Any) -> list[Any]:
     """Interfaces of a device that may be a scale; reading them opens nothing."""
     try:
@@ -146,7 +161,7 @@ def _opened(device: Any, interface: Any, wanted: Wanted, sysfs: Path) -> UsbScal
     """The scale behind an interface, or ``None`` where it is none or not the one wanted."""
     number = interface.bInterfaceNumber
     known = _peeked(device, number, sysfs)
-    if known is not None and _understood(known) is None:
+    if known is not None and understood(known) is None:
         return None  # not a scale: its driver is not disturbed
     try:
         device.get_active_configuration()  # opens it: a refusal is told here
@@ -166,12 +181,12 @@ def _opened(device: Any, interface: Any, wanted: Wanted, sysfs: Path) -> UsbScal
                 0x81, _GET_DESCRIPTOR, _REPORT_DESCRIPTOR, number, _size(interface), _CONTROL_MS
             )
         )
-        understood = _understood(descriptor)
+        read = understood(descriptor)
         endpoint = next((one for one in interface if one.bEndpointAddress & 0x80), None)
-        if understood is None or endpoint is None:
+        if read is None or endpoint is None:
             _let_go(device, number, attach=detached)
             return None
-        fields, report = understood
+        fields, report = read
         return UsbScale(
             device,
             number,
@@ -182,14 +197,15 @@ def _opened(device: Any, interface: Any, wanted: Wanted, sysfs: Path) -> UsbScal
             detached,
             f"{_string(device, device.iProduct) or 'USB scale'} ({_id(device)})",
             {"id": _id(device)} | ({"serial": serial} if serial else {}),
-            _facts(device, number, fields),
+            facts_of(fields, _asking(device, number)),
         )
     except usb.core.USBError:
         _let_go(device, number, attach=detached)
         raise
 
 
-def _understood(descriptor: bytes) -> tuple[tuple[HidField, ...], WeightReport] | None:
+def understood(descriptor: bytes) -> tuple[tuple[HidField, ...], WeightReport] | None:
+    """What a report descriptor says, ``None`` where it is not that of a scale."""
     try:
         fields = parse(descriptor)
         return fields, weight_report(fields)
@@ -199,10 +215,10 @@ def _understood(descriptor: bytes) -> tuple[tuple[HidField, ...], WeightReport] 
 
 def _peeked(device: Any, number: int, sysfs: Path) -> bytes | None:
     """The report descriptor as the kernel shows it, without touching the device; Linux only."""
-    if not device.port_numbers:
+    name = _name(device)
+    if not name:
         return None
-    ports = ".".join(str(port) for port in device.port_numbers)
-    for one in sysfs.glob(f"{device.bus}-{ports}:*.{number}/*/report_descriptor"):
+    for one in sysfs.glob(f"{name}:*.{number}/*/report_descriptor"):
         try:
             return one.read_bytes()
         except OSError:
@@ -252,23 +268,32 @@ def _string(device: Any, index: int) -> str:
         return ""  # it names a string that it does not give
 
 
-def _facts(device: Any, number: int, fields: tuple[HidField, ...]) -> dict[str, str]:
-    """Max, where the device says it; many answer feature reports with an error."""
+def facts_of(fields: tuple[HidField, ...], ask: Callable[[int, int], bytes]) -> dict[str, str]:
+    """Max, where the device says it; many answer feature reports with an error.
+
+    ``ask`` gets a feature report by its id and size. Raises ``OSError`` when the device is gone.
+    """
     try:
         limit = weight_report(fields, "feature")
     except ScaleError:
         return {}
-    size = limit.size + bool(limit.report)
     try:
-        told = device.ctrl_transfer(
-            0xA1, _GET_REPORT, _FEATURE | limit.report, number, size, _CONTROL_MS
-        )
-    except usb.core.USBError as error:
+        told = ask(limit.report, limit.size + bool(limit.report))
+    except OSError as error:
         if error.errno == errno.ENODEV:
             raise
         return {}
-    largest = max_grams(limit, bytes(told))
+    largest = max_grams(limit, told)
     return {} if largest is None else {"max_g": text(largest)}
+
+
+def _asking(device: Any, number: int) -> Callable[[int, int], bytes]:
+    def ask(report: int, size: int) -> bytes:
+        return bytes(
+            device.ctrl_transfer(0xA1, _GET_REPORT, _FEATURE | report, number, size, _CONTROL_MS)
+        )
+
+    return ask
 
 
 def _trouble(device: Any, error: usb.core.USBError) -> AbsentError:
@@ -278,9 +303,9 @@ def _trouble(device: Any, error: usb.core.USBError) -> AbsentError:
         return AbsentError(
             f"No permission for the USB device {vendor}:{product}. Add the line"
             f' SUBSYSTEM=="usb", ATTR{{idVendor}}=="{vendor}", ATTR{{idProduct}}=="{product}",'
-            ' GROUP="plugdev", MODE="0660", TAG+="uaccess" to'
+            ' GROUP="dialout", MODE="0660", TAG+="uaccess" to'
             " /etc/udev/rules.d/70-weighd.rules, add the user that runs weighd to the group"
-            " plugdev, and plug the scale in anew.",
+            " dialout, and plug the scale in anew.",
             denied=True,
         )
     if error.errno == errno.EBUSY:

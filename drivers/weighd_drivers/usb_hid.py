@@ -1,4 +1,8 @@
-"""Driver ``usb``: a scale of USB's own scale class, read through libusb.
+"""Driver ``usb``: a scale of USB's own scale class, read through hidraw or through libusb.
+
+Where Linux shows the scale as hidraw it is read there: nothing is taken from the kernel, and no
+library is needed. Elsewhere, or when told to, through libusb. What comes is the same, report by
+report, and so is the decoder.
 
 One thread reads, stamps and delivers. Any error but a timeout means that the scale is gone
 (pulling the plug shows itself in several); it is looked for again twice a second.
@@ -9,14 +13,14 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal, Protocol
 
-import usb.core
 from pydantic import BaseModel, ConfigDict, StringConstraints
 
 from weighd.station.ports import Bytes, Decoder, Deliver, Discovered, Driver, Found, Lost, Now
 from weighd_drivers.hid import DESCRIPTOR, REPORT, HidDecoder, framed, redecoder_for
-from weighd_drivers.usb_find import SYSFS, AbsentError, UsbScale, Wanted, fresh_backend, scales
+from weighd_drivers.usb_find import SYSFS, AbsentError, Wanted, fresh_backend, scales
+from weighd_drivers.usb_hidraw import Hidraw, nodes, open_node
 
 #: How long between two looks for a scale that is not there, seconds.
 LOOK_AGAIN_S = 0.5
@@ -31,17 +35,36 @@ NO_LIBUSB = (
 )
 
 
+Via = Literal["auto", "hidraw", "libusb"]
+
+
 class UsbSettings(BaseModel):
     """``[scales.NAME]`` with ``driver = "usb"``; without either key, the first scale there is.
 
     ``id``      vendor and product as ``vvvv:pppp`` in hexadecimal.
     ``serial``  the serial number, as ``weighd scales`` shows it.
+    ``via``     ``hidraw``, ``libusb``, or ``auto``: hidraw where the scale is to be seen there.
     """
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
     id: Annotated[str, StringConstraints(pattern=r"^([0-9A-Fa-f]{4}:[0-9A-Fa-f]{4})?$")] = ""
     serial: Annotated[str, StringConstraints(max_length=126)] = ""
+    via: Via = "auto"
+
+
+class OpenScale(Protocol):
+    """A scale that is held, however."""
+
+    what: str
+    facts: Mapping[str, str]
+    descriptor: bytes
+
+    def read(self, timeout_ms: int) -> bytes:
+        """The next report, empty when none came in time; ``OSError`` when it is gone."""
+
+    def close(self) -> None:
+        """Let go; never raises."""
 
 
 class UsbSource:
@@ -55,17 +78,21 @@ class UsbSource:
         wanted: Wanted,
         backends: Callable[[], Any] = fresh_backend,
         sysfs: Path = SYSFS,
+        via: Via = "auto",
+        hidraw: Hidraw | None = None,
     ) -> None:
         self._wanted = wanted
         self._backends = backends
         self._sysfs = sysfs
+        self._via = via
+        self._hidraw = hidraw or Hidraw()
 
     def run(self, deliver: Deliver, stop: threading.Event, now: Now) -> None:
         """Deliver until ``stop``; returns within half a second of it."""
         told, denied = "", 0
         while not stop.is_set():
             try:
-                scale = self._open()
+                scale = self._open(hurried=denied < DENIED_TRIES - 1)
             except AbsentError as absent:
                 denied = denied + 1 if absent.denied else 0
                 why = str(absent)
@@ -82,28 +109,47 @@ class UsbSource:
                 told = why
             stop.wait(LOOK_AGAIN_S)
 
-    def _open(self) -> UsbScale:
+    def _open(self, *, hurried: bool) -> OpenScale:
+        """The scale, by the way that is wanted. ``hurried``: a permission may yet come."""
+        refused: AbsentError | None = None
+        if self._via != "libusb":
+            for node in nodes(self._hidraw, self._wanted):
+                try:
+                    return open_node(self._hidraw, node)
+                except AbsentError as absent:
+                    refused = refused or absent
+        if refused is not None and (self._via == "hidraw" or (refused.denied and hurried)):
+            raise refused
+        if self._via == "hidraw":
+            raise self._none()
+        try:
+            return self._through_libusb()
+        except AbsentError as absent:
+            # Of two refusals the one is told whose remedy is the shipped rule.
+            raise refused or absent from absent
+
+    def _through_libusb(self) -> OpenScale:
         backend = self._backends()
         if backend is None:
             raise AbsentError(NO_LIBUSB)
         for scale in scales(backend, self._wanted, self._sysfs):
             return scale
-        wanted = " ".join(one for one in (self._wanted.id, self._wanted.serial) if one)
-        raise AbsentError(f"No USB scale {wanted} is plugged in.".replace("  ", " "))
+        raise self._none()
 
-    def _read(self, scale: UsbScale, deliver: Deliver, stop: threading.Event, now: Now) -> str:
+    def _none(self) -> AbsentError:
+        wanted = " ".join(one for one in (self._wanted.id, self._wanted.serial) if one)
+        return AbsentError(f"No USB scale {wanted} is plugged in.".replace("  ", " "))
+
+    def _read(self, scale: OpenScale, deliver: Deliver, stop: threading.Event, now: Now) -> str:
         """Deliver reports until ``stop`` or until the scale is gone: then says why."""
         try:
             deliver(Found(now(), scale.what, scale.facts))
             deliver(Bytes(now(), framed(DESCRIPTOR, scale.descriptor)))
             while not stop.is_set():
-                try:
-                    data = scale.read(READ_MS)
-                except usb.core.USBTimeoutError:  # a child of USBError: comes first
-                    continue
+                data = scale.read(READ_MS)
                 if data:  # some devices end each report with an empty transfer
                     deliver(Bytes(now(), framed(REPORT, data)))
-        except usb.core.USBError as error:
+        except OSError as error:  # pyusb's is one
             return f"The USB scale was unplugged or switched off ({error})."
         finally:
             scale.close()
@@ -122,7 +168,7 @@ class UsbDriver:
     def source(self, settings: Mapping[str, object]) -> UsbSource:
         """The reports of the scale."""
         checked = UsbSettings.model_validate(dict(settings))
-        return UsbSource(Wanted(checked.id, checked.serial))
+        return UsbSource(Wanted(checked.id, checked.serial), via=checked.via)
 
     def decoder(self, settings: Mapping[str, object]) -> Decoder:  # noqa: ARG002 - none matters
         """A decoder that learns the layout from the stream."""
@@ -133,17 +179,22 @@ class UsbDriver:
         return redecoder_for(spec)
 
     def discover(self) -> Iterable[Discovered]:
-        """The scales that are plugged in and not in use; each is opened and closed again."""
+        """The scales that are plugged in; those that only libusb shows are opened for a moment."""
         return discovered(fresh_backend())
 
 
-def discovered(backend: Any, sysfs: Path = SYSFS) -> list[Discovered]:
-    """The scales that a backend shows; those that refuse to be opened are left out."""
+def discovered(backend: Any, sysfs: Path = SYSFS, hidraw: Hidraw | None = None) -> list[Discovered]:
+    """The scales that hidraw shows, whether they may be opened or not, and those that only a
+    backend shows, of which those that refuse to be opened are left out."""
     out: list[Discovered] = []
+    seen: set[str] = set()
+    for node in nodes(hidraw or Hidraw(), Wanted()):
+        seen.add(node.device)
+        out.append(Discovered(UsbDriver.name, str(node.path), node.what, dict(node.settings)))
     if backend is None:
         return out
     try:
-        for scale in scales(backend, Wanted(), sysfs):
+        for scale in scales(backend, Wanted(), sysfs, seen):
             where = f"bus {scale.device.bus} address {scale.device.address}"
             scale.close()
             out.append(Discovered(UsbDriver.name, where, scale.what, dict(scale.settings)))

@@ -61,6 +61,7 @@ DRIVERS = [
         ({"port": "/dev/x", "unit": 3},),
     ),
     Given(usb_hid.DRIVER, {}, HID, ({"id": "1209"}, {"serial": 3}, {"address": 4})),
+    Given(usb_hid.DRIVER, {"via": "hidraw"}, HID, ({"via": "bus"},)),
     Given(simulated.DRIVER, {}, LINE * 8, ({"rate_hz": "fast"}, {"colour": "red"})),
     Given(
         replay.DRIVER,

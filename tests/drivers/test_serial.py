@@ -175,6 +175,28 @@ def test_an_adapter_is_found_by_its_serial_number_whatever_its_path(cable: Cable
         assert str(cable.path) in found.what
 
 
+def test_an_adapter_plugged_in_anew_is_found_under_another_name(tmp_path: Path) -> None:
+    first = Cable(tmp_path / "ttyUSB0")
+    named = SimpleNamespace(device=str(first.path), vid=0x1209, pid=2, serial_number="SCALE42")
+    other = SimpleNamespace(device="/dev/none", vid=0x1209, pid=2, serial_number="SCALE41")
+    plugged: list[Any] = [other, named]
+    looking = SerialSource(SerialSettings(port="serial:SCALE42", shape=SHAPE), lambda: plugged)
+    decoder = DRIVER.decoder({"port": "x", "shape": SHAPE})
+    with Watcher(looking) as watcher:
+        watcher.found()
+        first.send(LINE)
+        watcher.readings(decoder, 1)
+        plugged.remove(named)
+        first.unplug()
+        watcher.lost()
+        second = Cable(tmp_path / "ttyUSB1")
+        plugged.append(SimpleNamespace(**vars(named) | {"device": str(second.path)}))
+        assert str(second.path) in watcher.found(2)[-1].what
+        second.send(LINE)
+        watcher.wait(lambda all_: isinstance(all_[-1], Bytes))
+    second.unplug()
+
+
 def test_the_port_is_opened_as_the_settings_say(mocker: MockerFixture) -> None:
     opened = mocker.patch("serial.Serial", side_effect=FileNotFoundError(2, "none"))
     looking = source(

@@ -16,6 +16,7 @@ from weighd.station.ports import Bytes, Discovered, Lost
 from weighd_drivers.hid import HidDecoder
 from weighd_drivers.usb_find import Wanted
 from weighd_drivers.usb_hid import NO_LIBUSB, UsbDriver, UsbSource, discovered
+from weighd_drivers.usb_hidraw import Hidraw
 
 TABLE = json.loads((Path(__file__).parents[2] / "fixtures/tables/hid.json").read_text("utf-8"))
 CHECKS = {one["name"]: one for one in TABLE["checks"]}
@@ -41,7 +42,7 @@ def scale(*reads: bytes | int, **changes: object) -> FakeDevice:
 
 
 def source(*devices: FakeDevice, wanted: Wanted = ANY, sysfs: str = "/none") -> UsbSource:
-    return UsbSource(wanted, lambda: FakeBackend(list(devices)), Path(sysfs))
+    return UsbSource(wanted, lambda: FakeBackend(list(devices)), Path(sysfs), "libusb")
 
 
 def test_a_scale_is_found_by_what_it_describes_and_read() -> None:
@@ -76,7 +77,7 @@ def test_any_error_but_a_timeout_means_gone_and_a_replug_is_found(number: int) -
         return contexts[-1]
 
     decoder = HidDecoder()
-    with Watcher(UsbSource(Wanted(), backends, Path("/none"))) as watcher:
+    with Watcher(UsbSource(Wanted(), backends, Path("/none"), "libusb")) as watcher:
         assert [one.shown for one in watcher.readings(decoder, 2)] == [10, 20]
         plugged[:] = []
         first_why, *_ = watcher.lost()
@@ -91,7 +92,7 @@ def test_any_error_but_a_timeout_means_gone_and_a_replug_is_found(number: int) -
 def test_a_scale_that_is_not_there_is_told_once() -> None:
     plugged: list[FakeDevice] = []
     with Watcher(
-        UsbSource(Wanted(serial="A1"), lambda: FakeBackend(list(plugged)), Path("/none"))
+        UsbSource(Wanted(serial="A1"), lambda: FakeBackend(list(plugged)), Path("/none"), "libusb")
     ) as watcher:
         watcher.lost()
         plugged.append(scale(report(1), serial="A1"))
@@ -162,7 +163,7 @@ def test_keyboards_are_left_alone() -> None:
 
 
 def test_without_libusb_it_says_what_to_install() -> None:
-    with Watcher(UsbSource(Wanted(), lambda: None)) as watcher:
+    with Watcher(UsbSource(Wanted(), lambda: None, via="libusb")) as watcher:
         assert watcher.lost() == [NO_LIBUSB]
 
 
@@ -173,7 +174,7 @@ def test_a_bus_that_cannot_be_listed_is_told() -> None:
         raise usb.core.USBError("scripted", -99, errno.EIO)
 
     backend.enumerate_devices = fails  # type: ignore[method-assign,assignment]
-    with Watcher(UsbSource(Wanted(), lambda: backend, Path("/none"))) as watcher:
+    with Watcher(UsbSource(Wanted(), lambda: backend, Path("/none"), "libusb")) as watcher:
         (why,) = watcher.lost()
     assert "cannot be listed" in why
 
@@ -186,8 +187,8 @@ def test_a_stop_does_not_wait_for_a_scale() -> None:
 
 def test_what_is_plugged_in_is_listed_with_what_to_write_for_it() -> None:
     busy, mine = scale(claim_error=errno.EBUSY, port=1), scale(port=2)
-    listed = discovered(FakeBackend([busy, mine]), Path("/none"))
+    listed = discovered(FakeBackend([busy, mine]), Path("/none"), Hidraw(Path("/none")))
     settings = {"id": "1209:0001", "serial": "WEIGHD-TEST-0001"}
     assert listed == [Discovered("usb", "bus 1 address 3", "Virtual scale (1209:0001)", settings)]
-    assert UsbDriver().check(settings) == settings
-    assert discovered(None) == []
+    assert UsbDriver().check(settings) == settings | {"via": "auto"}
+    assert discovered(None, hidraw=Hidraw(Path("/none"))) == []

@@ -17,6 +17,8 @@ from weighd.station.ports import Bytes, Discovered, Driver, Found, Lost, Signal
 
 #: Drivers of real devices; the others have nothing to discover.
 _RAW_SHOWN = 48
+#: What a refusal says that the shipped rule would mend.
+ASKS_FOR_RULE = "weighd scales --rule"
 #: A flag that says stable in no more of the readings of a moving load is to be trusted.
 TRUSTED = 0.1
 
@@ -36,13 +38,18 @@ def add_to(app: typer.Typer) -> None:
         forget: str = typer.Option(
             "", "--forget", metavar="NAME", help="Forget what was learned of a scale."
         ),
+        rule: bool = typer.Option(
+            False, "--rule", help="Print the udev rule that lets a user read USB scales (Linux)."
+        ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
     ) -> None:
         """List serial ports and USB scales, show what each one says, and how to configure it.
 
         With --learned or --forget: what a station learned of its scales.
         """
-        if forget:
+        if rule:
+            _rule()
+        elif forget:
             _forget(config, forget)
         elif learned:
             _learned(config)
@@ -53,7 +60,7 @@ def add_to(app: typer.Typer) -> None:
 def _discover(listen: float, baud: int) -> None:
     from weighd.main.drivers import driver_points, load_driver
 
-    number = 0
+    number, refused = 0, False
     for name in sorted(driver_points()):
         try:
             driver = load_driver(name)
@@ -65,8 +72,18 @@ def _discover(listen: float, baud: int) -> None:
             number += 1
             for line in _about(driver, one, number, listen, baud):
                 print(line, flush=True)
+                refused = refused or ASKS_FOR_RULE in line
     if not number:
         print("No serial port and no USB scale is plugged in.")
+    if refused:
+        print("The rule, as weighd scales --rule prints it:\n")
+        _rule()
+
+
+def _rule() -> None:
+    from weighd.main.drivers import udev_rule
+
+    print(udev_rule(), end="")
 
 
 def _learned(config: Path | None) -> None:

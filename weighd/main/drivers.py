@@ -40,6 +40,13 @@ def load_driver(name: str) -> Driver:
     return driver
 
 
+def udev_rule() -> str:
+    """The shipped udev rule for USB scales."""
+    from weighd_drivers.usb_hidraw import udev_rule
+
+    return udev_rule()
+
+
 def reread(spec: Mapping[str, Any]) -> Decoder:
     """The decoder that a record's evidence names. Raises ``KeyError`` where none is installed."""
     try:
