@@ -123,6 +123,18 @@ class SimulatedBench:
             self._catch_up()
             self._hushed = quiet
 
+    def switch_off(self) -> None:
+        """Off, as by itself after a while: it says nothing."""
+        self.hush()
+
+    def switch_on(self) -> None:
+        """On again; what stands on it then is its zero. Nothing where it was on."""
+        with self._lock:
+            self._catch_up()
+            if self._hushed:
+                self._bench.zero()
+                self._hushed = False
+
     @property
     def plugged(self) -> bool:
         """Whether the cable is in."""
@@ -137,7 +149,7 @@ class SimulatedBench:
         ``load_g`` rests on the pan now; ``vessel_g`` and ``contents_g`` of the vessel on it
         (else ``None`` and 0); ``lifted`` whether a vessel is in hand; ``pour_g_s`` the hand's
         flow and ``flow_g_s`` what leaves the jug; ``in_air_g``, ``spilled_g``, and the totals
-        ``poured_g`` and ``taken_g``; ``plugged``.
+        ``poured_g`` and ``taken_g``; ``plugged``; ``off``, switched off or silent.
         """
         with self._lock:
             self._catch_up()
@@ -156,6 +168,7 @@ class SimulatedBench:
                 "poured_g": round(load.poured_g, 3),
                 "taken_g": round(load.taken_g, 3),
                 "plugged": self._plugged,
+                "off": self._hushed,
             }
 
     # --- for the source -----------------------------------------------------------------------

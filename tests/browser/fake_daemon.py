@@ -64,6 +64,7 @@ class FakeDaemon:
         self.asked: list[dict[str, Any]] = []
         self.simulated: list[dict[str, Any]] = []
         self.dismissed: list[str] = []
+        self.forgotten: list[str] = []
         self.cook = True
         self.resumes: list[dict[str, Any]] = []
         self.formulas: Any = frame("formulas")
@@ -233,6 +234,11 @@ class FakeDaemon:
         @app.post("/api/notices/{name}/dismiss")
         def dismiss(name: str) -> Any:
             self.dismissed.append(name)
+            return {"seq": self.seq}
+
+        @app.post("/api/scales/{name}/forget")
+        def forget(name: str) -> Any:
+            self.forgotten.append(name)
             return {"seq": self.seq}
 
         @app.get("/api/batches")

@@ -183,6 +183,25 @@ def test_it_falls_silent_and_wakes() -> None:
         _until(lambda: len(heard) > count)
 
 
+def test_switched_off_and_on_with_a_load_it_shows_zero() -> None:
+    source = SimulatedDriver().source({"rate_hz": 50.0, "noise_g": 0.0, "wander_g": 0.0})
+    bench = source.bench
+    bench.vessel(312.4)
+    with running(source, speed=4.0) as (heard, _):
+        _until(lambda: b"   312.4 g" in bytes_of(heard))
+        bench.switch_on()  # it is on: nothing happens
+        assert bench.picture()["off"] is False
+        bench.switch_off()
+        assert bench.picture()["off"] is True
+        time.sleep(0.1)
+        count = len(heard)
+        bench.switch_on()
+        _until(lambda: len(heard) > count + 4)
+        assert b"312.4" not in bytes_of(heard[count:])
+        assert b"0.0 g" in bytes_of(heard[count:])
+        assert bench.picture()["load_g"] == 312.4
+
+
 class Clock:
     def __init__(self) -> None:
         self.t = 0.0

@@ -78,7 +78,8 @@ class Simulate(_Asked):
     """Something to happen at the simulated scale."""
 
     do: Line = Field(
-        description="pour, stop, vessel, lift, put back, bump, take, cook, unplug or plug."
+        description="pour, stop, vessel, lift, put back, bump, take, zero key, off, on, cook, "
+        "unplug or plug."
     )
     g_per_s: Amount | None = Field(None, description="How fast to pour.")
     mass_g: Amount | None = Field(None, description="The vessel's mass.")

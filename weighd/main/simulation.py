@@ -144,6 +144,12 @@ class Kitchen:
                 self.bench.bump()
             case "take":
                 self.bench.take(_amount(what, "g", _MOST_G))
+            case "zero key":
+                self.bench.zero()
+            case "off":
+                self.bench.switch_off()
+            case "on":
+                self.bench.switch_on()
             case "unplug":
                 self.bench.unplug()
             case "plug":

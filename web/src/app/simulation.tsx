@@ -18,12 +18,14 @@ const LOOK_MS = 4000;
 
 interface World {
   cook?: { working?: boolean };
+  load?: { off?: boolean };
 }
 
 const open = signal(false);
 const speed = signal<string>(SPEEDS[1][1]);
 const pouring = signal(false);
 const working = signal(false);
+const off = signal(false);
 const failed = signal(false);
 
 // One after the other: a "stop" must never overtake the "pour" it ends.
@@ -39,6 +41,7 @@ function ask(body: object): void {
 
 function learn(world: World): void {
   if (typeof world?.cook?.working === "boolean") working.value = world.cook.working;
+  if (typeof world?.load?.off === "boolean") off.value = world.load.off;
 }
 
 function pour(): void {
@@ -152,6 +155,8 @@ export function Simulation() {
           <Deed body={{ do: "put back" }}>{w.back}</Deed>
           <Deed body={{ do: "take", g: TAKE_G }}>{w.take(TAKE_G)}</Deed>
           <Deed body={{ do: "bump" }}>{w.bump}</Deed>
+          <Deed body={{ do: "zero key" }}>{w.zeroKey}</Deed>
+          {off.value ? <Deed body={{ do: "on" }}>{w.switchOn}</Deed> : <Deed body={{ do: "off" }}>{w.switchOff}</Deed>}
           {gone ? <Deed body={{ do: "plug" }}>{w.plug}</Deed> : <Deed body={{ do: "unplug" }}>{w.unplug}</Deed>}
         </div>
         <label class="choice cook">
