@@ -229,3 +229,31 @@ def test_an_over_pour_that_was_held_is_held_again_after_a_sleep(hand: Hand, seco
     assert (hand.phase, live(hand)["held"]["cause"]) == ("held", "over")
     assert live(hand)["net_g"] == "517.6"
     verified(hand)
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+@pytest.mark.parametrize("grams", ["0.8", "4.0", "20.0"])
+def test_so_little_as_a_spoonful_is_not_lost(seconds: float, grams: str) -> None:
+    """On a vessel tared by the scale itself, a spoonful is all that the display showed."""
+    hand = Hand()
+    hand.start()
+    hand.show("0.0")
+    hand.do("tare", confirm=True)
+    hand.pour(grams, "0.2")
+    sleep(hand, seconds)
+    assert live(hand)["held"] | {"since": ""} == {
+        "cause": "scale at zero",
+        "since": "",
+        "sum_g": grams,
+    }
+    hand.do("resume")
+    hand.show("0.0")
+    assert live(hand)["net_g"] == grams
+    verified(hand)
+
+
+def test_a_scale_that_reports_every_two_seconds_is_not_asleep_between(hand: Hand) -> None:
+    for _ in range(8):
+        hand.raw(b"600\n", 1.9)
+    assert hand.phase != "held"
+    assert "held" not in hand.kinds()

@@ -96,6 +96,13 @@ def far_from_zero(grams: Decimal, interval_g: Decimal) -> bool:
     return abs(grams) > max(10 * interval_g, Decimal(5))
 
 
+def lost_zero(before_g: Decimal, shown_g: Decimal, interval_g: Decimal) -> bool:
+    """Whether a display that was away may have come back with another zero: it shows next to
+    nothing, where ``before_g`` stood there. So little as a spoonful is told from that."""
+    near = max(3 * interval_g, min(Decimal(1), abs(before_g) / 10))
+    return abs(shown_g) <= near and abs(before_g) > max(5 * interval_g, near)
+
+
 def on_empty_zero(tare: Level, shift: Level | None) -> Level:
     """A tare on the zero that the scale had before it moved by ``shift``."""
     return tare if shift is None else combined(tare.grams - shift.grams, tare, shift)

@@ -22,6 +22,7 @@ from weighd.domain.zero import (
     Stood,
     as_body,
     far_from_zero,
+    lost_zero,
     near_zero,
     new_tare,
     on_empty_zero,
@@ -125,11 +126,11 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
         return _set_back(here, level, seen)
     before = held.before if held else None
     if before is not None:
-        lost = far_from_zero(before.level.grams, d)
+        lost = lost_zero(before.level.grams, level.grams, d)
     else:
         shown = _tare(here).grams + (total_so_far(here) or 0)
-        lost = here.now.restarted or far_from_zero(shown, d)
-    if lost and near_zero(level.grams, d):
+        lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
+    if lost:
         return hold_at_zero(here, with_vessel(here, before), _stood(level, seen.evidence()))
     here = replace(here, now=replace(here.now, unsure=False, restarted=False))
     if held is None or not held.cause.of_the_scale:

@@ -1,8 +1,8 @@
 """Whether a scale's zero moved with the load on it, and the readings that show it.
 
-The detector says that it jumped; here the readings before and after are put together, so that
-they can be kept. A scale that could not be heard for a while (off, asleep, unplugged) has a
-detector that begins anew: whether it came back at zero is seen here, from its first readings.
+The detector says that it jumped under its key; here the readings before and after are put together,
+so that they can be kept. Whether a scale that could not be heard for a while (off, asleep,
+unplugged) came back at zero is seen here, from its first readings.
 
 A jump is told once enough readings stand on the new zero. One that goes back to where it was
 before that was none: a vessel lifted and set back.
@@ -17,15 +17,14 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain.reading import Reading, steps_of
-from weighd.domain.settling import FEWEST, Finding
+from weighd.domain.settling import FEWEST, SILENT_S, Finding
 from weighd.domain.zero import (
     FEWEST_AFTER,
     FEWEST_BEFORE,
     JUMPS,
     Jump,
     Stood,
-    far_from_zero,
-    near_zero,
+    lost_zero,
     shown_level,
 )
 
@@ -59,12 +58,12 @@ class ZeroWatch:
     @property
     def jumping(self) -> bool:
         """Whether a jump is being watched that is not told yet."""
-        return self._pending is not None
+        return self._pending is not None or bool(self._woke)
 
     @property
     def still(self) -> bool:
         """Whether the display is on the zero that is known."""
-        return self.jump is None and self._pending is None
+        return self.jump is None and not self.jumping
 
     def take(
         self, reading: Reading, finding: Finding, interval_g: Decimal, room_g: Decimal
@@ -77,6 +76,9 @@ class ZeroWatch:
         self._shift = finding.shift_g
         if reading.grams is None:
             return
+        last = self._recent[-1].t if self._recent else reading.t
+        if self._before is None and reading.t - last > SILENT_S:
+            self._away(interval_g, room_g)
         if self._before is not None:
             self._wake(reading, reading.grams, interval_g)
         elif by:
@@ -89,14 +91,20 @@ class ZeroWatch:
 
     def gone(self, interval_g: Decimal, room_g: Decimal) -> Stood | None:
         """The scale cannot be heard any more; what stood on it, if anything did."""
+        self._away(interval_g, room_g)
+        self._shift = Decimal(0)
+        return self._before
+
+    def _away(self, interval_g: Decimal, room_g: Decimal) -> None:
         if self.jump is not None:
             self._before, self.jump = self.jump.before, None  # nobody took note of it yet
         elif self._pending is not None:
             self._before = self._pending.jump.before
         elif self._before is None:
             self._before = self._stood(list(self._recent), interval_g, room_g, vouched=False)
-        self.restart()
-        return self._before
+        self._pending = None
+        self._recent.clear()
+        self._woke.clear()
 
     def restart(self) -> None:
         """The detector begins anew."""
@@ -113,10 +121,10 @@ class ZeroWatch:
         """One of the first readings of a scale that is back."""
         assert self._before is not None
         self._woke.append(reading)
-        back = near_zero(grams, interval_g)
+        back = lost_zero(self._before.level.grams, grams, interval_g)
         if back and len(self._woke) < FEWEST:
             return
-        if back and far_from_zero(self._before.level.grams, interval_g):
+        if back:
             after = self._as_stood(self._woke, interval_g, settled=True)
             self.jump = Jump("asleep", self._before, after)
         self._before = None
