@@ -22,7 +22,7 @@ from weighd.domain.settling_stream import GULPS, Stream
 GAPS = 8
 #: The log odds after a longer stillness than any gap.
 STOPPED = -20.0
-LONGEST_GAP_S = 2.2
+LONGEST_GAP_S = 2.0
 #: Nothing is said of a stillness shorter than this after anything but a stream.
 LEAST_S = 0.3
 #: What the prior counts as, in gaps.
