@@ -7,18 +7,21 @@ with a reason; nothing is guessed and nothing becomes zero.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable
 from decimal import Decimal
 from functools import reduce
 from operator import xor
-from typing import TypeVar
 
 from weighd.domain.mass import EXACT, Unit, to_grams
+from weighd_drivers.layout_text import (
+    as_bytes,
+    begins_later,
+    digits,
+    either,
+    missing_text,
+    quoted,
+)
 from weighd_drivers.shapes import (
-    MOST_BLANKS,
-    MOST_DECIMALS,
-    MOST_DIGITS,
-    PRINTABLE,
     Check,
     Fixed,
     Ignored,
@@ -30,7 +33,6 @@ from weighd_drivers.shapes import (
     UnitWord,
     WireShape,
     mark_bytes,
-    span,
 )
 
 _ANY_END = re.compile(rb"[\r\n]")
@@ -77,9 +79,12 @@ class Layout:
         self._sign = self._unit = 0
         self._unit_words: dict[bytes, Unit] = {}
         self._only_when_stable = False
+        self._texts = as_bytes(shape.texts)
+        #: How reports begin that are known and passed over.
+        self.others = tuple(self.start + text.encode("ascii") for text in shape.others)
         self._groups = 2  # the report and the data come first, the check last
         fields = "".join(self._field(part) for part in shape.field)
-        ends = "[\r\n]" if self.any_end else _quoted(self.end)
+        ends = "[\r\n]" if self.any_end else quoted(self.end)
         self.pattern = re.compile(self._whole(fields, ends).encode("latin-1"), re.DOTALL)
 
         self._plainly = self._plain_reader() if self._is_plain() else None
@@ -115,7 +120,7 @@ class Layout:
         if not isinstance(first, Status | Fixed):
             return False
         words = list(first.words) if isinstance(first, Status) else [first.text]
-        return not any(_begins_later(word, self.shape.field) for word in words)
+        return not any(begins_later(word, self.shape.field) for word in words)
 
     def read(self, match: re.Match[bytes]) -> Said:
         """What a matched report says. Raises :class:`UnreadableError` with the reason."""
@@ -133,6 +138,8 @@ class Layout:
             and number.decimals == 0
             and number.unit is None
             and not self._only_when_stable
+            and not self._texts
+            and not number.thousands
             and not any(text[-1:].isdigit() for text in missing)
         )
 
@@ -145,7 +152,7 @@ class Layout:
         unit_at, units, implied = self._unit or number_at, self._unit_words, self.shape.unit
         sign_at = self._sign or number_at
         has_status, has_unit, has_sign = bool(words), bool(self._unit), bool(self._sign)
-        blanks = b" " if number.width is None else b""
+        blanks = b" " if number.width is None or number.gap else b""
         gram = Unit.G
 
         def read(match: re.Match[bytes]) -> Said | None:
@@ -168,6 +175,11 @@ class Layout:
         return read
 
     def _wholly(self, match: re.Match[bytes]) -> Said:
+        whole = self._texts.get(match[2])
+        if whole is not None:
+            if self._check is not None:
+                self._verify(self._check, match)
+            return _without_number([whole], "it says nothing of a weight")
         length = self.shape.frame.length
         if length is not None and len(match[2]) != length:
             raise UnreadableError(f"{len(match[2])} characters, where {length} belong")
@@ -195,12 +207,8 @@ class Layout:
             if "stable" in meanings or "stable zero" in meanings
             else None
         )
-        for grave in _NO_NUMBER:
-            if grave in meanings:
-                fault = "" if grave == "over" else grave
-                return (None, None, None, grave == "over", fault, None)
-        if total is None:
-            raise UnreadableError("no digits, and nothing says why")
+        if total is None or any(one in _NO_NUMBER for one in meanings):
+            return _without_number(meanings, "no digits, and nothing says why")
         if unit is None:
             raise UnreadableError("no unit")
         if self._sign and match[self._sign] == b"-":
@@ -211,9 +219,11 @@ class Layout:
 
     def _number(self, text: bytes, number: Number) -> Decimal:
         digits = text.decode("ascii")
+        if number.thousands:
+            digits = digits.replace(number.thousands, "")
         if number.point != ".":
             digits = digits.replace(",", ".")
-        if number.width is None:
+        if number.width is None or number.gap:
             digits = digits.replace(" ", "")  # only between sign and digits can there be any
         try:
             value = Decimal(digits)
@@ -254,6 +264,8 @@ class Layout:
         value = reduce(xor, covered, 0) if check.kind == "xor" else sum(covered) & 0xFF
         if check.kind == "negated sum":
             value = -value & 0xFF
+        if self.shape.frame.seven_bit and check.written == "byte":
+            value &= 0x7F
         given = match[self._groups + 1]
         sent = given[0] if check.written == "byte" else int(given, 16)
         if sent != value:
@@ -262,16 +274,18 @@ class Layout:
     def _whole(self, fields: str, ends: str) -> str:
         check = {1: "(.)", 2: "([0-9A-Fa-f]{2})"}.get(self.tail or self._inner, "()")
         after = f"{ends}{check}" if self.tail else f"{check}{ends}"
-        return f"[\r\n]*({_quoted(self.start)}({fields}){after})"
+        if self._texts:
+            fields = f"{either(self.shape.texts)}|{fields}"
+        return f"[\r\n]*({quoted(self.start)}({fields}){after})"
 
     def _field(self, part: Part) -> str:
         """One field as a pattern; groups that mean something are noted by their number."""
         match part:
             case Status():
-                self._statuses.append((self._group(), _as_bytes(part.words)))
-                return f"({_either(part.words)})"
+                self._statuses.append((self._group(), as_bytes(part.words)))
+                return f"({either(part.words)})"
             case Fixed():
-                return _quoted(part.text.encode("ascii"))
+                return quoted(part.text.encode("ascii"))
             case Space():
                 return f" {{{part.least},{part.most}}}"
             case Ignored():
@@ -282,11 +296,11 @@ class Layout:
                 return f"([+\\-{' ' if part.blank else ''}]{'?' if part.optional else ''})"
             case Number():
                 missing = {text.strip(): meaning for text, meaning in part.missing.items()}
-                self._numbers.append((self._group(), part, _as_bytes(missing)))
-                return f"({_missing(part)}{_digits(part)})"
+                self._numbers.append((self._group(), part, as_bytes(missing)))
+                return f"({missing_text(part)}{digits(part)})"
             case UnitWord():
                 self._unit = self._group()
-                self._unit_words = _as_bytes(part.words)
+                self._unit_words = as_bytes(part.words)
                 self._only_when_stable = part.only_when_stable
                 if part.width:
                     return f"([\x21-\x7e ]{{{part.width}}})"
@@ -298,82 +312,10 @@ class Layout:
         return self._groups
 
 
-_Value = TypeVar("_Value")
-
-
-def _as_bytes(words: Mapping[str, _Value]) -> dict[bytes, _Value]:
-    return {word.encode("ascii"): value for word, value in words.items()}
-
-
-def _quoted(text: bytes) -> str:
-    return re.escape(text).decode("latin-1")
-
-
-def _either(words: Iterable[str]) -> str:
-    """One of ``words``, the longest that fits."""
-    return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
-
-
-def _missing(number: Number) -> str:
-    """What stands in the place of digits, right-aligned like these, as alternatives."""
-    if not number.missing:
-        return ""
-    if number.width:
-        return f"{_either({text.rjust(number.width) for text in number.missing})}|"
-    signed = f"(?: {{0,{MOST_BLANKS}}}[+-])?" if number.sign else ""
-    return f"{signed} {{0,{MOST_BLANKS}}}(?:{_either(number.missing)})|"
-
-
-def _digits(number: Number) -> str:
-    point = {".": "[.]", ",": ",", "either": "[.,]", "none": ""}[number.point]
-    sign = "[+-]?" if number.sign else ""
-    if number.width is None:
-        decimals = f"(?:{point}[0-9]{{1,{MOST_DECIMALS}}})?" if point else ""
-        blanks = f" {{0,{MOST_BLANKS}}}"
-        signed = f"(?:{blanks}[+-])?" if number.sign else ""
-        return f"{signed}{blanks}[0-9]{{1,{MOST_DIGITS}}}{decimals}"
-    # Right-aligned: the last character is a digit; Decimal refuses what else is out of order.
-    inside = " 0-9" + point.strip("[]") + ("+-" if number.sign else "")
-    return f"(?= *{sign}[0-9])[{inside}]{{{number.width - 1}}}[0-9]"
-
-
-def _begins_later(word: str, parts: Sequence[Part]) -> bool:
-    """Whether ``word``, of the first field, may also begin further on in a report."""
-    for n, part in enumerate(parts):
-        follows: set[str] = set()
-        for later in parts[n + 1 :]:
-            follows |= _characters(later)
-            if span(later)[0]:
-                break
-        if isinstance(part, Status | Fixed | UnitWord):
-            texts = [part.text] if isinstance(part, Fixed) else list(part.words)
-            tails = {text[at:] for text in texts for at in range(1 if n == 0 else 0, len(text))}
-            if any(
-                tail.startswith(word) or (word.startswith(tail) and word[len(tail)] in follows)
-                for tail in tails
-            ):
-                return True
-        elif word[0] in _characters(part) and (
-            len(word) == 1 or word[1] in _characters(part) | follows
-        ):
-            return True
-    return False
-
-
-def _characters(part: Part) -> set[str]:
-    """Every character that may stand in a field."""
-    match part:
-        case Status():
-            return set("".join(part.words))
-        case Fixed():
-            return set(part.text)
-        case Space():
-            return {" "}
-        case Sign():
-            return set("+- ")
-        case Number():
-            return set("0123456789.,+- ").union(*part.missing)
-        case UnitWord():
-            return set("".join(part.words)) | {" "}
-        case Ignored():
-            return set(part.among or PRINTABLE)
+def _without_number(meanings: list[str], why: str) -> Said:
+    """What a report says that has no number; the gravest meaning counts."""
+    for grave in _NO_NUMBER:
+        if grave in meanings:
+            fault = "" if grave == "over" else grave
+            return (None, None, None, grave == "over", fault, None)
+    raise UnreadableError(why)

@@ -34,7 +34,13 @@ REMEMBERED = 512
 _BLANK = b"\r\n"
 _NOT_BLANK = re.compile(rb"[^\r\n]")
 _LEADING_ZERO = re.compile(rb"(?<![0-9.,])0[0-9]")
-_SEVEN_BITS = bytes(code & 0x7F for code in range(256))
+#: What stands for a character of the wrong parity: it fits no shape.
+_WRONG = 0xFF
+_SEVEN_BITS = {
+    "none": bytes(code & 0x7F for code in range(256)),
+    "even": bytes(_WRONG if code.bit_count() % 2 else code & 0x7F for code in range(256)),
+    "odd": bytes(code & 0x7F if code.bit_count() % 2 else _WRONG for code in range(256)),
+}
 
 
 def not_told(_offset: int, _data: bytes, _why: str) -> None:
@@ -45,11 +51,17 @@ class LineDecoder:
     """A :class:`~weighd.station.ports.Decoder` for one wire shape.
 
     ``joined``     the first byte is the first of a report (evidence, a file that begins there).
+    ``at``         the place of the first byte in the stream, for ``on_reject``.
     ``on_reject``  is told of every report that was not read, and of a first line dropped.
     """
 
     def __init__(
-        self, shape: WireShape, *, joined: bool = False, on_reject: OnReject = not_told
+        self,
+        shape: WireShape,
+        *,
+        joined: bool = False,
+        at: int = 0,
+        on_reject: OnReject = not_told,
     ) -> None:
         self.shape = shape
         self.spec: Mapping[str, object] = spec_of(shape)
@@ -58,23 +70,24 @@ class LineDecoder:
         self._layout = Layout(shape)
         self._match = self._layout.pattern.match
         self._seven = shape.frame.seven_bit
+        self._bits = _SEVEN_BITS[shape.frame.parity]
         self._tail_safe = self._layout.tail_is_no_report
         self.on_reject = on_reject
         self._misfit = self._misfit_framed if self._layout.start else self._misfit_line
         self._known: dict[bytes, Said | str] = {}
         self._rest = b""
-        self._offset = 0  # of the first byte of _rest in the stream
+        self._offset = at  # of the first byte of _rest in the stream
         self._joined = joined
         self._skipping = not (joined or self._tail_safe)  # up to the next end or start
         self._skipped = b""
-        self._begun = 0  # where in the stream that first line began
+        self._begun = at  # where in the stream that first line began
         self._first: tuple[float, int, bytes] | None = None  # waits for the next report
         self._t = 0.0
 
     def feed(self, t: float, data: bytes) -> Sequence[Reading]:
         """Readings completed by ``data``, oldest first; they carry ``t`` in seconds."""
         stream = self._rest + data if self._rest else data
-        text = stream.translate(_SEVEN_BITS) if self._seven else stream
+        text = stream.translate(self._bits) if self._seven else stream
         self._t = t
         out: list[Reading] = []
         match, known, size = self._match, self._known, len(text)
@@ -136,8 +149,13 @@ class LineDecoder:
 
     def _reject(self, stream: bytes, begin: int, stop: int, why: str) -> None:
         """A report that was not read. A first line may be a tail: it is told but not counted."""
-        self._drop_first()
         data = stream[begin : min(stop, begin + KEPT)]
+        if self._layout.others:
+            text = data.translate(self._bits) if self._seven else data
+            if text.startswith(self._layout.others):
+                self._joined = True
+                return
+        self._drop_first()
         if self._joined:
             self.rejected += 1
             self.last_rejected = data
@@ -148,7 +166,7 @@ class LineDecoder:
         """The first line, if it is as long as the report after it, and so is no tail."""
         assert self._first is not None
         t, _, line = self._first
-        found = self._match(line.translate(_SEVEN_BITS) if self._seven else line)
+        found = self._match(line.translate(self._bits) if self._seven else line)
         # Without padding, 1000.1 cut short and 999.9 after it are as long: zeros betray it.
         if found is None or len(line) != size or _LEADING_ZERO.search(found[1]):
             self._drop_first()

@@ -65,7 +65,8 @@ def dump(shape: WireShape) -> str:
     out: list[str] = []
     tree = as_json(shape)
     tree = {"shape": shape.shape} | tree
-    out += [f"{key} = {_value(one)}" for key, one in tree.items() if not _is_table(one)]
+    tables = {"frame", "check", "field"}
+    out += [f"{key} = {_value(one)}" for key, one in tree.items() if key not in tables]
     for key in ("frame", "check"):
         if key in tree:
             out += ["", f"[{key}]"]
@@ -177,6 +178,8 @@ def _value(value: object) -> str:
     if isinstance(value, dict):
         pairs = (f"{_string(str(key))} = {_value(one)}" for key, one in value.items())
         return "{ " + ", ".join(pairs) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_value, value)) + "]"
     if isinstance(value, bool):
         return "true" if value else "false"
     return str(value) if isinstance(value, int) else _string(str(value))
@@ -185,10 +188,6 @@ def _value(value: object) -> str:
 def _string(text: str) -> str:
     # A JSON string is a TOML basic string, but for DEL, which no shape may hold.
     return json.dumps(text)
-
-
-def _is_table(value: object) -> bool:
-    return isinstance(value, dict | list)
 
 
 def _bad(file: str, line: int | None, message: str) -> ScaleError:

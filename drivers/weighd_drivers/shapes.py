@@ -20,183 +20,63 @@ as ``\\u0002`` inside a text.
 
 from __future__ import annotations
 
-import re
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from weighd.domain.mass import Unit
+from weighd_drivers.shape_parts import (
+    CONTROL,
+    LONGEST,
+    MOST_BLANKS,
+    MOST_DECIMALS,
+    MOST_DIGITS,
+    MOST_NUMBER,
+    PRINTABLE,
+    UNIT_WORDS,
+    Fixed,
+    Ignored,
+    Meaning,
+    Number,
+    Part,
+    Sign,
+    Space,
+    Status,
+    Table,
+    Text,
+    UnitWord,
+    mark_bytes,
+    span,
+)
 
-#: A longer report than this is no report of a scale.
-LONGEST = 256
-
-Meaning = Literal[
-    "stable",
-    "moving",
-    "over",
-    "under",
-    "zero error",
-    "tare error",
-    "fault",
-    "stable zero",
-    "nothing",
-]
-"""What a status word says. ``nothing`` is a word that is known and says nothing of the weight;
-``stable zero`` is the centre of zero. A word that is not listed makes the report unreadable."""
-
-CONTROL = {
-    "NUL": 0, "SOH": 1, "STX": 2, "ETX": 3, "EOT": 4, "ENQ": 5, "ACK": 6, "BEL": 7, "TAB": 9,
-    "LF": 10, "FF": 12, "CR": 13, "NAK": 21, "ESC": 27,
-}  # fmt: skip
-"""Control characters by their names (ISO 646, from memory)."""
-
-#: Unit words read unless a shape names its own. Left out because they are written for two
-#: different units in practice: ``gr`` (gram or grain), ``MG``, ``T``, ``c``.
-UNIT_WORDS = {
-    "mg": Unit.MG, "g": Unit.G, "G": Unit.G, "kg": Unit.KG, "Kg": Unit.KG, "KG": Unit.KG,
-    "t": Unit.T, "ct": Unit.CT, "CT": Unit.CT, "gn": Unit.GR, "GN": Unit.GR,
-    "dwt": Unit.DWT, "DWT": Unit.DWT, "ozt": Unit.OZT, "OZT": Unit.OZT,
-    "oz": Unit.OZ, "OZ": Unit.OZ, "lb": Unit.LB, "LB": Unit.LB,
-}  # fmt: skip
-
-#: A number without a width: so many blanks, a sign, digits, a point and decimals at most.
-MOST_BLANKS, MOST_DIGITS, MOST_DECIMALS = 8, 12, 9
-MOST_NUMBER = 2 * MOST_BLANKS + 1 + MOST_DIGITS + 1 + MOST_DECIMALS
-
-PRINTABLE = "".join(map(chr, range(0x20, 0x7F)))
-
-_Count = Annotated[int, Field(ge=0, le=LONGEST)]
-_Text = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[\x00-\x7e]+$")]
+__all__ = [
+    "CONTROL", "LONGEST", "MOST_BLANKS", "MOST_DECIMALS", "MOST_DIGITS", "MOST_NUMBER",
+    "PRINTABLE", "UNIT_WORDS", "Check", "Fixed", "Frame", "Ignored", "Meaning", "Number", "Part",
+    "Sign", "Space", "Status", "UnitWord", "WireShape", "mark_bytes", "span",
+]  # fmt: skip
 
 
-def mark_bytes(mark: str) -> bytes:
-    """``"CR LF"`` as bytes. Raises ``ValueError`` naming the part that is no character."""
-    out = bytearray()
-    for word in mark.split():
-        if word in CONTROL:
-            out.append(CONTROL[word])
-        elif re.fullmatch(r"0x[0-9A-Fa-f]{2}", word):
-            out.append(int(word, 16))
-        elif len(word) == 1 and word.isascii():
-            out.append(ord(word))
-        else:
-            raise ValueError(f"{word!r} is no character: write CR, STX, 0x1B or one character")
-    if len(out) > 4:
-        raise ValueError("a start or an end has at most four characters")
-    return bytes(out)
-
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-
-
-class Status(_Part):
-    """A status word. Words of different lengths are told apart by the longest that fits."""
-
-    kind: Literal["status"] = "status"
-    words: dict[_Text, Meaning] = Field(min_length=1, max_length=64)
-
-
-class Fixed(_Part):
-    """Exactly this text."""
-
-    kind: Literal["literal"] = "literal"
-    text: _Text
-
-
-class Space(_Part):
-    """From ``least`` to ``most`` blanks."""
-
-    kind: Literal["space"] = "space"
-    least: _Count = 0
-    most: _Count = 16
-
-    @model_validator(mode="after")
-    def _ordered(self) -> Self:
-        if self.most < max(self.least, 1):
-            raise ValueError("most must be at least one and not below least")
-        return self
-
-
-class Sign(_Part):
-    """A sign apart from the digits. ``blank``: a blank stands for plus; ``optional``: so does
-    nothing at all."""
-
-    kind: Literal["sign"] = "sign"
-    blank: bool = False
-    optional: bool = False
-
-
-class Number(_Part):
-    """Digits. ``width`` counts padding and sign too and makes the number right-aligned.
-
-    ``sign``      a sign may stand before the digits; without ``width``, blanks between them too.
-    ``decimals``  implied decimals, only where ``point`` is ``none``.
-    ``missing``   texts that stand here when there is no weight, and what they say; aligned
-                  like the digits.
-    ``unit``      the unit of this number; with it, a line may hold several that are summed.
-    """
-
-    kind: Literal["number"] = "number"
-    width: Annotated[int, Field(ge=1, le=32)] | None = None
-    sign: bool = True
-    point: Literal[".", ",", "either", "none"] = "."
-    decimals: Annotated[int, Field(ge=0, le=9)] = 0
-    missing: dict[_Text, Meaning] = Field(default_factory=dict, max_length=16)
-    unit: Unit | None = None
-
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
-        if self.width and any(len(text) > self.width for text in self.missing):
-            raise ValueError("a text in missing is longer than the width")
-        if self.decimals and self.point != "none":
-            raise ValueError('decimals are implied only where point = "none"')
-        return self
-
-
-class UnitWord(_Part):
-    """The unit. ``width`` includes blanks on either side.
-
-    ``only_when_stable``  the unit (or, with ``width``, blanks in its place) tells stable from
-                          moving; a line without it is in the implied unit, and so must be a
-                          line with it.
-    ``optional``          it may be missing, but only where there is no weight.
-    """
-
-    kind: Literal["unit"] = "unit"
-    words: dict[_Text, Unit] = Field(default_factory=lambda: dict(UNIT_WORDS), min_length=1)
-    width: Annotated[int, Field(ge=1, le=16)] | None = None
-    only_when_stable: bool = False
-    optional: bool = False
-
-
-class Ignored(_Part):
-    """``width`` printable characters that say nothing of the weight; only ``among`` these."""
-
-    kind: Literal["ignored"] = "ignored"
-    width: Annotated[int, Field(ge=1, le=64)] = 1
-    among: Annotated[str, Field(max_length=95, pattern=r"^[\x20-\x7e]*$")] = ""
-
-
-Part = Status | Fixed | Space | Sign | Number | UnitWord | Ignored
-
-
-class Frame(_Part):
+class Frame(Table):
     """Where a report begins and ends.
 
     ``start, end``  control names, ``0x1B`` or single characters with blanks between: ``CR LF``.
                     ``end = "any"`` is CR, LF or both. An empty ``end`` needs start and length.
     ``length``      the number of characters between start and end, check not counted.
     ``seven_bit``   the eighth bit is parity and is taken off before anything else.
+    ``parity``      what that bit must be; a report with a character of another parity is not
+                    read. For lines of seven bits that reach us as eight.
     """
 
     start: str = ""
     end: str = "any"
     length: Annotated[int, Field(ge=1, le=LONGEST)] | None = None
     seven_bit: bool = False
+    parity: Literal["none", "even", "odd"] = "none"
 
     @model_validator(mode="after")
     def _delimited(self) -> Self:
+        if self.parity != "none" and not self.seven_bit:
+            raise ValueError("parity needs seven_bit = true")
         mark_bytes(self.start)
         if self.end != "any":
             mark_bytes(self.end)
@@ -205,7 +85,7 @@ class Frame(_Part):
         return self
 
 
-class Check(_Part):
+class Check(Table):
     """A check character.
 
     ``kind``     ``xor``, ``sum`` (modulo 256) or ``negated sum`` (its two's complement).
@@ -220,11 +100,14 @@ class Check(_Part):
     place: Literal["after data", "after end"] = "after end"
 
 
-class WireShape(_Part):
+class WireShape(Table):
     """How one report of a scale is written on the line. Frozen; equal when it says the same.
 
     ``shape``  the version of this format, 1.
     ``unit`` is the implied unit: of lines that print none.
+    ``texts``   whole reports without a weight, and what they say.
+    ``others``  how reports begin that are known and are no weight of the load (a tare, a net
+                beside the gross, a date): they are passed over, neither read nor counted.
     """
 
     shape: Literal[1] = 1
@@ -234,6 +117,8 @@ class WireShape(_Part):
     unit: Unit | None = None
     frame: Frame = Frame()
     check: Check | None = None
+    texts: dict[Text, Meaning] = Field(default_factory=dict, max_length=32)
+    others: Annotated[tuple[Text, ...], Field(max_length=32)] = ()
     field: tuple[Annotated[Part, Field(discriminator="kind")], ...] = Field(
         min_length=1, max_length=40
     )
@@ -287,34 +172,6 @@ class WireShape(_Part):
         return sum(least for least, _ in spans), sum(most for _, most in spans)
 
 
-def span(part: Part) -> tuple[int, int]:
-    """The least and the greatest number of characters of a field."""
-    match part:
-        case Status():
-            sizes = [len(word) for word in part.words]
-            return min(sizes), max(sizes)
-        case Fixed():
-            return len(part.text), len(part.text)
-        case Space():
-            return part.least, part.most
-        case Sign():
-            return (0 if part.optional else 1), 1
-        case Ignored():
-            return part.width, part.width
-        case Number():
-            if part.width:
-                return part.width, part.width
-            sizes = [len(text) for text in part.missing]
-            return min([1, *sizes]), max(
-                [MOST_NUMBER, *(2 * MOST_BLANKS + 1 + one for one in sizes)]
-            )
-        case UnitWord():
-            sizes = [len(word) for word in part.words]
-            least, most = (part.width, part.width) if part.width else (min(sizes), max(sizes))
-            absent = (part.only_when_stable or part.optional) and not part.width
-            return (0 if absent else least), most
-
-
 def _problems(shape: WireShape) -> list[str]:
     """What the fields of a shape say against each other."""
     out: list[str] = []
@@ -345,6 +202,11 @@ def _frame_problems(shape: WireShape) -> list[str]:
     if shape.span[0] > LONGEST:
         out.append(f"a report may have {LONGEST} characters at most")
     out += _end_in_text(shape)
+    if any(text in shape.others or text.startswith(shape.others) for text in shape.texts):
+        out.append("one of texts begins like one of others")
+    fixed = not frame.end or (check and check.place == "after data" and check.written == "byte")
+    if fixed and any(len(text) != shape.span[0] for text in shape.texts):
+        out.append("texts must be as long as every other report here")
     least, most = (sum(sizes) for sizes in zip(*map(span, shape.field), strict=True))
     if not frame.end and least != most:
         out.append("without an end every field needs one width")
@@ -371,7 +233,7 @@ def _end_in_text(shape: WireShape) -> list[str]:
             case Status() | UnitWord():
                 texts += part.words
             case Number():
-                texts += [*part.missing, "0123456789.,+- "]
+                texts += [*part.missing, "0123456789.,+- " + part.thousands]
             case Fixed():
                 texts.append(part.text)
             case Ignored():
@@ -380,6 +242,7 @@ def _end_in_text(shape: WireShape) -> list[str]:
                 texts.append(" ")
             case Sign():
                 texts.append("+- ")
+    texts += [*shape.texts, *shape.others]
     return [
         f"{text!r} holds a character of the start or the end" for text in texts if set(text) & marks
     ]

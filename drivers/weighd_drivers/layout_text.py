@@ -1,0 +1,130 @@
+"""Patterns for the fields of a wire shape, and which characters may stand in each."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TypeVar
+
+from weighd_drivers.shape_parts import (
+    MOST_BLANKS,
+    MOST_DECIMALS,
+    MOST_DIGITS,
+    PRINTABLE,
+    Fixed,
+    Ignored,
+    Number,
+    Part,
+    Sign,
+    Space,
+    Status,
+    UnitWord,
+    span,
+)
+
+_Value = TypeVar("_Value")
+
+
+def as_bytes(words: Mapping[str, _Value]) -> dict[bytes, _Value]:
+    return {word.encode("ascii"): value for word, value in words.items()}
+
+
+def quoted(text: bytes) -> str:
+    return re.escape(text).decode("latin-1")
+
+
+def either(words: Iterable[str]) -> str:
+    """One of ``words``, the longest that fits."""
+    return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
+
+
+def missing_text(number: Number) -> str:
+    """What stands in the place of digits, right-aligned like these, as alternatives."""
+    if not number.missing:
+        return ""
+    if number.width:
+        return f"{either({text.rjust(number.width) for text in number.missing})}|"
+    signed = f"(?: {{0,{MOST_BLANKS}}}[+-])?" if number.sign else ""
+    return f"{signed} {{0,{MOST_BLANKS}}}(?:{either(number.missing)})|"
+
+
+def digits(number: Number) -> str:
+    """The digits with sign and point, as a pattern."""
+    point = {".": "[.]", ",": ",", "either": "[.,]", "none": ""}[number.point]
+    decimals = _decimals(number, point)
+    sign = "[+-]?" if number.sign else ""
+    if number.width is None:
+        blanks = f" {{0,{MOST_BLANKS}}}"
+        signed = f"(?:{blanks}[+-])?" if number.sign else ""
+        bare = "(?!0[0-9])" if number.places is not None else ""
+        return f"{signed}{blanks}{bare}{_whole_digits(number)}{decimals}"
+    apart = " *" if number.gap else ""
+    exact = number.thousands or number.places is not None
+    if exact:
+        return f"(?= *{sign}{apart}{_whole_digits(number)}{decimals}(?![0-9]))" + (
+            _inside(number, point)
+        )
+    # Right-aligned: the last character is a digit; Decimal refuses what else is out of order.
+    return f"(?= *{sign}{apart}[0-9])" + _inside(number, point)
+
+
+def _inside(number: Number, point: str) -> str:
+    inside = " 0-9" + point.strip("[]") + re.escape(number.thousands)
+    inside += "+-" if number.sign else ""
+    assert number.width is not None
+    return f"[{inside}]{{{number.width - 1}}}[0-9]"
+
+
+def _decimals(number: Number, point: str) -> str:
+    if number.places is not None:
+        return f"{point}[0-9]{{{number.places}}}" if number.places else ""
+    return f"(?:{point}[0-9]{{1,{MOST_DECIMALS}}})?" if point else ""
+
+
+def _whole_digits(number: Number) -> str:
+    plain = f"[0-9]{{1,{MOST_DIGITS}}}"
+    if not number.thousands:
+        return plain
+    return f"[0-9]{{1,3}}(?:{re.escape(number.thousands)}[0-9]{{3}}){{0,3}}"
+
+
+def begins_later(word: str, parts: Sequence[Part]) -> bool:
+    """Whether ``word``, of the first field, may also begin further on in a report."""
+    for n, part in enumerate(parts):
+        follows: set[str] = set()
+        for later in parts[n + 1 :]:
+            follows |= characters(later)
+            if span(later)[0]:
+                break
+        if isinstance(part, Status | Fixed | UnitWord):
+            texts = [part.text] if isinstance(part, Fixed) else list(part.words)
+            tails = {text[at:] for text in texts for at in range(1 if n == 0 else 0, len(text))}
+            if any(
+                tail.startswith(word) or (word.startswith(tail) and word[len(tail)] in follows)
+                for tail in tails
+            ):
+                return True
+        elif word[0] in characters(part) and (
+            len(word) == 1 or word[1] in characters(part) | follows
+        ):
+            return True
+    return False
+
+
+def characters(part: Part) -> set[str]:
+    """Every character that may stand in a field."""
+    match part:
+        case Status():
+            return set("".join(part.words))
+        case Fixed():
+            return set(part.text)
+        case Space():
+            return {" "}
+        case Sign():
+            return set("+- ")
+        case Number():
+            return set("0123456789.,+- " + part.thousands).union(*part.missing)
+        case UnitWord():
+            return set("".join(part.words)) | {" "}
+        case Ignored():
+            return set(part.among or PRINTABLE)
