@@ -13,7 +13,19 @@ read since it last met one that it could not read. After each byte that may end 
    when stable looks as if it always did. If, within ``WATCHED`` reports, it leaves the unit out
    and the wider shape has read all that came before, in the same grams, that one takes over.
 
-When no more will come (``end``), the shape is the one that has read the most.
+5. A candidate that has read less than twice what it could not read is not chosen before a run of
+   ``PATIENCE``; nor one that reads gross and net by turns: they are not the same weight.
+6. Where nothing is chosen after ``FIND_AT`` places where a report may end, the shape is worked out
+   from the bytes themselves (``finder``); where that fails, again after twice as many.
+
+7. Within ``WATCHED`` places after the choice, reports that the chosen shape could not read (a text
+   above capacity, a group of thousands that was not shown before) are looked at again; a shape
+   that reads these too, and all the others to the same grams, takes over.
+
+A ``patient`` decoder chooses only at the end, after ``MOST_HELD`` bytes or ``PATIENT_S`` seconds:
+for a file, where all of it is there to look at.
+
+When no more will come (``end``), the shape is the one that has read the most, worked out or known.
 
 The readings of the chosen shape from the first byte on are then given, none is lost. Candidates
 keep ``MOST_PENDING`` readings each; older ones are given up and counted.
@@ -22,6 +34,7 @@ keep ``MOST_PENDING`` readings each; older ones are given up and counted.
 from __future__ import annotations
 
 import re
+from collections import deque
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Protocol
@@ -29,12 +42,21 @@ from typing import Protocol
 from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd.station.ports import Decoder
+from weighd_drivers.finder import find
+from weighd_drivers.finder_words import kind_of
 from weighd_drivers.lines import LineDecoder, OnReject, not_told
 from weighd_drivers.shape_text import named, shape_of, shipped
 from weighd_drivers.shapes import WireShape
 
-ENOUGH, SOONER, PATIENCE, WATCHED = 5, 2, 20, 3000
+ENOUGH, SOONER, PATIENCE, WATCHED, FIND_AT = 5, 2, 20, 3000, 60
 MOST_PENDING = 256
+#: Bytes kept to work a shape out from.
+MOST_HELD = 8192
+PATIENT_S = 3.0
+#: So many reports that were not read are looked at again; then twice as many.
+LOOK_AGAIN = 4
+#: Gross and net changing places so often are printed side by side.
+BY_TURNS = 3
 #: Rejections remembered to be told once a shape is chosen.
 MOST_UNTOLD = 256
 #: Implied units that are tried; the first is taken where no line ever shows a unit.
@@ -56,7 +78,8 @@ class _Candidate:
         self.untold: list[tuple[int, bytes, str]] = []
         self.pending: list[Reading] = []
         self.given_up = 0
-        self.run = self.read = 0
+        self.run = self.read = self.turns = 0
+        self._kind = ""
         self.shown_unit = not (shape.needs_unit and shape.prints_unit)
         self.decoder = LineDecoder(shape, joined=joined, on_reject=self._note)
 
@@ -67,10 +90,25 @@ class _Candidate:
         self.run = len(readings) if self.decoder.rejected > before else self.run + len(readings)
         self.shown_unit = self.shown_unit or any(one.stable for one in readings)
         self.read += len(readings)
+        self._turns(readings)
         self.pending += readings
         extra = max(0, len(self.pending) - MOST_PENDING)
         self.given_up += extra
         del self.pending[:extra]
+
+    @property
+    def eligible(self) -> bool:
+        """Whether it may be chosen while more will come."""
+        mostly = self.read >= 2 * self.decoder.rejected or self.run >= PATIENCE
+        return self.shown_unit and mostly and self.turns < BY_TURNS
+
+    def _turns(self, readings: Sequence[Reading]) -> None:
+        if self.turns >= BY_TURNS or self.read > MOST_PENDING:
+            return
+        for one in readings:
+            kind = kind_of(one.raw.decode("ascii", "replace")) or ""
+            self.turns += bool(kind and self._kind and kind != self._kind)
+            self._kind = kind or self._kind
 
     def _note(self, offset: int, data: bytes, why: str) -> None:
         if len(self.untold) < MOST_UNTOLD:
@@ -85,7 +123,12 @@ class AutoDecoder:
     """
 
     def __init__(
-        self, unit: Unit | None = None, *, joined: bool = False, on_reject: OnReject = not_told
+        self,
+        unit: Unit | None = None,
+        *,
+        joined: bool = False,
+        patient: bool = False,
+        on_reject: OnReject = not_told,
     ) -> None:
         self.spec: Mapping[str, object] = {"shape": "auto"} | ({"unit": unit.value} if unit else {})
         self.rejected = 0
@@ -97,6 +140,13 @@ class AutoDecoder:
         self._decoder: LineDecoder | None = None
         self._wider: LineDecoder | None = None
         self._watched = self._given_up = 0
+        self._unit, self._joined = unit, joined
+        self._held: deque[tuple[float, bytes]] = deque()
+        self._held_size = self._dropped = self._ends = 0
+        self._find_at = FIND_AT
+        self._patient = patient
+        self._reviewing, self._look_at = True, LOOK_AGAIN
+        self._reviewed = 0
 
     @property
     def chosen(self) -> WireShape | None:
@@ -107,13 +157,15 @@ class AutoDecoder:
         """Readings completed by ``data``; with the choice come all that waited for it."""
         out: list[Reading] = []
         at = 0
-        while self._decoder is None or self._wider is not None:
+        while self._decoder is None or self._wider is not None or self._reviewing:
             found = _MAY_END.search(data, at)
             piece = data[at : found.end() if found else len(data)]
             at += len(piece)
             if self._decoder is not None:
-                out += self._watch(t, piece)
+                out += self._watch(t, piece) if self._wider else self._decoder.feed(t, piece)
+                self._review(t, piece, may_end=found is not None)
             else:
+                self._hold(t, piece)
                 for one in self._candidates:
                     one.feed(t, piece)
                 out += self._choose() if found else ()
@@ -143,11 +195,16 @@ class AutoDecoder:
 
     def _choose(self) -> Sequence[Reading]:
         """Settle on a shape if the rule allows; the readings that waited for it."""
-        longest = max(one.run for one in self._candidates if one.shown_unit)
+        self._ends += 1
+        if self._patient:
+            waited = self._held[-1][0] - self._held[0][0]
+            full = self._held_size >= MOST_HELD or waited >= PATIENT_S
+            return self._choose_at_the_end() if full else ()
+        longest = max((one.run for one in self._candidates if one.eligible), default=0)
         alone = sum(one.run > 0 for one in self._candidates) == 1
         if longest < (SOONER if alone else ENOUGH):
-            return ()
-        fitting = [one for one in self._candidates if one.run == longest and one.shown_unit]
+            return self._find()
+        fitting = [one for one in self._candidates if one.run == longest and one.eligible]
         best = max(fitting, key=lambda one: one.shape.strictness)
         if best.shape.needs_unit and not best.shape.prints_unit and longest < PATIENCE:
             return ()
@@ -161,11 +218,75 @@ class AutoDecoder:
             (one for one in self._candidates if one.shown_unit),
             key=lambda one: (one.read, -one.decoder.rejected, one.shape.strictness),
         )
+        found = find(b"".join(data for _, data in self._held), self._unit)
+        if found.shape is not None and (found.read > best.read or best.turns >= BY_TURNS):
+            return self._take(found.shape)
         return self._settle_on(best) if best.read else ()
+
+    def _hold(self, t: float, piece: bytes) -> None:
+        self._held.append((t, piece))
+        self._held_size += len(piece)
+        while self._held_size > MOST_HELD and len(self._held) > 1:
+            size = len(self._held.popleft()[1])
+            self._held_size -= size
+            self._dropped += size
+
+    def _find(self) -> Sequence[Reading]:
+        """Work the shape out, if it is time to; the readings that waited for it."""
+        if self._ends < self._find_at:
+            return ()
+        self._find_at = 2 * self._ends
+        found = find(b"".join(data for _, data in self._held), self._unit)
+        return () if found.shape is None else self._take(found.shape)
+
+    def _take(self, shape: WireShape) -> Sequence[Reading]:
+        """Stay with a shape that was worked out; it reads what is held from its first byte on."""
+        joined = self._joined and not self._dropped
+        decoder = LineDecoder(shape, joined=joined, at=self._dropped, on_reject=self._on_reject)
+        out = [one for t, data in self._held for one in decoder.feed(t, data)]
+        self._decoder, self._candidates = decoder, []
+        self.spec = decoder.spec
+        self._look_at += decoder.rejected
+        return out
+
+    def _review(self, t: float, piece: bytes, *, may_end: bool) -> None:
+        """Look again at what the chosen shape could not read; a shape that reads it takes over."""
+        if not self._reviewing:
+            return
+        assert self._decoder is not None
+        self._hold(t, piece)
+        self._reviewed += may_end
+        if self._reviewed > WATCHED:
+            self._reviewing = False
+            self._held.clear()
+        elif may_end and self._decoder.rejected >= self._look_at:
+            self._look_at = 2 * self._decoder.rejected
+            self._look_again()
+
+    def _look_again(self) -> None:
+        assert self._decoder is not None
+        held = b"".join(data for _, data in self._held)
+        found = find(held, self._unit)
+        if found.shape is None:
+            return
+        known, new = LineDecoder(self._decoder.shape), LineDecoder(found.shape)
+        before = {one.raw: one for one in known.feed(0, held)}
+        after = {one.raw: one for one in new.feed(0, held)}
+        more = sum(one not in before for one in after)
+        if not more or new.rejected > known.rejected - LOOK_AGAIN:
+            return
+        if all(raw in after and _agree(one, after[raw]) for raw, one in before.items()):
+            given_up = self._decoder.rejected
+            self._given_up += given_up - new.rejected
+            self._decoder, self._wider = new, None
+            self._decoder.on_reject = self._on_reject
+            self.spec = new.spec
+            self._look_at = new.rejected + LOOK_AGAIN
 
     def _settle_on(self, best: _Candidate) -> Sequence[Reading]:
         self._decoder = best.decoder
         self._candidates = []
+        self._look_at += best.decoder.rejected
         for rejected in best.untold:
             self._on_reject(*rejected)
         self._decoder.on_reject = self._on_reject
@@ -212,6 +333,12 @@ class AutoDecoder:
             self.last_rejected = best.decoder.last_rejected
 
 
+def _agree(one: Reading, other: Reading) -> bool:
+    """Whether a report says the same to two shapes; the second may know more."""
+    same = (one.grams, one.over, one.fault) == (other.grams, other.over, other.fault)
+    return same and one.stable in (None, other.stable)
+
+
 def _same(one: _Candidate, other: _Candidate) -> bool:
     return [reading.grams for reading in one.pending] == [
         reading.grams for reading in other.pending
@@ -230,17 +357,19 @@ def decoder_for(
     *,
     unit: Unit | None = None,
     joined: bool = False,
+    patient: bool = False,
     on_reject: OnReject = not_told,
 ) -> LineReader:
     """The decoder for a shape: by name, by file, by its content, or worked out when ``None``.
 
     ``unit``       the implied unit, for shapes whose lines may print none.
     ``joined``     the first byte is the first of a report: nothing is dropped as a tail.
+    ``patient``    works it out from as much as is there, not from the first few reports.
     ``on_reject``  told of every report not read: offset, first bytes, reason.
     Raises :class:`~weighd.domain.errors.ScaleError` where there is no such shape.
     """
     if shape is None or shape == "auto":
-        return AutoDecoder(unit, joined=joined, on_reject=on_reject)
+        return AutoDecoder(unit, joined=joined, patient=patient, on_reject=on_reject)
     wanted = shape_of({"shape": shape}) if isinstance(shape, Mapping) else named(str(shape))
     if unit is not None and wanted.needs_unit:
         wanted = wanted.with_unit(unit)

@@ -39,14 +39,14 @@ def add_to(app: typer.Typer) -> None:
         What could not be read goes to standard error with its place among the bytes.
         """
         if session is None:
-            _pump(_decoder(shape, {"driver": "serial"}), _stdin())
+            _pump(_decoder(shape, {"driver": "serial"}, patient=True), _stdin())
             return
         for name, (settings, chunks) in _of_session(session).items():
             if scale in (None, name):
                 _pump(_decoder(shape, settings), chunks)
 
 
-def _decoder(shape: str | None, settings: Mapping[str, Any]) -> Decoder:
+def _decoder(shape: str | None, settings: Mapping[str, Any], *, patient: bool = False) -> Decoder:
     """By the shape asked for, else as the scale was configured; lines are told of one by one."""
     from weighd.main.drivers import session_decoder
     from weighd_drivers.auto import decoder_for
@@ -56,7 +56,7 @@ def _decoder(shape: str | None, settings: Mapping[str, Any]) -> Decoder:
     if settings["driver"] != "serial":
         return session_decoder(settings)
     unit = mass.Unit(settings["unit"]) if settings.get("unit") else None
-    return decoder_for(settings.get("shape"), unit=unit, on_reject=_tell)
+    return decoder_for(settings.get("shape"), unit=unit, patient=patient, on_reject=_tell)
 
 
 def _stdin() -> Iterator[tuple[float, bytes]]:
