@@ -29,7 +29,8 @@ def test_what_was_learned_outlives_a_stop_and_is_part_of_a_recording(
 ) -> None:
     config = kitchen(tmp_path)
     with Served(config) as daemon:
-        assert learned(daemon) is None, "it starts with no knowledge"
+        first = learned(daemon)  # perhaps a moment of its empty pan already
+        assert first is None or first["since"] is None
         assert "Nothing was learned" in run("scales", "--learned", "--config", config).stdout
         cook = Cook(daemon, scale)
         cook.start()
