@@ -26,6 +26,7 @@ COMMANDS = {
     "settle": "--help",
     "cue": "--no-slow",
     "record": "--note",
+    "repeatability": "--scale",
     "replay": "--check",
     "timeline": "--scale",
     "verify": "record",
