@@ -17,175 +17,28 @@ one that reports on change would otherwise show a load that is no longer there.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
-from decimal import Decimal
 
 from weighd.domain.errors import ScaleError
-from weighd.domain.mass import EXACT, Unit, to_grams
+from weighd.domain.mass import to_grams
 from weighd.domain.reading import Reading
-from weighd_drivers.hid_descriptor import (
-    LONGEST,
-    DescriptorError,
-    HidField,
-    bits,
-    parse,
-    report_bytes,
+from weighd_drivers.hid_descriptor import LONGEST, DescriptorError, parse
+from weighd_drivers.hid_layout import (
+    AT_ZERO,
+    MOVING,
+    NO_NUMBER,
+    OVER,
+    STABLE,
+    UnreadableError,
+    WeightReport,
+    as_json,
+    from_json,
+    weight_report,
 )
 
-PAGE = 0x8D
+#: Every status that means something.
+MEANT = frozenset({AT_ZERO, MOVING, STABLE, OVER, *NO_NUMBER})
 DESCRIPTOR, REPORT = b"D", b"R"
 KEPT = 64
-#: Data Scaling beyond this is none of a scale's: 10**-10 of a unit, 10**10 units.
-WIDEST_SCALING = 10
-
-_DATA_WEIGHT, _DATA_SCALING = 0x40, 0x41
-_STATUS, _UNITS = range(0x71, 0x79), range(0x51, 0x5D)
-_WEIGHT_LIMIT_REPORT = 0x34
-_ZERO_SCALE = 0x80
-
-#: Units by their usage. Taels and the avoirdupois ton have no single definition: not read.
-UNITS = {
-    0x51: Unit.MG, 0x52: Unit.G, 0x53: Unit.KG, 0x54: Unit.CT, 0x56: Unit.GR, 0x57: Unit.DWT,
-    0x58: Unit.T, 0x5A: Unit.OZT, 0x5B: Unit.OZ, 0x5C: Unit.LB,
-}  # fmt: skip
-
-#: Statuses without a number, by their usage.
-_NO_NUMBER = {
-    0x71: "fault",
-    0x75: "under",
-    0x77: "requires calibration",
-    0x78: "requires rezeroing",
-}
-_AT_ZERO, _MOVING, _STABLE, _OVER = 0x72, 0x73, 0x74, 0x76
-
-
-class _UnreadableError(Exception):
-    """Why a report is refused."""
-
-
-@dataclass(frozen=True, slots=True)
-class Selector:
-    """An array of one value: which usage it selects. ``usages[0]`` is selected by ``least``."""
-
-    bit: int
-    size: int
-    least: int
-    usages: tuple[int, ...]
-
-    def selected(self, data: bytes) -> int | None:
-        """The usage, or ``None`` for a value outside the range: no selection (HID 1.11)."""
-        at = bits(data, self.bit, self.size) - self.least
-        return self.usages[at] if 0 <= at < len(self.usages) else None
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """A number in a report."""
-
-    bit: int
-    size: int
-    signed: bool
-
-    def value(self, data: bytes) -> int:
-        """The number."""
-        return bits(data, self.bit, self.size, signed=self.signed)
-
-
-@dataclass(frozen=True, slots=True)
-class WeightReport:
-    """Where the weight stands. ``report`` is the id, 0 for none; ``size`` bytes without it.
-
-    ``others`` are ids of input reports that say nothing of the weight.
-    """
-
-    report: int
-    size: int
-    unit: Selector
-    scaling: Quantity
-    weight: Quantity
-    status: Selector | None
-    others: tuple[int, ...] = ()
-
-    def payload(self, data: bytes) -> bytes | None:
-        """A report without its id; ``None`` for another report that the device declares.
-
-        Zeros after the end are padding of the transfer. Raises for any other length.
-        """
-        if self.report:
-            if data[0] != self.report:
-                if data[0] in self.others:
-                    return None
-                raise _UnreadableError(f"report {data[0]} is not declared")
-            data = data[1:]
-        if len(data) < self.size or any(data[self.size :]):
-            raise _UnreadableError(f"{len(data)} bytes, where {self.size} belong")
-        return data[: self.size]
-
-    def quantity(self, data: bytes) -> tuple[Decimal, Unit]:
-        """The number displayed and its unit. Raises where either says nothing usable."""
-        usage = self.unit.selected(data)
-        unit = UNITS.get(usage or 0)
-        if unit is None:
-            raise _UnreadableError(f"unit {usage:#x} is not read" if usage else "no unit")
-        scaling = self.scaling.value(data)
-        if abs(scaling) > WIDEST_SCALING:
-            raise _UnreadableError(f"a scaling of {scaling} is none of a scale's")
-        number = Decimal(self.weight.value(data))
-        if scaling < 0:
-            return number.scaleb(scaling, EXACT), unit
-        return EXACT.multiply(number, 10**scaling), unit
-
-
-def weight_report(fields: Sequence[HidField], kind: str = "input") -> WeightReport:
-    """The report that holds the weight.
-
-    ``kind`` ``feature`` gives the report of the largest weight (Max) instead. Raises
-    :class:`ScaleError` where the device has none: it is not a scale of this class.
-    """
-    wanted = PAGE << 16
-    limit = wanted | _WEIGHT_LIMIT_REPORT
-    for one in fields:
-        is_limit = limit in one.within
-        if one.kind != kind or wanted | _DATA_WEIGHT not in one.usages:
-            continue
-        if is_limit != (kind == "feature"):
-            continue
-        same = [
-            each for each in fields
-            if (each.kind, each.report) == (kind, one.report)
-        ]  # fmt: skip
-        unit, status = _selector(same, _UNITS), _selector(same, _STATUS)
-        scaling = _quantity(same, wanted | _DATA_SCALING)
-        weight = _quantity(same, wanted | _DATA_WEIGHT)
-        if unit and scaling and weight:
-            ids = {each.report for each in fields if each.kind == kind} - {one.report}
-            size = report_bytes(fields, kind, one.report)
-            return WeightReport(one.report, size, unit, scaling, weight, status, tuple(sorted(ids)))
-    raise ScaleError(
-        "not-a-hid-scale",
-        "The device does not describe a weight with unit and scaling, as USB's scale class has it.",
-        remedy="Use its serial port instead, if it has one.",
-    )
-
-
-def max_grams(report: WeightReport, data: bytes) -> Decimal | None:
-    """Max in grams from the answer to the limit report; ``None`` where it says nothing usable."""
-    try:
-        payload = report.payload(data)
-        number, unit = report.quantity(payload or b"")
-    except (_UnreadableError, IndexError):
-        return None
-    return to_grams(number, unit) if number > 0 else None
-
-
-def zero_command(fields: Sequence[HidField]) -> tuple[int, bytes] | None:
-    """The output report that zeroes the scale: its id and its bytes without it."""
-    for one in fields:
-        if one.kind == "output" and PAGE << 16 | _ZERO_SCALE in one.usages and not one.array:
-            bit = one.bit + one.size * one.usages.index(PAGE << 16 | _ZERO_SCALE)
-            size = report_bytes(fields, "output", one.report)
-            return one.report, (1 << bit).to_bytes(size, "little")
-    return None
 
 
 def framed(kind: bytes, data: bytes) -> bytes:
@@ -204,9 +57,10 @@ class HidDecoder:
         self.rejected = 0
         self.last_rejected = b""
         self._report = report
-        self.spec: Mapping[str, object] = {"report": _as_json(report) if report else None}
+        self.spec: Mapping[str, object] = {"report": as_json(report) if report else None}
         self._rest = b""
         self._stale = False
+        self._status: tuple[int, bytes] | None = None  # told in a report of its own
         self._lost = False  # between frames, looking for the next
 
     def feed(self, t: float, data: bytes) -> Sequence[Reading]:
@@ -223,6 +77,7 @@ class HidDecoder:
         """Forget half a frame. The layout is kept until a device tells its own."""
         self._rest = b""
         self._lost = False
+        self._status = None
 
     def _frames(self, data: bytes) -> Iterator[bytes]:
         stream = self._rest + data
@@ -252,8 +107,9 @@ class HidDecoder:
         except (DescriptorError, ScaleError):
             self._report = None
             self._reject(frame)
-        self.spec = {"report": _as_json(self._report) if self._report else None}
+        self.spec = {"report": as_json(self._report) if self._report else None}
         self._stale = True
+        self._status = None
 
     def _read(self, t: float, frame: bytes) -> Sequence[Reading]:
         if self._report is None:
@@ -261,36 +117,62 @@ class HidDecoder:
             self._reject(frame)
             return ()
         try:
+            apart = self._report.status_apart(frame[3:])
+            if apart is not None:
+                return self._told(t, apart, frame)
             payload = self._report.payload(frame[3:])
             if payload is None:
                 return ()
-            reading = _reading(t, self._report, payload, frame)
-        except _UnreadableError:
+            reading = _reading(t, self._report, payload, frame, self._status)
+        except UnreadableError:
             self._reject(frame)
             return ()
         stale, self._stale = self._stale, False
         return () if stale else (reading,)
+
+    def _told(self, t: float, usage: int, frame: bytes) -> Sequence[Reading]:
+        """A status in a report of its own holds for the weights after it, until the next.
+
+        One without a number is a reading by itself: no weight may come as long as it holds.
+        """
+        self._status = usage, frame
+        if usage not in MEANT:  # nor has a weight, as long as it holds
+            raise UnreadableError(f"status {usage:#x} has no meaning")
+        without = _without_number(t, usage, frame)
+        return () if without is None else (without,)
 
     def _reject(self, data: bytes) -> None:
         self.rejected += 1
         self.last_rejected = data[:KEPT]
 
 
-def _reading(t: float, report: WeightReport, payload: bytes, raw: bytes) -> Reading:
-    stable: bool | None = None
+def _reading(
+    t: float, report: WeightReport, payload: bytes, raw: bytes, apart: tuple[int, bytes] | None
+) -> Reading:
+    """A weight as a reading; with a status ``apart``, its frame stands before in the evidence."""
+    usage: int | None = None
     if report.status is not None:
         usage = (report.status.selected(payload) or 0) & 0xFFFF
-        if usage == _OVER:
-            return Reading(t, None, over=True, raw=raw)
-        if usage in _NO_NUMBER:
-            return Reading(t, None, fault=_NO_NUMBER[usage], raw=raw)
-        if usage not in {_AT_ZERO, _MOVING, _STABLE}:
-            raise _UnreadableError(f"status {usage:#x} has no meaning")
-        stable = usage != _MOVING
+    elif apart is not None:
+        usage = apart[0]
+        # By itself the status reads as a reading again, if it has no number.
+        raw = apart[1] if usage == OVER or usage in NO_NUMBER else apart[1] + raw
+    if usage is not None and usage not in MEANT:
+        raise UnreadableError(f"status {usage:#x} has no meaning")
+    without = None if usage is None else _without_number(t, usage, raw)
+    if without is not None:
+        return without
     number, unit = report.quantity(payload)
-    if report.status is not None and usage == _AT_ZERO:
+    if usage == AT_ZERO:
         number *= 0
+    stable = None if usage is None else usage != MOVING
     return Reading(t, to_grams(number, unit), unit, stable, shown=number, raw=raw)
+
+
+def _without_number(t: float, usage: int, raw: bytes) -> Reading | None:
+    if usage == OVER:
+        return Reading(t, None, over=True, raw=raw)
+    return Reading(t, None, fault=NO_NUMBER[usage], raw=raw) if usage in NO_NUMBER else None
 
 
 def redecoder_for(spec: Mapping[str, object]) -> HidDecoder:
@@ -299,45 +181,6 @@ def redecoder_for(spec: Mapping[str, object]) -> HidDecoder:
     if given is None:
         return HidDecoder()
     try:
-        return HidDecoder(_from_json(given))
+        return HidDecoder(from_json(given))
     except (TypeError, ValueError, AttributeError) as error:
         raise KeyError(f"no layout of a report: {error}") from error
-
-
-def _selector(fields: Sequence[HidField], usages: range) -> Selector | None:
-    for one in fields:
-        known = [usage for usage in one.usages if usage >> 16 == PAGE and usage & 0xFFFF in usages]
-        if known and one.array and one.count == 1 and one.size:
-            page = tuple(u & 0xFFFF if u >> 16 == PAGE else 0 for u in one.usages)
-            return Selector(one.bit, one.size, one.least, page)
-    return None
-
-
-def _quantity(fields: Sequence[HidField], usage: int) -> Quantity | None:
-    for one in fields:
-        if usage in one.usages and not one.array and one.size:
-            bit = one.bit + one.size * one.usages.index(usage)
-            return Quantity(bit, one.size, signed=one.least < 0)
-    return None
-
-
-def _as_json(report: WeightReport) -> dict[str, object]:
-    out = asdict(report)
-    for key in ("unit", "status"):
-        if out[key] is not None:
-            out[key]["usages"] = list(out[key]["usages"])
-    out["others"] = list(out["others"])
-    return out
-
-
-def _from_json(given: object) -> WeightReport:
-    if not isinstance(given, Mapping):
-        raise TypeError("a layout is an object")
-    parts = dict(given)
-    for key in ("unit", "status"):
-        if parts[key] is not None:
-            parts[key] = Selector(**parts[key] | {"usages": tuple(parts[key]["usages"])})
-    for key in ("scaling", "weight"):
-        parts[key] = Quantity(**parts[key])
-    parts["others"] = tuple(parts["others"])
-    return WeightReport(**parts)

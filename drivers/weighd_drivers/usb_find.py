@@ -17,8 +17,8 @@ import usb.util
 
 from weighd.domain.errors import ScaleError
 from weighd.domain.mass import text
-from weighd_drivers.hid import WeightReport, max_grams, weight_report
-from weighd_drivers.hid_descriptor import LONGEST, DescriptorError, HidField, parse
+from weighd_drivers.hid_descriptor import LONGEST, DescriptorError, HidField, parse, report_bytes
+from weighd_drivers.hid_layout import WeightReport, max_grams, weight_report
 
 SYSFS = Path("/sys/bus/usb/devices")
 _HUB, _HID = 9, 3
@@ -78,7 +78,7 @@ class UsbScale:
     endpoint: int
     packet: int
     descriptor: bytes
-    report: WeightReport
+    longest: int
     detached: bool
     what: str
     settings: Mapping[str, str]
@@ -89,8 +89,7 @@ class UsbScale:
 
         Raises pyusb's error, an ``OSError``, when it is gone.
         """
-        wanted = self.report.size + bool(self.report.report)
-        whole = math.ceil(wanted / self.packet) * self.packet
+        whole = math.ceil(self.longest / self.packet) * self.packet
         try:
             return bytes(self.device.read(self.endpoint, whole, timeout_ms))
         except usb.core.USBTimeoutError:  # a child of USBError
@@ -186,14 +185,14 @@ def _opened(device: Any, interface: Any, wanted: Wanted, sysfs: Path) -> UsbScal
         if read is None or endpoint is None:
             _let_go(device, number, attach=detached)
             return None
-        fields, report = read
+        fields, _ = read
         return UsbScale(
             device,
             number,
             endpoint.bEndpointAddress,
             max(1, endpoint.wMaxPacketSize & 0x7FF),
             descriptor,
-            report,
+            _longest(fields),
             detached,
             f"{_string(device, device.iProduct) or 'USB scale'} ({_id(device)})",
             {"id": _id(device)} | ({"serial": serial} if serial else {}),
@@ -211,6 +210,12 @@ def understood(descriptor: bytes) -> tuple[tuple[HidField, ...], WeightReport] |
         return fields, weight_report(fields)
     except (DescriptorError, ScaleError):
         return None
+
+
+def _longest(fields: tuple[HidField, ...]) -> int:
+    """The bytes of the longest input report, with its id: another may be longer than the weight."""
+    inputs = {one.report for one in fields if one.kind == "input"}
+    return max(report_bytes(fields, "input", one) + bool(one) for one in inputs)
 
 
 def _peeked(device: Any, number: int, sysfs: Path) -> bytes | None:

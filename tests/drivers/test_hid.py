@@ -15,18 +15,9 @@ from hypothesis import strategies as st
 from weighd.domain.errors import ScaleError
 from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
-from weighd_drivers.hid import (
-    DESCRIPTOR,
-    REPORT,
-    UNITS,
-    HidDecoder,
-    framed,
-    max_grams,
-    redecoder_for,
-    weight_report,
-    zero_command,
-)
+from weighd_drivers.hid import DESCRIPTOR, REPORT, HidDecoder, framed, redecoder_for
 from weighd_drivers.hid_descriptor import DescriptorError, parse, report_bytes
+from weighd_drivers.hid_layout import UNITS, max_grams, weight_report, zero_command
 
 TABLE = json.loads((Path(__file__).parents[2] / "fixtures/tables/hid.json").read_text("utf-8"))
 CHECKS = {one["name"]: one for one in TABLE["checks"]}
