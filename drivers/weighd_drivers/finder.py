@@ -42,13 +42,15 @@ Parity = Literal["none", "even", "odd"]
 @dataclass(frozen=True)
 class Finding:
     """What was found. ``shape`` is ``None`` where nothing reads the stream; ``words`` say what
-    was found, or why nothing was; ``read`` and ``rejected`` are reports of the stream."""
+    was found, or why nothing was; ``read`` and ``rejected`` are reports of the stream;
+    ``heard``: whether anything came."""
 
     shape: WireShape | None
     words: tuple[str, ...]
     read: int = 0
     rejected: int = 0
     rubbish: bool = False
+    heard: bool = True
 
 
 def find(
@@ -61,7 +63,7 @@ def find(
     """
     data = data[-MOST:]
     if not data:
-        return Finding(None, ("Nothing came.",))
+        return Finding(None, ("Nothing came.",), heard=False)
     parity, text = _bits(data)
     if text is None:
         return Finding(None, (RUBBISH_WORDS,), rubbish=True)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import termios
 import threading
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -25,6 +26,8 @@ from weighd_drivers.serial_settings import SerialSettings, request_bytes, why_cl
 LOOK_AGAIN_S = 0.5
 #: The longest a read waits, seconds: so long a stop may take.
 READ_S = 0.2
+#: The same while a scale is learned.
+LEARN_READ_S = 0.05
 #: An answer that has not come by then is asked for again, seconds.
 ANSWER_S = 1.0
 #: A pause this long ends an answer, seconds.
@@ -85,7 +88,7 @@ class SerialSource:
 
     def _open(self) -> serial.Serial:
         wanted = self._settings
-        path = self._path()
+        path = path_of(wanted.port, self._ports)
         try:
             return serial.Serial(
                 path,
@@ -108,16 +111,6 @@ class SerialSource:
                 remedy="Look up baud rate, data bits and parity in the scale's set-up.",
             ) from error
 
-    def _path(self) -> str:
-        """The path of the port; a USB adapter is found by what it says of itself."""
-        wanted = self._settings.port
-        if "/" in wanted or not (wanted.startswith("serial:") or _is_id(wanted)):
-            return wanted
-        for port in self._ports():
-            if f"serial:{port.serial_number}" == wanted or _id_of(port) == wanted.lower():
-                return port.device
-        raise FileNotFoundError(2, "no such adapter is plugged in")
-
     def _read(self, port: serial.Serial, deliver: Deliver, stop: threading.Event, now: Now) -> str:
         """Deliver what comes until ``stop``, or until the port fails: then says why."""
         asking = _Asking(self._request, self._settings.request_every_s)
@@ -136,6 +129,32 @@ class SerialSource:
         except (OSError, termios.error) as error:
             return why_closed(self._settings.port, error)
         return ""
+
+
+def path_of(port: str, ports: ListPorts = list_ports.comports) -> str:
+    """The path of a port; a USB adapter is found by what it says of itself.
+
+    Raises ``FileNotFoundError`` where no such adapter is plugged in.
+    """
+    if "/" in port or not (port.startswith("serial:") or _is_id(port)):
+        return port
+    for one in ports():
+        if f"serial:{one.serial_number}" == port or _id_of(one) == port.lower():
+            return one.device
+    raise FileNotFoundError(2, "no such adapter is plugged in")
+
+
+@contextmanager
+def open_to_learn(port: str) -> Iterator[serial.Serial]:
+    """A port whose settings will be tried out. Raises :class:`ScaleError` where it cannot be
+    opened, or goes away."""
+    try:
+        with serial.Serial(
+            path_of(port), 9600, timeout=LEARN_READ_S, write_timeout=READ_S, exclusive=True
+        ) as line:
+            yield line
+    except (OSError, termios.error) as error:
+        raise ScaleError("no-port", why_closed(port, error), where=port) from error
 
 
 @dataclass

@@ -42,12 +42,37 @@ def add_to(app: typer.Typer) -> None:
             False, "--rule", help="Print the udev rule that lets a user read USB scales (Linux)."
         ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
+        learn: str = typer.Option(
+            "", "--learn", metavar="PORT", help="Work out how the scale at a serial port writes."
+        ),
+        out: Path = typer.Option(
+            Path("found.toml"), "--out", help="With --learn: the file for the wire shape."
+        ),
+        load: str = typer.Option(
+            "", "--load", metavar="GRAMS", help="With --learn: what is put on, where it is known."
+        ),
+        unit: mass.Unit | None = typer.Option(
+            None, "--unit", help="With --learn: the unit of a display that prints none."
+        ),
+        weight: str = typer.Option(
+            "gross", "--weight", help="With --learn: gross or net, where both are printed."
+        ),
+        request: str = typer.Option(
+            "", "--request", help="With --learn: what makes it answer, where that is known."
+        ),
+        unguided: bool = typer.Option(
+            False, "--unguided", help="With --learn: only listen, ask for nothing to be put on."
+        ),
     ) -> None:
         """List serial ports and USB scales, show what each one says, and how to configure it.
 
-        With --learned or --forget: what a station learned of its scales.
+        With --learned or --forget: what a station learned of its scales. With --learn: baud rate,
+        parity, request and wire shape of a scale, tried out while something is put on and taken
+        off; --listen is then the time for each.
         """
-        if rule:
+        if learn:
+            _learn(learn, out, listen, load, unit, weight, request, guided=not unguided)
+        elif rule:
             _rule()
         elif forget:
             _forget(config, forget)
@@ -55,6 +80,24 @@ def add_to(app: typer.Typer) -> None:
             _learned(config)
         else:
             _discover(listen, baud)
+
+
+def _learn(
+    port: str,
+    out: Path,
+    seconds: float,
+    load: str,
+    unit: mass.Unit | None,
+    weight: str,
+    request: str,
+    *,
+    guided: bool,
+) -> None:
+    from weighd.cli.learn import Asked, learn
+
+    if weight not in {"gross", "net"}:
+        raise typer.BadParameter("give gross or net", param_hint="--weight")
+    learn(port, out, Asked(seconds, load, unit, weight, request, guided=guided))
 
 
 def _discover(listen: float, baud: int) -> None:
