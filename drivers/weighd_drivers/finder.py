@@ -104,7 +104,11 @@ RUBBISH_WORDS = (
 
 def looks_like_rubbish(data: bytes) -> bool:
     """Whether bytes look as they do at a wrong baud rate: no text, not even with parity."""
-    return bool(data) and _bits(data)[1] is None
+    if not data or _bits(data)[1] is not None:
+        return False
+    # With mark parity every eighth bit is set: text all the same.
+    marked = sum(code >= 0x80 for code in data) > (1 - RUBBISH) * len(data)
+    return not marked or _bits(bytes(code & 0x7F for code in data))[1] is None
 
 
 def _bits(data: bytes) -> tuple[Parity, bytes | None]:

@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Literal
+
+from pydantic import ValidationError
 
 from weighd.domain.mass import Unit
 from weighd_drivers.finder_lines import undamaged, weight_lines
@@ -65,10 +68,13 @@ def fields_of(bodies: Sequence[str], implied: Unit, wanted: str = "gross") -> li
     numbered = [one for one in lines if re.search("[0-9]", one) and one not in texts]
     if not numbered:
         return []
-    guesses: list[Fields | None] = [_pounds(numbered)] if _is_pounds(numbered) else []
+    guesses: list[Fields | None] = [_tried(_pounds, numbered)] if _is_pounds(numbered) else []
     if not guesses:
         blanks = (False, True) if any(re.search("[0-9] [0-9]{3}", one) for one in numbered) else ()
-        guesses = [_plain(numbered, implied, by_blanks=one) for one in blanks or (False,)]
+        guesses = [
+            _tried(partial(_plain, implied=implied, by_blanks=one), numbered)
+            for one in blanks or (False,)
+        ]
     out: list[Fields] = []
     for one in guesses:
         if one is not None:
@@ -79,6 +85,14 @@ def fields_of(bodies: Sequence[str], implied: Unit, wanted: str = "gross") -> li
                 one.words.append(f"Without a weight it prints {_listed(texts)}.")
             out.append(one)
     return out
+
+
+def _tried(guess: Callable[[Sequence[str]], Fields | None], lines: Sequence[str]) -> Fields | None:
+    """A guess; none where it makes fields that no shape may have (a word that is too long)."""
+    try:
+        return guess(lines)
+    except ValidationError:
+        return None
 
 
 # --- pounds and ounces --------------------------------------------------------------------------

@@ -20,7 +20,8 @@ from weighd.domain.errors import ScaleError
 from weighd.domain.mass import Unit
 from weighd.station.ports import Bytes, Decoder, Deliver, Discovered, Driver, Found, Lost, Now
 from weighd_drivers.auto import decoder_for, redecoder_for
-from weighd_drivers.serial_settings import SerialSettings, request_bytes, why_closed
+from weighd_drivers.serial_faults import Rubbish, why_closed, wrong_rate
+from weighd_drivers.serial_settings import SerialSettings, request_bytes
 
 #: How long between two looks for a port that is not there, seconds.
 LOOK_AGAIN_S = 0.5
@@ -114,6 +115,7 @@ class SerialSource:
     def _read(self, port: serial.Serial, deliver: Deliver, stop: threading.Event, now: Now) -> str:
         """Deliver what comes until ``stop``, or until the port fails: then says why."""
         asking = _Asking(self._request, self._settings.request_every_s)
+        rubbish, wanted = Rubbish(), self._settings
         try:
             while not stop.is_set():
                 if asking.due(now()):
@@ -122,7 +124,11 @@ class SerialSource:
                 data = port.read(port.in_waiting or 1)
                 if data:
                     t = now()
-                    deliver(Bytes(t, data))
+                    if rubbish.feed(data):
+                        why = wrong_rate(wanted.baud, wanted.data_bits, wanted.parity)
+                        deliver(Lost(t, why) if rubbish.now else Found(t, "text again"))
+                    if not rubbish.now:
+                        deliver(Bytes(t, data))
                     asking.heard(t)
         except serial.SerialTimeoutException:
             return "The scale does not take the request: is it on, and is the flow control right?"

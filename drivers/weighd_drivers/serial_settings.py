@@ -1,12 +1,9 @@
-"""What may be said of a scale on a serial line, and what is wrong with a line in plain words."""
+"""What may be said of a scale on a serial line."""
 
 from __future__ import annotations
 
-import errno
-import grp
 import re
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
@@ -99,34 +96,3 @@ class SerialSettings(BaseModel):
     request_every_s: float = Field(default=0.2, ge=0.02, le=60)
     shape: Annotated[str | dict[str, Any], BeforeValidator(_checked_shape)] = "auto"
     unit: Annotated[str | None, BeforeValidator(_known_unit)] = None
-
-
-def why_closed(port: str, error: Exception) -> str:
-    """Why a port could not be opened or went away, in a cook's words, and what to do."""
-    number = getattr(error, "errno", None)
-    if number is None and error.args and isinstance(error.args[0], int):
-        number = error.args[0]  # termios.error is no OSError
-    if number is None:
-        # pyserial tells some causes only in its text.
-        found = re.search(r"\[Errno (\d+)\]", str(error))
-        number = int(found[1]) if found else None
-    if number in {errno.ENOENT, errno.ENODEV, errno.ENXIO}:
-        return f"There is no port {port}: the scale or its adapter is not plugged in."
-    if number in {errno.EACCES, errno.EPERM}:
-        return (
-            f"No permission for {port}: add the user that runs weighd to the group"
-            f" {_group(port)} and start it anew."
-        )
-    if number in {errno.EAGAIN, errno.EBUSY}:
-        return f"Another program is using {port}: close it."
-    if number in {errno.ENOTTY, errno.EINVAL}:
-        return f"{port} is no serial port, or refuses these settings ({error})."
-    return f"The line to the scale at {port} was cut ({error}): is it plugged in?"
-
-
-def _group(port: str) -> str:
-    """The group that may use a port: usually dialout."""
-    try:
-        return grp.getgrgid(Path(port).stat().st_gid).gr_name
-    except (OSError, KeyError):
-        return "dialout"

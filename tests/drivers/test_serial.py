@@ -9,6 +9,8 @@ from __future__ import annotations
 import errno
 import os
 import select
+import subprocess
+import sys
 import termios
 import threading
 import time
@@ -22,11 +24,13 @@ import pytest
 import serial
 from pytest_mock import MockerFixture
 
+from tests.drivers.fake_port import seen
 from tests.drivers.watcher import Watcher
 from weighd.domain.errors import ScaleError
 from weighd.station.ports import Bytes, Found, Lost, Signal
+from weighd_drivers.serial_faults import holders_of, rule_for, why_closed
 from weighd_drivers.serial_port import DRIVER, SerialSource
-from weighd_drivers.serial_settings import SerialSettings, request_bytes, why_closed
+from weighd_drivers.serial_settings import SerialSettings, request_bytes
 
 LINE = b"ST,+    123.4 g\r\n"
 SHAPE = "status-sign-digits-unit"
@@ -125,7 +129,45 @@ def test_a_port_that_is_not_there_is_told_once_and_waited_for(tmp_path: Path) ->
 
 def test_a_port_in_use_by_another_is_told_as_such(cable: Cable) -> None:
     with serial.Serial(str(cable.path), exclusive=True), Watcher(source(cable.path)) as watcher:
-        assert "Another program" in watcher.lost()[0]
+        assert "Another scale of this weighd" in watcher.lost()[0]
+
+
+def test_a_port_that_another_process_has_is_told_with_its_name_and_number(cable: Cable) -> None:
+    code = (
+        "import serial,sys; p=serial.Serial(sys.argv[1],exclusive=True); print(flush=True); input()"
+    )
+    command = [sys.executable, "-u", "-c", code, str(cable.path)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as holder:
+        assert holder.stdin is not None
+        assert holder.stdout is not None
+        holder.stdout.readline()
+        assert holder.pid in holders_of(str(cable.path))
+        with Watcher(source(cable.path)) as watcher:
+            assert f"(process {holder.pid}) is using" in watcher.lost()[0]
+        holder.stdin.close()
+
+
+def test_a_wrong_rate_is_told_as_such_and_so_is_a_right_one_again(cable: Cable) -> None:
+    wrong = seen(LINE, (2400, 8, "N"), (9600, 8, "N"))
+    with Watcher(source(cable.path)) as watcher:
+        watcher.found()
+        for _ in range(400 // len(wrong) + 1):
+            cable.send(wrong)
+        assert "9600 baud" in watcher.lost()[0]
+        for _ in range(8):
+            cable.send(LINE)
+        watcher.found(2)
+        cable.send(LINE)
+        watcher.wait(lambda all_: isinstance(all_[-1], Bytes))
+
+
+def test_a_port_that_no_group_may_use_is_told_with_a_rule(tmp_path: Path) -> None:
+    port = tmp_path / "ttyX7"
+    port.touch(0o600)
+    told = why_closed(str(port), OSError(errno.EACCES, "x"))
+    assert rule_for(port) in told
+    assert 'KERNEL=="ttyX7"' in told
+    assert 'MODE="0660"' in told
 
 
 def test_a_scale_that_must_be_asked_is_asked_again_after_each_answer(cable: Cable) -> None:
