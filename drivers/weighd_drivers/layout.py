@@ -131,14 +131,11 @@ class Layout:
         """Whether most reports say one number and nothing against it."""
         _, number, missing = self._numbers[0]
         return (
-            self._check is None
-            and self.shape.frame.length is None
-            and len(self._statuses) <= 1
+            len(self._statuses) <= 1
             and len(self._numbers) == 1
             and number.decimals == 0
             and number.unit is None
             and not self._only_when_stable
-            and not self._texts
             and not number.thousands
             and not any(text[-1:].isdigit() for text in missing)
         )
@@ -154,9 +151,14 @@ class Layout:
         has_status, has_unit, has_sign = bool(words), bool(self._unit), bool(self._sign)
         blanks = b" " if number.width is None or number.gap else b""
         gram = Unit.G
+        length, check, verify = self.shape.frame.length, self._check, self._verify
 
         def read(match: re.Match[bytes]) -> Said | None:
             text, word, unit_word, sign = match.group(number_at, status_at, unit_at, sign_at)
+            if text is None or (length is not None and len(match[2]) != length):
+                return None  # one of texts, or too long
+            if check is not None:
+                verify(check, match)
             try:
                 stable = flags[word] if has_status else None
                 unit = units[unit_word] if has_unit else implied
