@@ -3,11 +3,12 @@ PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
 
-.PHONY: help demo test lint lock clean
+.PHONY: help demo test test-vm lint lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
 	@echo "make test   install what the tests need and pass them all"
+	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
 	@echo "make lint   style, types and import contracts only"
 	@echo "make lock   renew the lock files"
 	@echo "make clean  remove everything that can be made again"
@@ -35,6 +36,9 @@ demo: $(VENV)/run.mark
 test: $(VENV)/test.mark lint
 	@.ci/browser $(BIN)/python
 	$(BIN)/python -m pytest
+
+test-vm: $(VENV)/run.mark
+	$(BIN)/python tests/vm/run.py
 
 lint: $(VENV)/test.mark
 	$(BIN)/ruff check

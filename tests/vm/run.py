@@ -1,0 +1,157 @@
+"""``make test-vm``: the daemon on a real USB stack, in a virtual machine without privileges.
+
+    python tests/vm/run.py [--log FILE]
+
+It exits 0 where everything held, 1 where something did not, 2 where something is missing. What is
+tested stands in ``guest.py``; this is the side of the hardware: it sends the serial scale's lines,
+plugs its adapter in and out when the guest asks, and looks at what the adapter was set to.
+"""
+
+from __future__ import annotations
+
+import argparse
+import compileall
+import os
+import queue
+import re
+import resource
+import shlex
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+import machine
+
+ROOT = Path(__file__).resolve().parents[2]
+CACHE = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "weighd-vm"
+#: The whole run in the guest, seconds; a machine that hangs is ended then. A calm one needs a
+#: fraction, but without KVM everything takes as much longer as others take of the processors.
+LONGEST_S = 600
+LINE = b"ST,+    432.1 g\r\n"
+#: The adapter's own account of what it was set to, as qemu traces it.
+SET_7E1 = re.compile(r"usb_serial_set_data .*parity E, data bits 7, stop bits 1")
+
+
+def main() -> int:
+    """Prepare, run, report."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--log", type=Path, help="where to keep what the machine said")
+    given = parser.parse_args()
+    began = time.monotonic()
+    try:
+        machine.prepare()
+        place = machine.kernel(CACHE)
+    except machine.MissingError as error:
+        print(f"test-vm: {error}", file=sys.stderr)
+        return 2
+    for part in ("weighd", "drivers", "tests/vm"):
+        compileall.compile_dir(ROOT / part, quiet=2)
+    print(f"test-vm: prepared in {time.monotonic() - began:.1f} s", flush=True)
+    with tempfile.TemporaryDirectory(prefix="weighd-vm-") as folder:
+        return Run(place, Path(folder), given.log).ended()
+
+
+class Run:
+    """One run of the machine."""
+
+    def __init__(self, place: Path, folder: Path, log: Path | None) -> None:
+        guest = Path(__file__).with_name("guest.py")
+        # PATH as a login has it: what is documented is run by name.
+        job = (
+            "cd /; export PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root PYTHONPATH=/run/app"
+            " PYTHONDONTWRITEBYTECODE=1;"
+            f" {shlex.quote(sys.executable)} {shlex.quote(str(guest))};"
+            ' echo "GUEST ended $?"; /bin/busybox poweroff -f'
+        )
+        machine.application(folder / "app.tar")
+        machine.initramfs(place, job, folder / "initrd")
+        self._folder, self._log = folder, log
+        self._command = machine.command(place, folder)
+        self._said: list[str] = []
+        self._stop = threading.Event()
+        # A port that is opened while bytes wait in qemu's adapter may never come up.
+        self._sending = threading.Event()
+
+    def ended(self) -> int:
+        """Run to the end; what to exit with."""
+        began = time.monotonic()
+        process = subprocess.Popen(
+            self._command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT, text=True, errors="replace",
+        )  # fmt: skip
+        lines: queue.Queue[str | None] = queue.Queue()
+        reader = threading.Thread(target=self._read, args=(process, lines), daemon=True)
+        reader.start()
+        try:
+            self._attend(process, lines, began)
+        finally:
+            self._stop.set()
+            process.kill()
+            process.wait()
+        return self._verdict(time.monotonic() - began)
+
+    def _attend(
+        self, process: subprocess.Popen[str], lines: queue.Queue[str | None], began: float
+    ) -> None:
+        monitor = machine.Monitor(self._folder / "qmp")
+        line = machine.connected(self._folder / "line")
+        threading.Thread(target=self._weigh, args=(line,), daemon=True).start()
+        while (left := began + LONGEST_S - time.monotonic()) > 0:
+            try:
+                said = lines.get(timeout=left)
+            except queue.Empty:
+                break
+            if said is None:
+                return
+            if "HOST plug " in said:
+                monitor.plug(said.split()[-1])
+            elif "HOST send" in said:
+                self._sending.set()
+            elif "HOST unplug" in said:
+                self._sending.clear()
+                monitor.unplug()
+        self._said.append(f"GUEST did not end within {LONGEST_S} s\n")
+
+    def _read(self, process: subprocess.Popen[str], lines: queue.Queue[str | None]) -> None:
+        assert process.stdout is not None
+        for said in process.stdout:
+            self._said.append(said)
+            if self._log:
+                with self._log.open("a") as log:
+                    log.write(said)
+            if found := re.search(r"(GUEST|HOST) .*", said):
+                print(found[0], flush=True)
+                lines.put(said)
+        lines.put(None)
+
+    def _weigh(self, line: machine.socket.socket) -> None:
+        """The scale on the serial line: whole lines, twenty a second."""
+        while not self._stop.wait(0.05):
+            if not self._sending.is_set():
+                continue
+            try:
+                line.sendall(LINE)
+            except OSError:
+                return
+
+    def _verdict(self, seconds: float) -> int:
+        said = "".join(self._said)
+        held = "GUEST ended 0\n" in said.replace("\r", "")
+        set_so = bool(SET_7E1.search(said))
+        if not set_so:
+            print("test-vm: the serial adapter was not set to 7 data bits and even parity")
+        if not held or not set_so:
+            print("".join(self._said[-80:]))
+        used = resource.getrusage(resource.RUSAGE_CHILDREN)
+        print(
+            f"test-vm: {'all held' if held and set_so else 'FAILED'} in {seconds:.1f} s,"
+            f" {used.ru_utime + used.ru_stime:.0f} s of processor time"
+        )
+        return 0 if held and set_so else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
