@@ -30,7 +30,6 @@ class Gadget:
     ) -> None:
         self.serial = f"WEIGHD-VM-{number}"
         self.weight = 0
-        self.reports = 0
         self._number = number
         self._place = GADGETS / f"device{number}"
         self._make(descriptor, product, packet)
@@ -84,7 +83,6 @@ class Gadget:
             while self._plugged.is_set():
                 try:
                     os.write(node, bytes([3, 4, 2, 0xFF]) + self.weight.to_bytes(2, "little"))
-                    self.reports += 1
                 except OSError as error:
                     # Not configured yet, unplugged, or the one before was not fetched yet.
                     if error.errno not in {errno.ESHUTDOWN, errno.EAGAIN}:

@@ -144,7 +144,7 @@ class Run:
         if not set_so:
             print("test-vm: the serial adapter was not set to 7 data bits and even parity")
         if not held or not set_so:
-            print("".join(self._said[-80:]))
+            print("".join([one for one in self._said if "usb_serial_" not in one][-150:]))
         used = resource.getrusage(resource.RUSAGE_CHILDREN)
         print(
             f"test-vm: {'all held' if held and set_so else 'FAILED'} in {seconds:.1f} s,"
