@@ -5,7 +5,8 @@
 1. Reports a second on one core, for shapes of several kinds, in chunks of 64 bytes and of 4096.
    The baseline is a loop that does the least that gives weights: ``re.finditer`` with a pattern
    written by hand for that one print, and a ``Decimal`` of the digits with its sign. It checks
-   nothing, resynchronises nothing and keeps no evidence. Two loads: a pour, where no report is
+   nothing, resynchronises nothing and keeps no evidence; a second one also makes the same
+   ``Reading`` of each. Two loads: a pour, where no report is
    like the one before, and a kitchen, where a scale mostly rests.
 2. Time from writing a report to a pseudo-terminal until its reading is there, with so many scales
    at so many reports a second, read by the serial driver as the daemon does it (a thread a scale,
@@ -33,6 +34,8 @@ if __name__ == "__main__":  # run from a checkout, without being installed
     sys.path[:0] = [str(_ROOT), str(_ROOT / "drivers")]
 
 from tests.drivers.wire_world import PRINTS, Load, scenario
+from weighd.domain.mass import Unit
+from weighd.domain.reading import Reading
 from weighd_drivers.finder import find
 from weighd_drivers.lines import LineDecoder
 from weighd_drivers.shape_text import named
@@ -58,6 +61,16 @@ def bare(pattern: re.Pattern[bytes], data: bytes) -> int:
     return len(out)
 
 
+def bare_readings(pattern: re.Pattern[bytes], data: bytes) -> int:
+    """The baseline with a :class:`Reading` made of each: what the station takes."""
+    out = []
+    for found in pattern.finditer(data):
+        value = Decimal(found[2].decode("ascii"))
+        value = -value if found[1] == b"-" else value
+        out.append(Reading(0.0, value, Unit.G, shown=value, raw=found[0]))
+    return len(out)
+
+
 def decode(shape: WireShape, data: bytes, size: int) -> int:
     """The decoder, fed in chunks."""
     decoder = LineDecoder(shape)
@@ -76,7 +89,10 @@ def best(work: Callable[[], int], times: int = 3) -> float:
 
 def decoding(reports: int) -> None:
     """A table of rates."""
-    print(f"{'print':22}{'shape':20}{'load':8}{'bare/s':>10}{'64 B':>10}{'4 KiB':>10}{'ratio':>7}")
+    print(
+        f"{'print':18}{'shape':20}{'load':6}{'bare/s':>10}{'+Reading':>10}{'64 B':>10}{'4 KiB':>10}"
+        f"{'ratio':>7}{'ratio':>7}"
+    )
     for one in PRINTS:
         if one.name not in PATTERNS:
             continue
@@ -93,14 +109,15 @@ def decoding(reports: int) -> None:
         for what, line in loads.items():
             data = b"".join(one.report(load) for load in line)
             floor = best(lambda: bare(pattern, data))  # noqa: B023 - used at once
+            made = best(lambda: bare_readings(pattern, data))  # noqa: B023 - used at once
             for name, shape in shapes.items():
                 small, large = (
                     best(lambda: decode(shape, data, size))  # noqa: B023 - used at once
                     for size in (64, 4096)
                 )
                 print(
-                    f"{one.name:22}{name:20}{what:8}{floor:10.0f}{small:10.0f}{large:10.0f}"
-                    f"{floor / large:7.2f}"
+                    f"{one.name:18}{name:20}{what:6}{floor:10.0f}{made:10.0f}{small:10.0f}"
+                    f"{large:10.0f}{floor / large:7.2f}{made / large:7.2f}"
                 )
 
 

@@ -311,7 +311,7 @@ class _After:
 
 def _after(cuts: Sequence[Cut], implied: Unit) -> tuple[bool, Unit | None, _After]:
     """Whether the unit stands before, the implied one, and what stands after the digits."""
-    found = [re.fullmatch(r"( *)([A-Za-z]+)?(.*)", one.behind, re.DOTALL) for one in cuts]
+    found = [re.fullmatch(r"([ ,;]*)([A-Za-z]+)?(.*)", one.behind, re.DOTALL) for one in cuts]
     units = [one[2] if one and one[2] in UNIT_WORDS else "" for one in found]
     have = [one for one in units if one]
     if not have:
@@ -328,6 +328,8 @@ def _after(cuts: Sequence[Cut], implied: Unit) -> tuple[bool, Unit | None, _Afte
     gap = Counter(gaps).most_common(1)[0][0]
     rests = [one[3] if one else "" for one in found]
     parts: list[Part] = [Space(least=len(gap), most=len(gap))] if gap else []
+    if gap.strip():
+        parts = [Fixed(text=gap)]
     if len(have) > 0.95 * len(units):
         parts.append(UnitWord(words=unit_words(have)))
         return (

@@ -25,6 +25,10 @@ from weighd_drivers.shape_parts import (
 MOST_WORDS = 12
 #: What so large a part of the lines has in common, all have that are not damaged.
 MOSTLY = 0.8
+#: A number without decimals, a date, a time, or both.
+_COUNTER = re.compile(
+    r"[0-9]+(?:[:./-][0-9]+[:./-][0-9]+)?(?: [0-9]+:[0-9]+(?::[0-9]+)?)?(?![.,]?[0-9])"
+)
 #: Units that a scale may be switched to.
 FAMILY = ("g", "kg", "oz", "lb")
 
@@ -84,17 +88,19 @@ def leading(
             return None
         return [Fixed(text=most), *after] if most else after
     counted = _without_counter(texts)
+    if not any(counted[1]):
+        return [*counted[0], *after]
     words = _status(counted[1], moved, told)
     return None if words is None else [*counted[0], words, *after]
 
 
 def _without_counter(texts: Sequence[str]) -> tuple[list[Part], list[str]]:
-    """A number that counts up at the beginning says nothing of the weight."""
-    found = [re.match("[0-9]+", one) for one in texts]
+    """A number that counts up at the beginning, or a time, says nothing of the weight."""
+    found = [_COUNTER.match(one) for one in texts]
     sizes = {len(one[0]) if one else 0 for one in found}
     if len(sizes) == 1 and 0 not in sizes and len({one[0] for one in found if one}) > 4:
         size = sizes.pop()
-        return [Ignored(width=size, among="0123456789")], [one[size:] for one in texts]
+        return [Ignored(width=size, among="0123456789 :./-")], [one[size:] for one in texts]
     return [], list(texts)
 
 
@@ -129,6 +135,8 @@ def _status(texts: Sequence[str], moved: Sequence[bool], told: list[str]) -> Sta
     words: dict[str, Meaning] = {}
     for one in often:
         said = known[one]
+        if said == "stable" and _moves_with(one, texts, moved):
+            said = "nothing"  # the scale's number or the like
         if said is None:
             said = _by_motion(one, texts, moved, [known[other] for other in often if other != one])
         words[one] = said
@@ -137,6 +145,12 @@ def _status(texts: Sequence[str], moved: Sequence[bool], told: list[str]) -> Sta
     for one in often:
         words = {**siblings(one), **words}
     return Status(words=words)
+
+
+def _moves_with(word: str, texts: Sequence[str], moved: Sequence[bool]) -> bool:
+    """Whether the digits mostly change while a word is shown that should say stable."""
+    at = [step for one, step in zip(texts, moved, strict=True) if one == word]
+    return len(at) >= 8 and sum(at) > 0.7 * len(at)
 
 
 def _by_motion(

@@ -135,7 +135,6 @@ class Layout:
             and len(self._numbers) == 1
             and number.decimals == 0
             and number.unit is None
-            and not self._only_when_stable
             and not number.thousands
             and not any(text[-1:].isdigit() for text in missing)
         )
@@ -151,6 +150,7 @@ class Layout:
         has_status, has_unit, has_sign = bool(words), bool(self._unit), bool(self._sign)
         blanks = b" " if number.width is None or number.gap else b""
         gram = Unit.G
+        when_stable = self._only_when_stable
         length, check, verify = self.shape.frame.length, self._check, self._verify
 
         def read(match: re.Match[bytes]) -> Said | None:
@@ -161,7 +161,12 @@ class Layout:
                 verify(check, match)
             try:
                 stable = flags[word] if has_status else None
-                unit = units[unit_word] if has_unit else implied
+                if when_stable:
+                    stable, unit = bool((unit_word or b"").strip()), implied
+                    if stable and units[unit_word.strip()] is not implied:
+                        return None
+                else:
+                    unit = units[unit_word] if has_unit else implied
                 value = Decimal(text.translate(_POINTS, blanks).decode("ascii"))
             except (KeyError, ArithmeticError):
                 return None

@@ -190,3 +190,36 @@ def test_rubbish_is_said_to_be_so_and_no_shape_is_made_of_it(noise: bytes) -> No
     assert finding.shape is None
     assert finding.rubbish
     assert "baud" in finding.words[0]
+
+
+SIDE_BY_SIDE = {
+    "a count": "{n:06d},ST,{w:6.1f},g",
+    "a time": "12:00:{n:02d}  {w:6.1f} g",
+    "a date and a time": "2026-11-26 12:00:{n:02d} ST {w:6.1f} g",
+    "a flag behind": "W:{w:6.1f}g S:1 B:75%",
+}
+
+
+@pytest.mark.parametrize("print_", SIDE_BY_SIDE.values(), ids=SIDE_BY_SIDE)
+def test_numbers_beside_the_weight_are_told_from_it(print_: str) -> None:
+    lines = [print_.format(n=n, w=n * 3.1) + "\r\n" for n in range(60)]
+    stream = "".join(lines).encode()
+    shape = find(stream).shape
+    assert shape is not None
+    read = LineDecoder(shape, joined=True).feed(0, stream)
+    assert [f"{reading.grams:.1f}" for reading in read] == [f"{n * 3.1:.1f}" for n in range(60)]
+
+
+def test_of_several_numbers_without_words_none_is_picked() -> None:
+    lines = [f"ST,{n * 3.1:7.1f},{20:7.1f},{n * 3.1 - 20:7.1f},g\r\n" for n in range(60)]
+    assert find("".join(lines).encode()).shape is None
+
+
+def test_a_decimal_comma_and_a_group_of_thousands_are_told_apart_by_the_small_weights() -> None:
+    grams = [f"{n:9,d} g\r\n".encode() for n in range(0, 4000, 97)]
+    kilos = [f"{n / 1000:9.3f} kg\r\n".replace(".", ",").encode() for n in range(0, 4000, 97)]
+    for lines in (grams, kilos):
+        shape = find(b"".join(lines)).shape
+        assert shape is not None
+        read = LineDecoder(shape, joined=True).feed(0, b"".join(lines))
+        assert [reading.grams for reading in read] == list(range(0, 4000, 97))

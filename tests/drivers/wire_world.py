@@ -61,7 +61,7 @@ class Print:
     pounds: str = ""  # lb:oz, as a format of pounds and ounces
     others: tuple[str, ...] = ()  # lines beside it, {} for a number
     label: str = ""
-    lead: str = ""
+    lead: str = ""  # before it all; {} for a count
     implied: Unit = Unit.G
     flag: bool = field(init=False, default=True)
 

@@ -219,10 +219,13 @@ def _listen(driver: Driver, settings: dict[str, object], seconds: float) -> list
     elif raw:
         out.append(
             f"{len(raw)} bytes that fit no known shape, like {raw[-_RAW_SHOWN:]!r}: "
-            "another baud rate or parity may be wanted"
+            "weighd scales --learn PORT works such a one out"
         )
     elif not any(isinstance(one, Lost) for one in heard):
-        out.append("said nothing; it may answer only when asked (set request), or be asleep")
+        out.append(
+            "said nothing; it may be asleep, or answer only when asked: for a serial port,"
+            " weighd scales --learn PORT tries that"
+        )
     return list(dict.fromkeys(out))
 
 
