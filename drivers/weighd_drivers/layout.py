@@ -131,7 +131,7 @@ class Layout:
         """Whether most reports say one number and nothing against it."""
         _, number, missing = self._numbers[0]
         return (
-            len(self._statuses) <= 1
+            len(self._statuses) + self._only_when_stable <= 1
             and len(self._numbers) == 1
             and number.decimals == 0
             and number.unit is None
