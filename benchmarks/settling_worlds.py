@@ -213,7 +213,7 @@ class Shown:
     rest: float
 
 
-class _Chain:
+class Chain:
     """The filters of a scale, one sample of ``DT`` at a time."""
 
     def __init__(self, scale: Scale) -> None:
@@ -254,7 +254,7 @@ class _Chain:
 def weigh(pan: Pan, scale: Scale, start_g: float = 0.0) -> list[Shown]:
     """What ``scale`` shows of ``pan``. ``start_g`` is its display with the vessel on at first."""
     rng, d = pan.rng, float(scale.d)
-    chain, hiss = _Chain(scale), 0.0
+    chain, hiss = Chain(scale), 0.0
     omega, pos, speed = math.tau * scale.ring_hz, pan.vessel_g, 0.0
     zero = pan.vessel_g - start_g
     wander = scale.wander_d * d * rng.gauss(0, 1)
