@@ -42,20 +42,20 @@ def add_to(app: typer.Typer) -> None:
 
 def run(lines: IO[str], out: IO[str], *, slow: bool = True) -> bool:
     """Answer every line; whether all of them could be read."""
-    return converse(lines, out, _Cues(slow=slow))
+    return converse(lines, out, Cues(slow=slow))
 
 
-class _Cues:
+class Cues:
     """The answers of the command."""
 
     def __init__(self, *, slow: bool) -> None:
         self._watch = Watch()
-        self._guide = Guide(slow=slow)
+        self.guide = Guide(slow=slow)
         self._cue = Cue.STOP
 
     def reset(self, row: Mapping[str, Any]) -> None:
         self._cue = Cue.STOP
-        self._guide.end()  # a reset that cannot be used leaves nothing to pour for
+        self.guide.end()  # a reset that cannot be used leaves nothing to pour for
         told = row.get("interval_g")
         interval = self._watch.interval_g if told is None else grams_of(told)
         target = grams_of(row["target_g"])
@@ -67,18 +67,18 @@ class _Cues:
         )
         forget = bool(row.get("forget"))
         self._watch.reset(interval, forget=forget)
-        self._guide.begin(aim, forget=forget)
+        self.guide.begin(aim, forget=forget)
 
     def answer(self, reading: Reading) -> dict[str, Any]:
         watched = self._watch.feed(reading)
-        if self._guide.aim is None:
+        if self.guide.aim is None:
             raise ValueError("no reset line has named a target")
         rest = None
         if watched.phase is Phase.SETTLED and watched.grams is not None and watched.sigma_g:
             rest = Level(watched.grams, watched.sigma_g)
         elif watched.phase is Phase.EMPTY:
             rest = Level(Decimal(0), expected_budget(self._watch.interval_g).u_g)
-        guidance = self._guide.feed(
+        guidance = self.guide.feed(
             reading.t,
             watched.net_g,
             rest,

@@ -7,103 +7,52 @@ of these are one time, the *lead*: stopped now, the pour lands at
     display + rate * lead.
 
 The lead is learned from how pours ended: where the line of the display stood when ``stop`` was
-said, how fast it grew, and where the load came to rest. It is learned per cook and ingredient
-(``pouring_learned``) and never leaves ``LEAD``'s bounds.
+told, how fast it grew, and where the load came to rest. It is learned per cook and ingredient
+(``pouring_learned``) and never leaves its bounds (``pouring_habits``).
 
 ``slow`` comes earlier, so many seconds of full flow before ``stop`` would: the hand throttles,
 and the same error in time costs fewer grams at the stop. Whether and how far this cook throttles
-is learned too. Until the display can show it, both are reckoned with.
+is learned too; until the display can show it, both are reckoned with (``pouring_slowing``).
 
 Cues do not flicker: within one stretch of pouring they only go from ``pour`` to ``slow`` to
-``stop``; ``stop`` stands until the load is at rest and clearly short.
+``stop``, and ``stop`` stands until the load is at rest and clearly short. One reading never
+brings a cue about: the line follows a display that jumps only when the next one agrees
+(``pouring_stream``). Memory is bounded, and so is the time a reading takes.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from decimal import Decimal
-from enum import StrEnum
 
 from weighd.domain.metrology import Level
-from weighd.domain.pouring_learned import Belief, Learned, Prior
-from weighd.domain.pouring_stream import Stream
+from weighd.domain.pouring_cue import MOST_G, Aim, Cue, Guidance
+from weighd.domain.pouring_habits import LEAD, Habits
+from weighd.domain.pouring_landing import YOUNG_S, Landing, Pour
+from weighd.domain.pouring_learned import Belief
+from weighd.domain.pouring_slowing import Slowing
 
-#: Seconds from the cue to the end of what the display will show: the reaction of a cook (a
-#: quarter of a second), a closing hand, the fall, and a scale's filter. From memory; common
-#: practice, no source.
-LEAD = Prior(mean=0.62, spread=0.20, noise=0.09, low=0.1, high=2.0)
-#: Share of the full flow that is left after ``slow``.
-THROTTLE = Prior(mean=0.35, spread=0.15, noise=0.08, low=0.05, high=1.0)
-#: Logarithm of the full flow in g/s.
-FLOW = Prior(mean=3.0, spread=1.5, noise=0.3, low=-3.0, high=7.5)
-#: ``slow`` comes this many seconds of full flow before ``stop`` would.
-EARLY_S, EARLY_LEAST_S, EARLY_MOST_S = 1.0, 0.6, 1.4
+__all__ = ["Aim", "Cue", "Guidance", "Guide"]
+
+#: ``slow`` comes no less and no more than so many seconds of full flow before ``stop`` would.
+EARLY_LEAST_S, EARLY_MOST_S = 0.5, 1.6
 #: At the throttled rate, the display needs this long to show it before ``stop`` can be timed.
-SHOWS_S = 0.7
-#: Left of the lead while the display still moves after a stop.
-TAIL_S = 0.2
-#: A growth younger than this may be a lump that has ended already.
-YOUNG_S = 0.5
-#: A pour teaches if its stream was this old at the stop, and its rate known this well.
-TEACHES_AGE_S, TEACHES_KNOWN = 0.8, 0.25
+SHOWS_S = 1.0
+#: A cook not known to heed ``slow`` so often is given this much more than the lead: then it
+#: shows before ``stop`` is due.
+SURE, DOUBT_S = 0.88, 0.6
+#: While it is open whether the hand was throttled, ``stop`` waits for this share of the difference.
+PATIENCE = 0.5
 #: A load at rest that is short is told to be so after this long.
 SHORT_S = 1.0
 #: A display over capacity so many times in a row stops the pour.
 OVERS = 2
-#: A reset that comes before a claim still teaches if the display is nearly at rest by then.
+#: A pour teaches if its stream was this old at the stop, and its rate known to this share.
+TEACHES_AGE_S, TEACHES_KNOWN = 0.8, 0.25
+#: More left of the flow than this is no throttle.
+THROTTLED_MOST = 0.8
+#: A pour that ends before it was seen at rest teaches if the display has nearly come to rest.
 NEARLY_S, NEARLY = 1.0, 0.04
-_MOST_G = 1e9
-
-
-class Cue(StrEnum):
-    """What the cook is told."""
-
-    POUR = "pour"
-    SLOW = "slow"
-    STOP = "stop"
-
-
-@dataclass(frozen=True, slots=True)
-class Aim:
-    """What an addition is to come to. Masses in grams; less than ``low_g`` is short."""
-
-    target_g: Decimal
-    low_g: Decimal
-    interval_g: Decimal
-    ingredient: str = ""
-    cook: str = ""
-
-    def __post_init__(self) -> None:
-        if self.interval_g <= 0:
-            raise ValueError(f"a scale interval is above zero, not {self.interval_g}")
-        if not 0 < self.target_g < _MOST_G:
-            raise ValueError(f"a target is above zero, not {self.target_g}")
-
-
-@dataclass(frozen=True, slots=True)
-class Guidance:
-    """The cue after a reading.
-
-    ``landing_g``  grams of the addition if the cook is told to stop now (has been, after
-                   ``stop``), with its standard uncertainty ``sigma_g``; ``None`` without a number.
-    """
-
-    t: float
-    cue: Cue
-    landing_g: Decimal | None = None
-    sigma_g: Decimal | None = None
-
-
-@dataclass(slots=True)
-class _Told:
-    """A cue that was given: when, where the line stood, and how fast it grew."""
-
-    t: float
-    at: float
-    rate: float
-    age: float
-    known: float
 
 
 class Guide:
@@ -111,52 +60,49 @@ class Guide:
 
     def __init__(self, *, slow: bool = True) -> None:
         self._may_slow = slow
-        self._lead, self._throttle, self._flow = Learned(LEAD), Learned(THROTTLE), Learned(FLOW)
+        self._habits = Habits()
         self._aim: Aim | None = None
-        self._stream = Stream(0.1)
+        self._cue = Cue.STOP
+        self._pour = Pour(1.0, self._habits, 0.0)
         self._clear()
 
     def _clear(self) -> None:
-        self._cue = Cue.POUR
-        self._stop: _Told | None = None
-        self._slowed: _Told | None = None
         self._taught = False
         self._rested_at: float | None = None
-        self._full = 0.0
         self._overs = 0
 
-    def forget(self) -> None:
-        """Everything learned."""
-        for one in (self._lead, self._throttle, self._flow):
-            one.forget()
+    @property
+    def aim(self) -> Aim | None:
+        """What is aimed at; ``None`` before the first pour and after the end of one."""
+        return self._aim
 
-    def end(self) -> None:
-        """The pour is over: learn from it what there is. Until the next one the cue is stop."""
-        if self._aim is not None:
-            self._ended()
-        self._aim = None
+    @property
+    def lead(self) -> Belief:
+        """The lead in seconds, as known of the cook and ingredient of this pour."""
+        return self._habits.lead
 
     def begin(self, aim: Aim, *, forget: bool = False) -> None:
         """The next pour; what was learned is kept unless ``forget``."""
         self.end()
         if forget:
-            self.forget()
-        d = float(aim.interval_g)
-        if forget or d != self._stream.d:
-            self._stream = Stream(d)
-        self._stream.clear()
-        self._clear()
+            self._habits.forget()
+        period = self._pour.stream.period
+        self._habits.of(aim.cook, aim.ingredient)
         self._aim = aim
-        self._cue = self._first_cue(float(aim.target_g))
+        self._pour = Pour(float(aim.interval_g), self._habits, float(aim.target_g))
+        self._pour.stream.period = period
+        self._clear()
+        self._cue = self._first_cue(self._pour.target)
 
-    @property
-    def aim(self) -> Aim | None:
-        """What is aimed at."""
-        return self._aim
-
-    def lead(self, cook: str, ingredient: str) -> Belief:
-        """The lead in seconds, as learned of this cook and ingredient."""
-        return self._lead.belief(cook, ingredient)
+    def end(self) -> None:
+        """The pour is over: learn from it what there is. Until the next one the cue is stop."""
+        pour, stop = self._pour, self._pour.stop
+        if self._aim is not None and stop is not None:
+            stream = pour.stream
+            late = stream.t - stop.line.t > NEARLY_S and not stream.aside
+            if self._rested_at is not None or (late and pour.rate < NEARLY * stop.line.rate):
+                self._learn(stream.at)
+        self._aim, self._cue = None, Cue.STOP
 
     # --- a reading ------------------------------------------------------------------------------
 
@@ -176,173 +122,152 @@ class Guide:
         ``noise_g``  standard deviation of the display at rest, as known.
         ``over``     the load is above capacity.
         """
-        aim, stream = self._aim, self._stream
+        aim, pour = self._aim, self._pour
         if aim is None:
             return Guidance(t, Cue.STOP)
-        if net_g is None or abs(net_g) > _MOST_G:
+        if net_g is None or abs(net_g) > MOST_G:
             self._overs = self._overs + 1 if over else 0
             if self._overs >= OVERS:
                 self._cue = Cue.STOP
             return Guidance(t, self._cue)
         self._overs = 0
-        if noise_g > 0:
-            stream.noise = noise_g
-        stream.feed(t, float(net_g))
-        if rest is not None:
-            stream.rest(float(rest.grams), float(rest.u_g))
-            self._rests(t, float(rest.grams))
-        else:
+        pour.feed(t, float(net_g), noise_g)
+        if rest is None:
             self._rested_at = None
-        landing, sigma = self._landing(t)
-        if self._cue is not Cue.STOP and not stream.aside:
+        else:
+            pour.at_rest(float(rest.grams), float(rest.u_g))
+            self._rests(t, float(rest.grams))
+        landing = pour.landing(t)
+        if self._cue is not Cue.STOP and not pour.stream.aside:
             self._decide(t, landing, at_rest=rest is not None)
         step = aim.interval_g.scaleb(-1)
-        return Guidance(t, self._cue, _grams(landing, step), _grams(max(sigma, 0.0), step))
+        return Guidance(t, self._cue, _grams(landing.grams, step), _grams(landing.sigma, step))
 
-    def _landing(self, t: float) -> tuple[float, float]:
-        """Where the pour lands if it is stopped now, and how well that is known; grams."""
-        stream = self._stream
-        rate = max(stream.rate, 0.0)
-        lead = self._belief()
-        late = math.hypot(lead.known, lead.noise)
-        if self._stop is not None:
-            since = t - self._stop.t
-            if since <= lead.mean + 2.5 * late:
-                ahead = max(lead.mean - since, min(TAIL_S, lead.mean))
-            else:
-                ahead = min(lead.mean, TAIL_S + since - lead.mean - 2.5 * late)
-            return stream.at + rate * ahead, math.hypot(stream.spread(ahead), late * rate)
-        ahead = lead.mean
-        if stream.age < YOUNG_S and self._full == 0:
-            ahead = min(ahead, max(stream.age, 0.0))
-        coming = rate * ahead
-        if self._slowed is not None:
-            coming = self._throttled(t, rate, ahead)
-        return stream.at + coming, math.hypot(stream.spread(ahead), late * rate)
-
-    def _throttled(self, t: float, rate: float, lead: float) -> float:
-        """Grams still to come of a stop now, with a throttle that the display may not show yet."""
-        slowed = self._slowed
-        assert slowed is not None
-        if slowed.rate <= 0:
-            return rate * lead
-        share = self._throttle_share()
-        since = t - slowed.t
-        left = lead - since
-        if left > 0:
-            return rate * left + min(rate, share * slowed.rate) * since
-        return rate * lead
-
-    def _decide(self, t: float, landing: float, *, at_rest: bool) -> None:
-        aim, stream = self._aim, self._stream
-        assert aim is not None
-        target, rate = float(aim.target_g), max(stream.rate, 0.0)
-        enough = max(float(aim.low_g), min(target, stream.d))
+    def _decide(self, t: float, landing: Landing, *, at_rest: bool) -> None:
+        pour = self._pour
         if at_rest:
-            if stream.at >= enough:
-                self._say_stop(t)
+            if pour.stream.at >= self._enough():
+                self._say_stop(t, landing)
             return
-        next_one = 0.5 * stream.period * rate
-        if landing + next_one >= target:
-            self._say_stop(t)
-        elif self._cue is Cue.POUR and self._may_slow and stream.age > YOUNG_S:
-            full = max(rate, 0.0)
-            if landing + full * (self._early() + 0.5 * stream.period) >= target:
-                self._cue = Cue.SLOW
-                self._full = full
-                self._slowed = self._told(t)
+        # Of this reading and the next, the one whose landing is nearer.
+        due = landing.grams + 0.5 * pour.stream.period * pour.rate
+        if due - self._patience() >= pour.target:
+            self._say_stop(t, landing)
+            return
+        streams = pour.rate > 0 and pour.stream.age > YOUNG_S
+        if self._cue is not Cue.POUR or not self._may_slow or not streams:
+            return
+        if due + pour.rate * self._early() >= pour.target:
+            self._cue = Cue.SLOW
+            pour.say_slow(t)
 
-    def _say_stop(self, t: float) -> None:
+    def _say_stop(self, t: float, landing: Landing) -> None:
         self._cue = Cue.STOP
-        self._stop = self._told(t)
         self._taught = False
-        if self._slowed is None:
-            self._full = max(self._full, self._stream.rate)
-        elif self._slowed.rate > 0 and self._stop.t - self._slowed.t > self._belief().mean + 0.5:
-            self._teach(self._throttle, self._stop.rate / self._slowed.rate)
+        self._pour.say_stop(t, landing)
 
-    def _told(self, t: float) -> _Told:
-        stream = self._stream
-        return _Told(t, stream.at, max(stream.rate, 0.0), stream.age, stream.rate_known)
+    def _enough(self) -> float:
+        """What a load at rest must have to be enough: not nothing, however wide the tolerance."""
+        assert self._aim is not None
+        target = self._pour.target
+        return max(float(self._aim.low_g), min(target, 1.5 * self._pour.stream.d))
 
     def _first_cue(self, to_go: float) -> Cue:
-        flow = self._full
-        if not flow and self._aim is not None:
-            known = self._flow.belief(self._aim.cook, self._aim.ingredient)
-            flow = math.exp(known.mean) if known.pours else 0.0
-        near = to_go < flow * (self._early() + self._belief().mean)
+        """``slow`` from the start where little is to go for so fast a flow."""
+        flow = self._habits.flow or self._pour.full
+        near = to_go < flow * (self._early() + self._habits.lead.mean)
         return Cue.SLOW if near and self._may_slow else Cue.POUR
+
+    def _early(self) -> float:
+        """How many seconds of full flow before ``stop`` to say ``slow``.
+
+        Enough for the throttled flow to show and to be stopped in time; and, for a cook who may
+        not heed it, enough to see that before ``stop`` is due.
+        """
+        habits, period = self._habits, self._pour.stream.period
+        lead = habits.lead.mean
+        early = habits.throttle.mean * (lead + SHOWS_S + period) + 2 * habits.late + period / 2
+        if habits.heeds < SURE:
+            early = max(early, lead + DOUBT_S + period)
+        return min(max(early, EARLY_LEAST_S), EARLY_MOST_S + period)
+
+    def _patience(self) -> float:
+        """Grams by which ``stop`` waits while it is open whether the flow was throttled.
+
+        The next reading will tell more; too early a stop costs more than a reading's wait.
+        """
+        slowing = self._pour.slowing
+        if slowing is None or not self._pour.open_still:
+            return 0.0
+        apart = (1 - slowing.share) * self._habits.lead.mean * slowing.line.rate
+        open_still = math.sqrt(slowing.likely * (1 - slowing.likely))
+        return PATIENCE * self._habits.heeds * open_still * apart
 
     # --- at rest, and what it teaches -----------------------------------------------------------
 
     def _rests(self, t: float, grams: float) -> None:
-        aim = self._aim
+        aim, pour = self._aim, self._pour
         assert aim is not None
         if self._rested_at is None:
             self._rested_at = t
-        if self._cue is not Cue.STOP:
-            self._slowed = None if self._cue is Cue.POUR else self._slowed
-            return
-        if t - self._rested_at < SHORT_S:
+        if self._cue is Cue.POUR or t - self._rested_at < SHORT_S:
             return
         self._learn(grams)
-        short = float(aim.target_g) - grams
-        if grams < float(aim.low_g) and short > self._stream.d and short > self._least() / 2:
-            self._stop = self._slowed = None
-            self._cue = self._first_cue(short)
+        short = pour.target - grams
+        if grams >= float(aim.low_g) or short <= max(pour.stream.d, self._least() / 2):
+            return
+        if self._cue is Cue.SLOW and pour.slowing is None:
+            return
+        pour.again()
+        self._cue = self._first_cue(short)
 
     def _least(self) -> float:
-        """The least that a hand can pour from a stop to a stop, grams: no more than a guess."""
-        return self._throttle_share() * self._full * self._belief().mean
+        """Grams that a throttled hand pours at least from start to stop, as far as is known.
 
-    def _ended(self) -> None:
-        """The pour is over without having been seen at rest for long."""
-        stop, stream = self._stop, self._stream
-        if stop is None or self._taught:
-            return
-        late = stream.t - stop.t > NEARLY_S and not stream.aside
-        if self._rested_at is not None or (late and abs(stream.rate) < NEARLY * stop.rate):
-            self._learn(stream.at)
+        A shortfall of less than half of it would be a surplus, and as large, after a top-up.
+        """
+        return self._habits.throttle.mean * self._pour.full * self._habits.lead.mean
 
     def _learn(self, grams: float) -> None:
-        """The pour came to rest at ``grams``: what it says of the lead."""
-        stop = self._stop
+        """The pour came to rest at ``grams``: what it says of the cook and the flow."""
+        pour, stop, habits = self._pour, self._pour.stop, self._habits
         if stop is None or self._taught:
             return
         self._taught = True
-        if self._full > 0 and stop.age > TEACHES_AGE_S:
-            self._teach(self._flow, math.log(self._full))
-        if stop.rate <= 0 or stop.age < TEACHES_AGE_S or stop.known > TEACHES_KNOWN * stop.rate:
+        rate, slowing = stop.line.rate, pour.slowing
+        lead, sure = stop.lead_s + (grams - stop.landing.grams) / max(rate, 1e-9), 1.0
+        if slowing is not None and slowing.line.rate > 0:
+            sure = self._heeded(slowing, grams)
+            if slowing.shown_at is None:
+                # Where it was to land reckoned with a throttle that there may not have been.
+                lead = (grams - stop.line.at) / max(rate, 1e-9)
+        elif stop.age < TEACHES_AGE_S:
             return
-        lead = (grams - stop.at) / stop.rate
-        if -0.2 < lead < LEAD.high * 1.2:
-            rounding = 0.4 * self._stream.d / stop.rate
-            weight = LEAD.noise**2 / (LEAD.noise**2 + rounding**2)
-            self._teach(self._lead, lead, weight)
+        if rate <= 0 or stop.known > TEACHES_KNOWN * rate:
+            return
+        if pour.full > 0:
+            habits.flowed(pour.full, pour.stream.gulp)
+        if -0.2 < lead < 1.2 * LEAD.high:
+            off = math.hypot(0.4 * pour.stream.d, stop.known * habits.lead.mean) / rate
+            habits.took(lead, sure * LEAD.noise**2 / (LEAD.noise**2 + off**2))
 
-    # --- what was learned -----------------------------------------------------------------------
-
-    def _teach(self, what: Learned, value: float, weight: float = 1.0) -> None:
-        assert self._aim is not None
-        what.saw(self._aim.cook, self._aim.ingredient, value, weight)
-
-    def _belief(self) -> Belief:
-        assert self._aim is not None
-        return self._lead.belief(self._aim.cook, self._aim.ingredient)
-
-    def _throttle_share(self) -> float:
-        assert self._aim is not None
-        return self._throttle.belief(self._aim.cook, self._aim.ingredient).mean
-
-    def _early(self) -> float:
-        """How many seconds of full flow before ``stop`` to say ``slow``."""
-        assert self._aim is not None
-        share = self._throttle.belief(self._aim.cook, self._aim.ingredient)
-        if share.of_cook < 1:
-            return EARLY_S
-        lead = self._belief()
-        early = share.mean * (lead.mean + SHOWS_S) + 2.5 * lead.noise
-        return min(max(early, EARLY_LEAST_S), EARLY_MOST_S)
+    def _heeded(self, slowing: Slowing, grams: float) -> float:
+        """Learn whether ``slow`` was heeded, and how; how surely the flow at the stop is known."""
+        stop, habits = self._pour.stop, self._habits
+        assert stop is not None
+        full, came = slowing.line.rate, grams - stop.line.at
+        if slowing.shown_at is not None and stop.line.t - slowing.shown_at > YOUNG_S:
+            share, weight, chance = stop.line.rate / full, 1.0, 1.0
+        else:
+            # Nothing was seen for long, but what came after the stop tells the flow then.
+            share, weight = came / (full * habits.lead.mean), 0.5
+            chance = slowing.after(came, habits.lead, self._pour.stream.gulp)
+        if share > THROTTLED_MOST:
+            chance = 0.0
+        habits.heeded(chance)
+        if chance > 0 and share > 0:
+            habits.throttled(share, weight * chance)
+        return 1.0 if slowing.shown_at is not None else (1.0 - chance) ** 2
 
 
 def _grams(value: float, step: Decimal) -> Decimal:

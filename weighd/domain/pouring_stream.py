@@ -14,8 +14,12 @@ from __future__ import annotations
 import math
 from collections import deque
 
-#: A gulp moves the display by this many seconds of flow, for about so long.
-GULP_S, GULP_LASTS_S = 0.035, 0.2
+#: A gulp moves the display by so many seconds of flow, least and most, and for about so long.
+GULP_LEAST_S, GULP_MOST_S, GULP_LASTS_S = 0.015, 0.25, 0.2
+#: How much is learned from forecasts this far ahead, made so often; what they taught lasts so long.
+AHEAD_S, FORECAST_S, TEACHES_S = 0.5, 0.1, 3.0
+#: A young stream forecasts nothing.
+SETTLED_S = 0.6
 #: How fast a steady stream changes: its rate wanders by this share in a second; a young one,
 #: whose hand is still opening and which the scale's filter still smooths, much faster.
 WANDERS, OPENS, YOUNG_S = 0.10, 1.2, 0.30
@@ -30,13 +34,19 @@ LOST = 4
 
 
 class Stream:
-    """Follows one display; grams and seconds. ``d`` is the scale's interval in grams."""
+    """Follows one display; grams and seconds.
 
-    def __init__(self, d: float) -> None:
+    ``d``     the scale's interval in grams.
+    ``gulp``  seconds of flow by which gulps move the display, as known before; learned on.
+    """
+
+    def __init__(self, d: float, gulp: float = 0.035) -> None:
         self.d = d
         self.noise = 0.3 * d
         self.period = 0.1
-        self._began = False
+        self.gulp = gulp
+        #: Whether the flow is left alone, so that forecasts teach how it gurgles.
+        self.steady = True
         self.clear()
 
     def clear(self) -> None:
@@ -45,14 +55,15 @@ class Stream:
         self.at = self.rate = 0.0
         self._pp = self._pr = self._rr = 0.0
         self._aside: tuple[float, float] | None = None
+        self._alone = True
         self._lost = 0
         self._since = -math.inf
-        self._heard: deque[float] = deque(maxlen=2)
+        self._forecasts: deque[tuple[float, float, float]] = deque(maxlen=8)
 
     @property
     def aside(self) -> bool:
-        """Whether the newest display was set aside."""
-        return self._aside is not None
+        """Whether the newest display is set aside, or the first and still alone."""
+        return self._aside is not None or self._alone
 
     @property
     def age(self) -> float:
@@ -82,7 +93,8 @@ class Stream:
         room = ROOM_D * self.d + ROOM_NOISE * self.noise + abs(self.rate) * (ROOM_S + dt)
         if abs(off) <= room:
             self._update(off, dt)
-            self._aside, self._lost = None, 0
+            self._aside, self._alone, self._lost = None, False, 0
+            self._forecast(t, value)
         elif self._agrees(value):
             self._restart(value, dt)
         else:
@@ -95,19 +107,21 @@ class Stream:
         """The display is known to be at rest at ``value``, to ``known`` grams."""
         self.at, self.rate = value, 0.0
         self._pp, self._pr, self._rr = known * known, 0.0, 0.0
-        self._aside, self._lost = None, 0
+        self._aside, self._alone, self._lost = None, False, 0
         self._since = -math.inf
 
-    def loosen(self, share: float) -> None:
-        """The rate may change soon, by about this share of itself."""
-        self._rr += (share * self.rate) ** 2
+    def turn(self, at: float, rate: float, known: float) -> None:
+        """The flow is known to have changed a moment ago, to about ``rate``."""
+        self.at, self.rate = at, rate
+        self._pp, self._pr, self._rr = self.d**2 / 12 + self.noise**2, 0.0, known * known
+        self._since = self.t
 
     # --- inside ---------------------------------------------------------------------------------
 
     def _start(self, t: float, value: float) -> None:
         self.t, self.at, self.rate = t, value, 0.0
         self._pp, self._pr, self._rr = (0.5 * self.d) ** 2, 0.0, 0.0
-        self._aside, self._lost = None, 0
+        self._aside, self._alone, self._lost = None, True, 0
         self._since = -math.inf
 
     def _ahead(self, t: float, dt: float) -> None:
@@ -119,13 +133,33 @@ class Stream:
         self._pr += dt * self._rr + wander * wander * dt * dt / 2
         self._rr += wander * wander * dt
 
+    def _forecast(self, t: float, value: float) -> None:
+        """Compare with what was forecast half a second ago, and forecast again."""
+        forecasts = self._forecasts
+        if not self.steady or self.age < SETTLED_S or self.rate <= 4 * self.d:
+            forecasts.clear()
+            return
+        while forecasts and forecasts[0][0] <= t:
+            due, forecast, known = forecasts.popleft()
+            if t - due < 2 * self.period:
+                off = (value - forecast - (t - due) * self.rate) / self.rate
+                # Two gulps, and what was not known of the line, are in it.
+                square = max(off * off - known, 0.0) / 2
+                gain = FORECAST_S / TEACHES_S
+                square = self.gulp**2 + gain * (square - self.gulp**2)
+                self.gulp = min(max(math.sqrt(square), GULP_LEAST_S), GULP_MOST_S)
+        if not forecasts or t + AHEAD_S - forecasts[-1][0] >= FORECAST_S:
+            known = (self.spread(AHEAD_S) / self.rate) ** 2
+            rounding = (0.4 * self.d / self.rate) ** 2
+            forecasts.append((t + AHEAD_S, self.at + AHEAD_S * self.rate, known + rounding))
+
     def _noise(self, dt: float) -> float:
         """Variance of a display about the line, as much as one more reading tells of it."""
         dt = max(dt, 0.2 * self.period, 1e-3)
         rate = abs(self.rate)
         step_s = min(self.d / rate, STEP_S) if rate > 0 else STEP_S
         square = self.d**2 / 12 * max(1.0, step_s / dt) + self.noise**2
-        return square + (GULP_S * rate) ** 2 * max(1.0, GULP_LASTS_S / dt)
+        return square + (self.gulp * rate) ** 2 * max(1.0, GULP_LASTS_S / dt)
 
     def _update(self, off: float, dt: float) -> None:
         total = self._pp + self._noise(dt)
@@ -153,5 +187,5 @@ class Stream:
         self._pp = noise
         self._pr = noise / dt
         self._rr = 2 * noise / (dt * dt) + (0.5 * self.rate) ** 2
-        self._aside, self._lost = None, 0
+        self._aside, self._alone, self._lost = None, False, 0
         self._since = since
