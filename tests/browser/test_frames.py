@@ -16,7 +16,7 @@ from weighd.domain.metrology import Verdict
 from weighd.domain.pouring import Cue
 from weighd.domain.settling import Finding
 from weighd.station.picture import Picture
-from weighd_drivers import hid, layout
+from weighd_drivers import hid_layout, layout
 
 SNAPSHOTS = sorted(
     path.stem for path in FRAMES.glob("*.json") if frame(path.stem).get("kind") == "snapshot"
@@ -96,7 +96,7 @@ def test_whatever_disturbs_a_scale_has_words_on_the_page() -> None:
     known = set(re.findall(r'^\s*"?([a-z ]+)"?:', said[1], re.MULTILINE))
     detector = set(re.findall(r'``"([a-z ]+)"``', Finding.__doc__ or ""))
     assert len(detector) >= 6
-    assert detector | {*hid._NO_NUMBER.values(), *layout._NO_NUMBER} - {"over"} <= known
+    assert detector | {*hid_layout.NO_NUMBER.values(), *layout._NO_NUMBER} - {"over"} <= known
 
 
 def test_an_accepted_addition_is_recorded_with_the_keys_of_a_real_one(hand: Hand) -> None:
