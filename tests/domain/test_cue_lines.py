@@ -119,3 +119,22 @@ def test_above_capacity_stops_when_a_second_reading_says_so() -> None:
     over = {"t": 2.0, "grams": None, "stable": None, "over": True}
     _, answers = said(RESET, *pour(40, 200)[:15], over, {**over, "t": 2.1})
     assert [one["cue"] for one in answers[-2:]] == ["pour", "stop"]
+
+
+@pytest.mark.parametrize("wrong", ["768.9", "-827.4", "312.4"])
+def test_a_misread_first_display_is_not_where_the_addition_starts(wrong: str) -> None:
+    before = pour(40, 100)
+    rows = pour(40, 200, t=20)
+    for row in rows:
+        row["grams"] = str(Decimal(row["grams"]) + Decimal(100))
+    rows[0]["grams"] = wrong
+    _, answers = said(RESET, *before, RESET, *rows)
+    answers = answers[len(before) :]
+    assert [one["cue"] for one in answers[:12]] == ["pour"] * 12
+    assert abs(Decimal(answers[-1]["landing_g"]) - 200) <= Decimal("0.1")
+
+
+def test_what_is_put_in_at_once_counts_from_what_stood_there() -> None:
+    rows = [{"t": k / 10, "grams": "312.4" if k == 0 else "412.4"} for k in range(30)]
+    _, answers = said(RESET, *rows)
+    assert abs(Decimal(answers[-1]["landing_g"]) - 100) <= Decimal("0.1")

@@ -87,7 +87,7 @@ def test_a_new_ingredient_starts_from_what_is_known_of_the_cook() -> None:
     kitchen = Kitchen(reaction_s=0.55)
     cues = Cues(slow=False)
     list(pours(kitchen, 1, 6, cues))
-    known = cues.guide.lead.mean
+    known = cues.alone.guide.lead.mean
     list(pours(kitchen, 2, 1, cues, ingredient="cream"))
     assert known > LEAD.mean + 0.1
     fresh = [next(pours(kitchen, seed, 1, Cues(slow=False))) for seed in range(12)]

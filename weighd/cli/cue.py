@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import IO, Any
 
 import typer
 
 from weighd.cli import exits
 from weighd.cli.conversation import converse, standard_input, text
-from weighd.domain.metrology import Level, expected_budget
-from weighd.domain.pouring import Aim, Cue, Guide
+from weighd.domain.pouring import Aim, Cue
+from weighd.domain.pouring_alone import Alone
 from weighd.domain.reading import Reading
-from weighd.domain.settling import Phase
-from weighd.domain.watch import Watch
 from weighd.station.reading_lines import grams_of
 
 _LONGEST_NAME = 200
@@ -49,15 +46,14 @@ class Cues:
     """The answers of the command."""
 
     def __init__(self, *, slow: bool) -> None:
-        self._watch = Watch()
-        self.guide = Guide(slow=slow)
+        self.alone = Alone(slow=slow)
         self._cue = Cue.STOP
 
     def reset(self, row: Mapping[str, Any]) -> None:
         self._cue = Cue.STOP
-        self.guide.end()  # a reset that cannot be used leaves nothing to pour for
+        self.alone.end()  # a reset that cannot be used leaves nothing to pour for
         told = row.get("interval_g")
-        interval = self._watch.interval_g if told is None else grams_of(told)
+        interval = self.alone.interval_g if told is None else grams_of(told)
         target = grams_of(row["target_g"])
         tolerance = grams_of(row.get("tolerance_g", 0))
         if tolerance < 0:
@@ -65,26 +61,12 @@ class Cues:
         aim = Aim(
             target, target - tolerance, interval, _name(row, "ingredient"), _name(row, "cook")
         )
-        forget = bool(row.get("forget"))
-        self._watch.reset(interval, forget=forget)
-        self.guide.begin(aim, forget=forget)
+        self.alone.begin(aim, forget=bool(row.get("forget")))
 
     def answer(self, reading: Reading) -> dict[str, Any]:
-        watched = self._watch.feed(reading)
-        if self.guide.aim is None:
+        guidance = self.alone.feed(reading)
+        if guidance is None:
             raise ValueError("no reset line has named a target")
-        rest = None
-        if watched.phase is Phase.SETTLED and watched.grams is not None and watched.sigma_g:
-            rest = Level(watched.grams, watched.sigma_g)
-        elif watched.phase is Phase.EMPTY:
-            rest = Level(Decimal(0), expected_budget(self._watch.interval_g).u_g)
-        guidance = self.guide.feed(
-            reading.t,
-            watched.net_g,
-            rest,
-            noise_g=self._watch.noise_g,
-            over=reading.over,
-        )
         self._cue = guidance.cue
         return {
             "t": guidance.t,

@@ -86,11 +86,13 @@ class Guide:
         self.end()
         if forget:
             self._habits.forget()
-        period = self._pour.stream.period
+        before = self._pour.stream
         self._habits.of(aim.cook, aim.ingredient)
         self._aim = aim
         self._pour = Pour(float(aim.interval_g), self._habits, float(aim.target_g))
-        self._pour.stream.period = period
+        self._pour.stream.period = before.period
+        if before.d == self._pour.stream.d and not forget:
+            self._pour.stream.seen_noise = before.seen_noise
         self._clear()
         self._cue = self._first_cue(self._pour.target)
 

@@ -55,9 +55,8 @@ class Pour:
     def feed(self, t: float, shown: float, noise: float) -> None:
         """Take a display in; ``noise`` is its standard deviation at rest."""
         stream, slowing = self.stream, self.slowing
-        stream.noise = max(noise, 0.0)
         stream.steady = slowing is None and self.stop is None
-        stream.feed(t, shown)
+        stream.feed(t, shown, noise)
         if stream.aside:
             return
         if stream.age < YOUNG_S or self.stop is not None:

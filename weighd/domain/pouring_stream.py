@@ -25,12 +25,19 @@ SETTLED_S = 0.6
 WANDERS, OPENS, YOUNG_S = 0.10, 1.2, 0.30
 #: A display may be off the line by so many seconds of flow, intervals and deviations.
 ROOM_S, ROOM_D, ROOM_NOISE = 0.12, 2.0, 3.5
+#: A display that jumped, and is to be believed, falls back by no more than this share.
+WAVERS = 0.05
 #: Rounding is shared by readings within one step of the display, up to this long.
 STEP_S = 0.3
 #: Readings further apart than this (or so many periods) have a silence between them.
 SILENT_S, SILENT_PERIODS = 1.5, 4.0
-#: This many readings in a row that agree with nothing: begin again.
-LOST = 4
+#: This many readings in a row that agree with nothing: begin again, and take it for noisier.
+LOST, NOISIER = 4, 2.0
+#: Without a stream, a display that swings to and fro tells its noise: a deviation is followed by
+#: steps of this factor to where it balances, this share of a standard deviation.
+FOLLOWS, BALANCE = 1.25, 0.43
+#: One that stays on one side of the line for so long, and so many readings, has begun to flow.
+ASIDE_S, ASIDE_MOST = 0.4, 5
 
 
 class Stream:
@@ -42,7 +49,8 @@ class Stream:
 
     def __init__(self, d: float, gulp: float = 0.035) -> None:
         self.d = d
-        self.noise = 0.3 * d
+        #: Standard deviation of one display, as told and as seen.
+        self.noise = self.seen_noise = 0.3 * d
         self.period = 0.1
         self.gulp = gulp
         #: Whether the flow is left alone, so that forecasts teach how it gurgles.
@@ -58,6 +66,7 @@ class Stream:
         self._alone = True
         self._lost = 0
         self._since = -math.inf
+        self._off, self._side = 0.0, (-math.inf, 0)
         self._forecasts: deque[tuple[float, float, float]] = deque(maxlen=8)
 
     @property
@@ -80,8 +89,9 @@ class Stream:
         """Standard uncertainty of the rate."""
         return math.sqrt(max(self._rr, 0.0))
 
-    def feed(self, t: float, value: float) -> None:
-        """Take a display in."""
+    def feed(self, t: float, value: float, noise: float = 0.0) -> None:
+        """Take a display in; ``noise`` is its standard deviation at rest, as known elsewhere."""
+        self.noise = max(noise, self.seen_noise)
         dt = t - self.t
         if dt > max(SILENT_S, SILENT_PERIODS * self.period):
             self._start(t, value)
@@ -90,6 +100,8 @@ class Stream:
         self.period += 0.1 * (min(dt, 3 * self.period) - self.period)
         self._ahead(t, dt)
         off = value - self.at
+        if self._since == -math.inf:
+            self._without_stream(t, off)
         room = ROOM_D * self.d + ROOM_NOISE * self.noise + abs(self.rate) * (ROOM_S + dt)
         if abs(off) <= room:
             self._update(off, dt)
@@ -101,7 +113,24 @@ class Stream:
             self._aside = (t, value)
             self._lost += 1
             if self._lost >= LOST:
+                self.seen_noise *= NOISIER
                 self._start(t, value)
+
+    def _without_stream(self, t: float, off: float) -> None:
+        """Learn the noise of a display at rest; see a stream begin that is too thin to jump."""
+        before, self._off = self._off, off
+        if abs(off) <= BALANCE * self.seen_noise:
+            self.seen_noise = max(self.seen_noise / FOLLOWS, 0.3 * self.d)
+        elif off * before < 0:
+            self.seen_noise *= FOLLOWS
+        if off * before <= 0:
+            self._side = (t, 0)
+            return
+        since, count = self._side
+        self._side = (since, count + 1)
+        if count >= ASIDE_MOST and t - since >= ASIDE_S and off > 0:
+            self._since = since
+            self._rr = max(self._rr, (2 * off / (t - since)) ** 2)
 
     def rest(self, value: float, known: float) -> None:
         """The display is known to be at rest at ``value``, to ``known`` grams."""
@@ -174,9 +203,10 @@ class Stream:
         """Whether the display set aside and this one tell the same story."""
         if self._aside is None:
             return False
-        was = self._aside[1]
-        same_way = (value - self.at) * (was - self.at) > 0
-        return same_way and abs(value - was) < 0.8 * abs(value - self.at) + self.d
+        way, on = self._aside[1] - self.at, value - self._aside[1]
+        back = ROOM_D * self.d + ROOM_NOISE * self.noise + WAVERS * abs(way)
+        same_way = (value - self.at) * way > 0 and (on * way > 0 or abs(on) <= back)
+        return same_way and abs(on) < 0.8 * abs(value - self.at) + self.d
 
     def _restart(self, value: float, dt: float) -> None:
         assert self._aside is not None

@@ -27,6 +27,8 @@ MOST_EARLY = 40
 SINKS = Decimal("0.4")
 #: The first level at rest this close to the first display is where the addition starts.
 START_D = Decimal("2.5")
+#: What disturbs a display without taking the load away.
+TREMBLES = ("touch", "shaking")
 #: More than one interval is no unsteady digit: an addition that showed this much has begun.
 BEGUN_D = Decimal("1.5")
 
@@ -35,7 +37,7 @@ BEGUN_D = Decimal("1.5")
 class Watched:
     """What is known after a reading. ``grams`` and ``sigma_g`` only when settled, ``why`` only
     when disturbed; ``grams`` is the addition so far, ``firm`` whether a record could take it.
-    ``net_g`` is the display less the start, at rest or not, while the vessel is known to be on."""
+    ``net_g`` is the display less the start, at rest or not, while something stands there."""
 
     t: float
     phase: Phase
@@ -114,9 +116,10 @@ class Watch:
             self._base = self._first(t, shown)
         base = self._base
         lifting = finding.why == "lift"
-        if finding.phase is Phase.DISTURBED and not lifting:
-            return Watched(t, Phase.DISTURBED, why=finding.why)
         net = shown - base.grams
+        if finding.phase is Phase.DISTURBED and not lifting:
+            stays = net if finding.why in TREMBLES else None
+            return Watched(t, Phase.DISTURBED, why=finding.why, net_g=stays)
         if not self._sure and net > -SINKING_D * d:
             base = self._start(shown)
             net = shown - base.grams
@@ -165,10 +168,11 @@ class Watch:
     def _waiting(self, finding: Finding, shown: Decimal) -> Watched:
         assert self._base is not None
         self._last = None
+        net = shown - self._base.grams
         if self._lift.other:
-            return Watched(finding.t, Phase.DISTURBED, why="vessel")
+            return Watched(finding.t, Phase.DISTURBED, why="vessel", net_g=net)
         phase = Phase.POURING if finding.rising else Phase.SETTLING
-        return Watched(finding.t, phase, net_g=shown - self._base.grams)
+        return Watched(finding.t, phase, net_g=net)
 
     def _settled(self, finding: Finding, shown: Decimal) -> Watched:
         assert finding.level is not None
@@ -178,7 +182,8 @@ class Watch:
         on_zero = level.grams - finding.shift_g
         net = on_zero - self._base.grams
         if self._lift.off and not self._lift.came_back(net):
-            return Watched(t, Phase.DISTURBED, why="vessel")
+            seen = shown - self._base.grams
+            return Watched(t, Phase.DISTURBED, why="vessel", net_g=seen)
         spread = Decimal(self._settling.spread_g)
         if not self._sure:
             self._sure = True
