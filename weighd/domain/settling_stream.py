@@ -15,6 +15,8 @@ SMOOTH_S, SMOOTH_READINGS = 0.15, 1.5
 FALTERS, FLOWS = 0.3, 0.6
 #: What is expected of a stream of which nothing is known: gulps, in seconds of flow.
 GULPS, GULPS_IN_S = 0.25, 1.5
+#: A stream that ran for so long and never fell below this share of its mean rate is even; so much
+#: fewer gulps are expected of it.
 EVEN_S, EVEN_LEAST, EVEN = 1.0, 0.5, 0.25
 #: A stream lasts about so long.
 STREAM_S = 4.0
