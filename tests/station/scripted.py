@@ -174,6 +174,11 @@ class Hand:
             self.raw(b"%s\n" % str(self.display).encode())
         self.show(goal, settle)
 
+    def source(self, to: str | float, seconds: float = 2.0) -> None:
+        """Lift the vessel off, pour from it and set it back: it then weighs ``to``."""
+        self.lift("0.0", 1.0)
+        self.lift(str(to), seconds)
+
     def do(self, do: str, **given: Any) -> Answer | None:
         self.keys += 1
         key = given.setdefault("key", f"k{self.t}-{self.keys}")

@@ -10,30 +10,38 @@ The rules that are checked after every step:
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from tests.station.scripted import Hand, LineDecoder
+from tests.station.scripted import FORMULA, Hand, LineDecoder
 from weighd.domain.addition import Do
 from weighd.domain.errors import JournalError, OperatorError
 from weighd.domain.fold import fold
 from weighd.domain.verify import Verifier
 from weighd.station.picture import Picture
 
+#: A batch into a bowl, one from vessels that are poured out of, and both in turn.
+FORMULAS = (
+    FORMULA,
+    FORMULA.replace('tolerance = "1 %"', 'tolerance = "1 %"\nmethod = "by difference"'),
+    re.sub(r"(tolerance = .*)", r'\1\nmethod = "by difference"', FORMULA),
+)
 LEVELS = ["0.0", "312.4", "600", "812.4", "820", "932.4", "934.4", "5999", "6100", "-312.4"]
 
 
 class Walk(RuleBasedStateMachine):
     hand: Hand
 
-    @initialize()
-    def begin(self) -> None:
+    @initialize(formula=st.sampled_from(FORMULAS))
+    def begin(self, formula: str) -> None:
         self.hand = Hand()
-        self.hand.start()
-        self.hand.show("312.4")
+        self.formula = formula
+        self.hand.start(formula)
+        self.hand.show("934.4")
         self.hand.do("tare")
         self.used: list[tuple[str, str]] = []
 
@@ -53,7 +61,8 @@ class Walk(RuleBasedStateMachine):
             if batch is None or batch.current is None:
                 self._try("start")
             elif batch.tare is None:
-                self.hand.show("312.4", 1.4)
+                self.hand.lift("0.0", 1.4)
+                self.hand.lift("820" if batch.current.by_difference else "312.4", 1.4)
                 self._try("tare")
             elif "accept" in can:
                 self._try("accept", addition=batch.current.n)
@@ -68,8 +77,16 @@ class Walk(RuleBasedStateMachine):
     def pours_what_is_needed(self) -> None:
         batch = self.hand.station.batch
         if batch and batch.current and batch.tare and self.hand.station.now.gross_g is not None:
-            goal = batch.tare.level.grams + batch.current.target_g
-            self.hand.pour(str(goal.quantize(Decimal("0.1"))), "97", settle=1.4)
+            change = batch.current.change_g(batch.current.target_g)
+            goal = str((batch.tare.level.grams + change).quantize(Decimal("0.1")))
+            self.hand.pour(goal, "97", settle=1.4)
+
+    @rule()
+    def lifts_pours_and_sets_back(self) -> None:
+        batch = self.hand.station.batch
+        if batch and batch.current and batch.tare and batch.current.by_difference:
+            goal = batch.tare.level.grams - batch.current.target_g
+            self.hand.source(str(goal.quantize(Decimal("0.1"))), 1.4)
 
     @rule(junk=st.binary(max_size=12))
     def hears_junk(self, junk: bytes) -> None:
@@ -157,7 +174,7 @@ class Walk(RuleBasedStateMachine):
         key = f"walk-{len(self.hand.journal)}-{self.hand.keys}-{self.hand.t}"
         try:
             if do == "start":
-                self.hand.start(key=key)
+                self.hand.start(self.formula, key=key)
             else:
                 self.hand.do(do, key=key, **given)
         except OperatorError as error:

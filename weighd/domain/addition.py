@@ -12,7 +12,7 @@ from weighd.domain.batch import Batch, Kind, Planned, Scale, Tare
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Budget, Level, Verdict
 from weighd.domain.settling import Finding
-from weighd.domain.zero import Jump, Stood
+from weighd.domain.zero import Jump, Stood, nothing_g
 
 
 class Phase(StrEnum):
@@ -155,6 +155,11 @@ class Now:
     #: half a vessel at once, as when that is set down.
     low_t: float | None = None
     set_down: bool = False
+    #: The vessel was off while nothing of this ingredient was in: what stands there now may be
+    #: another one.
+    swapped: bool = False
+    #: Without a tare, the empty pan was seen to show less than nothing.
+    below_zero: bool = False
     #: Grams a minute that a load settled for long gains (or loses, below zero); ``None`` for none.
     drift_g_min: Decimal | None = None
 
@@ -194,14 +199,32 @@ class Bench:
 
     @property
     def net_g(self) -> Decimal | None:
-        """The display less the tare, in grams."""
-        if self.now.gross_g is None or self.tare is None:
+        """What the display says was added, in grams."""
+        return None if self.now.gross_g is None else self.net_of(self.now.gross_g)
+
+    def net_of(self, shown_g: Decimal) -> Decimal | None:
+        """What a display says was added, in grams; ``None`` before there is a tare."""
+        if self.tare is None:
             return None
-        return self.now.gross_g - self.tare.level.grams
+        return self.planned.net_g(shown_g, self.tare.level.grams)
+
+    @property
+    def empty_g(self) -> Decimal:
+        """What the empty pan shows, as far as is known."""
+        return self.batch.shift.grams if self.batch.shift else Decimal(0)
 
     def is_gone(self, net_g: Decimal) -> bool:
-        """Whether so much less than the tare shows that the vessel is off."""
-        return net_g < -max(5 * self.scale.interval_g, Decimal(1))
+        """Whether the vessel that was tared cannot be what stands there.
+
+        Less than the tare: it is off. By difference that is what is waited for; there it is off
+        when nothing stands on the pan, and another one if it is heavier than before.
+        """
+        if net_g < -max(5 * self.scale.interval_g, Decimal(1)):
+            return True
+        if not self.planned.by_difference or self.tare is None:
+            return False
+        shown = self.tare.level.grams - net_g
+        return shown - self.empty_g <= nothing_g(self.scale.interval_g)
 
     def draft(self, kind: Kind, **body: Any) -> Draft:
         """A draft about this addition; terms become the plain strings that JSON has."""
@@ -215,6 +238,18 @@ def bench(batch: Batch, now: Now) -> Bench | None:
     if planned is None or scale is None:
         return None
     return Bench(batch, now, planned, scale, batch.tare)
+
+
+def poured_from(batch: Batch | None, scale: str) -> Decimal | None:
+    """While a vessel on this scale is poured from: a display of up to so many grams is that of
+    the empty pan. ``None`` otherwise."""
+    planned = batch.current if batch else None
+    if batch is None or planned is None or planned.scale != scale or batch.tare is None:
+        return None
+    if not planned.by_difference:
+        return None
+    shift = batch.shift.grams if batch.shift else Decimal(0)
+    return shift + nothing_g(batch.scales[scale].interval_g)
 
 
 def begin(batch: Batch, *, restarted: bool = False) -> Now:

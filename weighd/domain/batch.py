@@ -16,6 +16,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, from_json
 from weighd.domain.errors import RecordError
+from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
 from weighd.domain.metrology import Level, Rule, Verdict
 from weighd.domain.record import NOTHING_BEFORE, Entry
 from weighd.domain.zero import Stood, ZeroMove, on_empty_zero
@@ -103,8 +104,20 @@ class Planned:
     scale: str
     allergens: tuple[str, ...] = ()
     caution: str = ""
+    #: The source vessel stands on the scale, and what leaves it counts.
+    by_difference: bool = False
+
+    def net_g(self, shown_g: Decimal, tare_g: Decimal) -> Decimal:
+        """What a display says was added, where ``tare_g`` stood there before."""
+        return tare_g - shown_g if self.by_difference else shown_g - tare_g
+
+    def change_g(self, net_g: Decimal) -> Decimal:
+        """By how much adding ``net_g`` changes the display."""
+        return -net_g if self.by_difference else net_g
 
     def as_json(self) -> dict[str, Any]:
+        """As a record has it; what is as usual is left out, as it was before it could differ."""
+        more = {"method": BY_DIFFERENCE} if self.by_difference else {}
         return {
             "n": self.n,
             "ingredient": self.ingredient,
@@ -116,6 +129,7 @@ class Planned:
             "scale": self.scale,
             "allergens": list(self.allergens),
             "caution": self.caution,
+            **more,
         }
 
 
@@ -186,6 +200,9 @@ class Batch:
     tares: Mapping[str, Tare] = field(default_factory=dict)
     #: How far each scale's zero moved since its vessel was tared, where it did.
     shifts: Mapping[str, Level] = field(default_factory=dict)
+    #: What stood on a scale when its tare ended with an addition, where the next one there is to
+    #: be tared anew.
+    left: Mapping[str, Level] = field(default_factory=dict)
     #: Scales that showed nothing under the vessel when it was tared: what their empty pan shows
     #: is not known.
     keyed: frozenset[str] = frozenset()
@@ -221,6 +238,15 @@ class Batch:
         if self.tare is None or self.current is None or self.current.scale in self.keyed:
             return None
         return on_empty_zero(self.tare.level, self.shift)
+
+    def ends_with(self, planned: Planned) -> tuple[str, ...]:
+        """The scales whose tare ends with an addition: what is poured from is no vessel to pour
+        into, and each vessel that is poured from has a tare of its own."""
+        following = self.additions[planned.n] if planned.n < len(self.additions) else None
+        ends = {planned.scale} if planned.by_difference else set()
+        if following is not None and following.by_difference:
+            ends.add(following.scale)
+        return tuple(sorted(ends))
 
     @property
     def allergens(self) -> tuple[str, ...]:
@@ -273,6 +299,7 @@ def _planned(body: Mapping[str, Any]) -> Planned:
         body["scale"],
         tuple(body["allergens"]),
         body["caution"],
+        is_by_difference(body.get("method", "")),
     )
 
 

@@ -22,7 +22,7 @@ from weighd.domain.batch import (
 from weighd.domain.errors import RecordError
 from weighd.domain.metrology import Level, Verdict, combined, level_of
 from weighd.domain.record import Entry
-from weighd.domain.zero import Moved, ZeroMove, level_of_body, of_body, together
+from weighd.domain.zero import Moved, ZeroMove, level_of_body, nothing_g, of_body, together
 
 __all__ = ["evolve", "fold", "opened"]
 
@@ -84,7 +84,7 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
 def _tared(batch: Batch, entry: Entry) -> Batch:
     body, scale = entry.body, entry.body["scale"]
     tare = Tare(_level(body), tuple(body["evidence"]["readings"]), entry.at)
-    shows = tare.level.grams > max(3 * batch.scales[scale].interval_g, Decimal(1))
+    shows = tare.level.grams > nothing_g(batch.scales[scale].interval_g)
     return replace(
         batch,
         tares={**batch.tares, scale: tare},
@@ -153,12 +153,12 @@ def _accepted(batch: Batch, entry: Entry) -> Batch:
         tuple(body["evidence"]["gross"]),
         entry.at,
     )
-    return replace(
-        batch,
-        accepted=(*batch.accepted, done),
-        tares={**batch.tares, body["scale"]: gross},
-        held=None,
-    )
+    tares, left = {**batch.tares, body["scale"]: gross}, dict(batch.left)
+    assert batch.current is not None
+    for scale in batch.ends_with(batch.current):
+        if scale in tares:
+            left[scale] = tares.pop(scale).level
+    return replace(batch, accepted=(*batch.accepted, done), tares=tares, left=left, held=None)
 
 
 def _maybe(text: str | None) -> Decimal | None:

@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -27,6 +27,8 @@ FINEST = Decimal("0.01")
 #: A batch above a tonne, or a formula longer than this, is a slip of the keyboard.
 LARGEST_G = Decimal(1_000_000)
 MOST_ADDITIONS = 200
+#: How an addition is weighed that is not weighed into a vessel on the scale.
+BY_DIFFERENCE = "by difference"
 
 _AMOUNT = re.compile(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+)\s*")
 _LIMIT = r"([0-9]+(?:[.,][0-9]+)?)\s*(%|[A-Za-z]+)?"
@@ -77,6 +79,8 @@ class Addition:
     ingredient: Ingredient
     target_g: Decimal
     tolerance: Tolerance
+    #: Weighed by what leaves the ingredient's own vessel, which stands on the scale.
+    by_difference: bool = False
 
     @property
     def band(self) -> tuple[Decimal, Decimal]:
@@ -132,7 +136,7 @@ class Formula:
                     f"which its tolerance ({one.tolerance.text}) does not allow for.",
                     remedy="Choose a larger batch.",
                 )
-            additions.append(Addition(one.ingredient, target, one.tolerance))
+            additions.append(replace(one, target_g=target))
         return Formula(
             self.id,
             self.name,
@@ -159,6 +163,7 @@ class Formula:
                     "caution": one.ingredient.caution,
                     "target_g": mass.text(one.target_g),
                     "tolerance": one.tolerance.text,
+                    **({"method": BY_DIFFERENCE} if one.by_difference else {}),
                 }
                 for one in self.additions
             ],
@@ -182,6 +187,7 @@ def from_content(content: Mapping[str, Any]) -> Formula:
                 Ingredient(one["ingredient"], one["name"], tuple(one["allergens"]), one["caution"]),
                 mass.parse(one["target_g"]),
                 read_tolerance(one["tolerance"]),
+                is_by_difference(one.get("method", "")),
             )
             for one in content["additions"]
         )
@@ -198,6 +204,19 @@ def from_content(content: Mapping[str, Any]) -> Formula:
         raise FormulaError(
             "bad-formula-content", f"The formula kept with the record cannot be read ({error})."
         ) from error
+
+
+def is_by_difference(method: str) -> bool:
+    """Whether a method of weighing is that; the usual one has no name.
+
+    Raises ``ValueError`` for another.
+    """
+    if method not in ("", BY_DIFFERENCE):
+        raise ValueError(
+            f'"{method}" is not a way of weighing; write "{BY_DIFFERENCE}", or leave it out to '
+            "weigh into a vessel on the scale"
+        )
+    return method == BY_DIFFERENCE
 
 
 def read_amount(text: str) -> Decimal:

@@ -14,6 +14,7 @@ from weighd.domain.formula import (
     Addition,
     Formula,
     Ingredient,
+    is_by_difference,
     read_amount,
     read_tolerance,
     revision_of,
@@ -181,7 +182,7 @@ def _addition(
     reader: _Reader, index: int, row: Mapping[str, Any], known: Mapping[str, Ingredient]
 ) -> Addition:
     path: Path = ("additions", index)
-    reader.known(row, path, ("ingredient", "target", "tolerance"))
+    reader.known(row, path, ("ingredient", "target", "tolerance", "method"))
     identity = reader.string(row, path, "ingredient", needed=True)
     if identity not in known:
         raise reader.wrong(
@@ -204,4 +205,8 @@ def _addition(
             f'the tolerance "{tolerance.text}" is as large as the amount itself',
             "bad-tolerance",
         )
-    return Addition(known[identity], target, tolerance)
+    try:
+        by_difference = is_by_difference(reader.string(row, path, "method"))
+    except ValueError as error:
+        raise reader.wrong((*path, "method"), str(error), "bad-method") from error
+    return Addition(known[identity], target, tolerance, by_difference)

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.addition import Bench, Claim, Do, Draft, Move, Now, Order, Phase
 from weighd.domain.batch import CAUSE_OF, Cause, Kind, Tare
 from weighd.domain.errors import OperatorError
+from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.metrology import Verdict, acceptance
 from weighd.domain.sights import claim as claim_at
 from weighd.domain.sights import hold
-from weighd.domain.zeroing import held_at_zero, total_so_far
 
 
 def guard(here: Bench, order: Order) -> None:
@@ -46,44 +45,6 @@ def not_now(here: Bench, do: Do) -> OperatorError:
     return OperatorError(code, messages[code], where=f"addition {here.planned.n}")
 
 
-def holds_some(here: Bench) -> bool:
-    """A vessel with some of this ingredient in it was lifted: a new tare would lose that."""
-    total = total_so_far(here) or Decimal(0)
-    return here.tare is not None and total > 2 * here.scale.interval_g
-
-
-def tare_vessel(here: Bench, order: Order) -> Move:
-    """What stands on the scale now is the tare of this addition."""
-    if here.now.phase is Phase.HELD and not held_at_zero(here):
-        raise not_now(here, Do.TARE)
-    level = here.now.level
-    if level is None:
-        raise OperatorError("not-settled", "The scale has not come to rest yet.")
-    if holds_some(here):
-        raise OperatorError(
-            "vessel-holds-some",
-            f"The vessel that was lifted holds {here.now.sum_g} g of the {here.planned.name}.",
-            remedy="Put it back on the scale.",
-        )
-    if level.grams <= max(3 * here.scale.interval_g, Decimal(1)) and not order.confirm:
-        raise OperatorError(
-            "no-vessel",
-            "The scale shows nothing.",
-            remedy="Set the vessel on it; if it is on and was tared with the scale's own key, "
-            "confirm.",
-        )
-    draft = here.draft(
-        Kind.TARED,
-        scale=here.scale.name,
-        tare_g=mass.text(level.grams),
-        u_g=mass.text(level.u_g),
-        budget=level.budget.as_json(),
-        by=order.by,
-        evidence=_evidence(order),
-    )
-    return Move(Now(Phase.READY, gross_g=here.now.gross_g), (draft,))
-
-
 def accept(here: Bench, order: Order) -> Move:
     """Into the record: the amount judged, with its evidence; a reason where not on target."""
     tare, held = here.tare, here.batch.held
@@ -94,7 +55,8 @@ def accept(here: Bench, order: Order) -> Move:
     # Judged once more for this moment: where creep is stated, another half hour may have begun.
     claim = claim_at(here, order.at)
     if claim.net_g <= 0:
-        raise OperatorError("nothing-poured", "The scale shows less than before this addition.")
+        less = "more" if here.planned.by_difference else "less"
+        raise OperatorError("nothing-poured", f"The scale shows {less} than before this addition.")
     if claim.verdict is not Verdict.ON_TARGET and not order.reason:
         refused = OperatorError(
             "needs-reason",
@@ -113,7 +75,8 @@ def accept(here: Bench, order: Order) -> Move:
         return Move(Now(Phase.ACCEPTED), tuple(drafts))
     following = here.batch.additions[planned.n]
     same = following.scale == planned.scale or following.scale in here.batch.tares
-    phase = Phase.READY if same else Phase.AWAITING
+    tared = same and following.scale not in here.batch.ends_with(planned)
+    phase = Phase.READY if tared else Phase.AWAITING
     gross = here.now.gross_g if following.scale == planned.scale else None
     return Move(Now(phase, gross_g=gross), tuple(drafts))
 
@@ -123,7 +86,7 @@ def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, 
     planned, scale, rule = here.planned, here.scale, here.batch.rule
     guard = rule.guard(claim.u_g)
     accept_low, accept_high = acceptance(planned.low_g, planned.high_g, guard)
-    more: dict[str, Any] = {}
+    more: dict[str, Any] = {"method": BY_DIFFERENCE} if planned.by_difference else {}
     if tare.moves:
         more["zero_moves"] = [one.n for one in tare.moves]
     if here.now.drift_g_min is not None:
@@ -214,10 +177,3 @@ def name_lot(here: Bench, order: Order) -> Move:
         raise OperatorError("no-lot", "No lot was given.", remedy="Type or scan the lot's code.")
     draft = here.draft(Kind.LOT_NAMED, lot=order.lot, by=order.by)
     return Move(here.now, (draft,))
-
-
-def _evidence(order: Order) -> dict[str, Any]:
-    return {
-        "decoder": dict(order.evidence.decoder),
-        "readings": list(order.evidence.readings),
-    }

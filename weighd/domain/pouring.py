@@ -106,6 +106,11 @@ class Guide:
                 self._learn(stream.at)
         self._aim, self._cue = None, Cue.STOP
 
+    def drop(self) -> None:
+        """What was seen was no pour: nothing is learned from it."""
+        self._pour.stop = None
+        self.end()
+
     # --- a reading ------------------------------------------------------------------------------
 
     def feed(

@@ -17,6 +17,7 @@ from weighd.domain import mass
 from weighd.domain import metrology_before as before
 from weighd.domain.batch import Batch, Cause, Kind, Planned, Scale, Tare
 from weighd.domain.errors import RecordError
+from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.metrology import (
     Budget,
     Level,
@@ -67,7 +68,10 @@ class Rederiver:
         if batch.budgets and "budget" not in body and _weighs(entry):
             raise self._differs(entry, "budget", "missing", "what the uncertainty is made of")
         if entry.kind == Kind.TARED:
-            self._base(entry, self._level(batch, body, body["evidence"], "readings"))
+            found = self._level(batch, body, body["evidence"], "readings")
+            self._base(entry, found)
+            if "not_added_g" in body:
+                self._same(entry, "not_added_g", _net(batch, found))
         elif entry.kind == Kind.RESUMED and "tare_g" in body:
             shown = self._level(batch, body, body["evidence"], "readings")
             assert batch.tare is not None
@@ -92,8 +96,7 @@ class Rederiver:
         """What stood on the scale when it went, and when it was back, where that is known."""
         went, _ = self._stood(batch, entry, "before"), self._stood(batch, entry, "after")
         if went is not None and batch.tare is not None:
-            total = max(went.grams - batch.tare.level.grams, Decimal(0))
-            self._same(entry, "sum_g", total)
+            self._same(entry, "sum_g", max(_net(batch, went), Decimal(0)))
 
     def _zero_moved(self, batch: Batch, entry: Entry) -> None:
         body, tare, held = entry.body, batch.tare, batch.held
@@ -108,12 +111,15 @@ class Rederiver:
             self._same(entry, "before_g", held.before.level.grams)
         total = None if body["sum_g"] is None else mass.parse(body["sum_g"])
         interval = batch.scales[body["scale"]].interval_g
-        base, moved = new_tare(cause, tare.level, batch.shift, went, back, total, interval)
+        planned = batch.current
+        assert planned is not None
+        change = None if total is None else planned.change_g(total)
+        base, moved = new_tare(cause, tare.level, batch.shift, went, back, change, interval)
         known = held.sum_g if held and body["by"] else None
         if cause is Moved.TARE_KEY and went is not None:
-            known = went.grams - tare.level.grams
+            known = _net(batch, went)
         elif cause is Moved.EMPTIED:
-            known = back.grams - base.grams
+            known = planned.net_g(back.grams, base.grams)
         if total != known:
             raise self._differs(entry, "sum_g", body["sum_g"], known)
         self._base(entry, base)
@@ -151,9 +157,10 @@ class Rederiver:
             ("scale", planned.scale),
             ("lot", batch.lots.get(planned.n, "")),
             ("rule", {"name": batch.rule.name, "k": mass.text(batch.rule.k)}),
+            ("method", BY_DIFFERENCE if planned.by_difference else None),
         ):
-            if body[key] != expected:
-                raise self._differs(entry, key, body[key], expected)
+            if body.get(key) != expected:
+                raise self._differs(entry, key, body.get(key), expected)
         for key, grams in (
             ("target_g", planned.target_g),
             ("low_g", planned.low_g),
@@ -170,7 +177,7 @@ class Rederiver:
         if tuple(body["evidence"]["tare"]) != tare.evidence:
             raise self._differs(entry, "evidence.tare", "other readings", "those of the tare")
         gross = self._level(batch, body, body["evidence"], "gross")
-        net = gross.grams - tare.level.grams
+        net = _net(batch, gross)
         self._same(entry, "gross_g", gross.grams)
         self._same(entry, "gross_u_g", gross.u_g)
         self._same(entry, "net_g", net)
@@ -281,6 +288,14 @@ class Rederiver:
             f"{key} is {found}, where its evidence gives {expected}.",
             where=f"entry {entry.seq} ({entry.kind})",
         )
+
+
+def _net(batch: Batch, shown: Level) -> Decimal:
+    """What a display says was added to the current addition: by its method, in grams."""
+    planned, tare = batch.current, batch.tare
+    if planned is None or tare is None:
+        raise ValueError("nothing was tared")
+    return planned.net_g(shown.grams, tare.level.grams)
 
 
 def _weighs(entry: Entry) -> bool:

@@ -13,8 +13,8 @@ from weighd.domain.metrology import Level, Verdict, half_hours, judge, net_budge
 from weighd.domain.moments import seconds_between
 from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
-from weighd.domain.zero import JUMPS, as_body, near_zero
-from weighd.domain.zeroing import SET_DOWN_S, with_vessel
+from weighd.domain.zero import JUMPS, as_body, far_g, near_zero, nothing_g
+from weighd.domain.zeroing import SET_DOWN_S, holds_some, with_vessel
 
 
 def look(here: Bench, seen: Seen) -> Bench:
@@ -29,9 +29,18 @@ def look(here: Bench, seen: Seen) -> Bench:
         claim=None,
         why=finding.why if finding.phase is Load.DISTURBED else "tare key" if jumps else "",
         drift_g_min=_drift(here, finding) if finding.firm and not jumps else None,
+        below_zero=here.now.below_zero if jumps else _below(here, seen.gross_g),
     )
     here = replace(here, now=_risen(here, now, finding.t))
     return replace(here, sight=_sight(here, seen))
+
+
+def _below(here: Bench, shown_g: Decimal | None) -> bool:
+    """Whether the empty pan was seen to show less than nothing, with no tare to account for it."""
+    if here.tare is not None or shown_g is None:
+        return False
+    nothing = nothing_g(here.scale.interval_g)
+    return shown_g < -nothing or (here.now.below_zero and shown_g > nothing)
 
 
 def _level(seen: Seen) -> Level | None:
@@ -51,13 +60,16 @@ def _drift(here: Bench, finding: Finding) -> Decimal | None:
 
 
 def _risen(here: Bench, now: Now, t: float) -> Now:
-    """Whether the display rose from next to nothing to half a vessel at once."""
+    """Whether the display rose at once from next to nothing to what a vessel weighs."""
     gross, origin = now.gross_g, here.batch.origin
     if gross is None or origin is None:
         return now
     if gross < 0 or near_zero(gross, here.scale.interval_g):
         return replace(now, low_t=t, set_down=False)
-    if now.low_t is None or gross < origin.grams / 2:
+    least = origin.grams / 2
+    if here.planned.by_difference:  # some of it was poured out meanwhile
+        least = max((origin.grams - here.planned.high_g) / 2, far_g(here.scale.interval_g))
+    if now.low_t is None or gross < least:
         return now
     return replace(now, low_t=None, set_down=t - now.low_t <= SET_DOWN_S)
 
@@ -91,7 +103,7 @@ def claim(here: Bench, at: str) -> Claim:
     tare, level = here.tare, here.now.level
     assert tare is not None
     assert level is not None
-    net = level.grams - tare.level.grams
+    net = here.planned.net_g(level.grams, tare.level.grams)
     periods = half_hours(seconds_between(tare.at, at))
     budget = net_budget(level, tare.level, here.scale.accuracy, periods)
     verdict = judge(net, budget.u_g, here.planned.low_g, here.planned.high_g, here.batch.rule)
@@ -104,8 +116,10 @@ def pour(here: Bench, seen: Seen) -> Move:
 
 
 def lifted(here: Bench, _: Seen) -> Move:
-    """Less than the tare: the vessel is off."""
-    return Move(replace(here.now, phase=Phase.AWAITING))
+    """The vessel is off; if nothing was in, what is set down next may be another one."""
+    idle = here.planned.by_difference or here.now.phase is not Phase.POURING
+    swapped = here.now.swapped or (idle and not holds_some(here))
+    return Move(replace(here.now, phase=Phase.AWAITING, swapped=swapped))
 
 
 def slowed(here: Bench, _: Seen) -> Move:
@@ -115,7 +129,7 @@ def slowed(here: Bench, _: Seen) -> Move:
 
 def emptied(here: Bench, _: Seen) -> Move:
     """Settled with nothing in: whatever moved the scale was no pour."""
-    return Move(replace(here.now, phase=Phase.READY, sum_g=None, started=None))
+    return Move(replace(here.now, phase=Phase.READY, sum_g=None, started=None, swapped=False))
 
 
 def judge_amount(here: Bench, seen: Seen) -> Move:
@@ -175,7 +189,7 @@ def link_gone(here: Bench, event: LinkEvent) -> Move:
         return Move(now)
     before, seen = with_vessel(here, event.before), here.net_g
     if before is not None:
-        seen = before.level.grams - here.tare.level.grams
+        seen = here.net_of(before.level.grams)
     if seen is not None and not here.is_gone(seen):
         now = replace(now, sum_g=max(seen, Decimal(0)))
     return hold(replace(here, now=now), Cause(event.link), None, **as_body(before, None))

@@ -43,10 +43,8 @@ from weighd.domain.orders import (
     amiss,
     decide,
     guard,
-    holds_some,
     name_lot,
     not_now,
-    tare_vessel,
 )
 from weighd.domain.sights import (
     emptied,
@@ -58,10 +56,10 @@ from weighd.domain.sights import (
     slowed,
     watch,
 )
+from weighd.domain.taring import can_swap, can_tare, tare_vessel
 from weighd.domain.zeroing import (
     can_weigh_again,
     check_zero,
-    held_at_zero,
     resume,
     weigh_again,
     zero_moved,
@@ -102,6 +100,7 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.READY, Do.TARE): tare_vessel,
     (Phase.SETTLING, Do.ACCEPT): accept,
     (Phase.JUDGED, Do.ACCEPT): accept,
+    (Phase.JUDGED, Do.TARE): tare_vessel,
     (Phase.HELD, Do.TARE): tare_vessel,
     (Phase.HELD, Do.ACCEPT): accept,
     (Phase.JUDGED, Do.TOP_UP): decide,
@@ -180,8 +179,7 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
         return ()
     out: list[str] = []
     settled = now.level is not None
-    waits = now.phase is not Phase.HELD or held_at_zero(here)
-    if (now.phase, Do.TARE) in TABLE and waits and settled and not holds_some(here):
+    if can_tare(here):
         out.append(Do.TARE)
     if now.phase is Phase.HELD and batch.held and batch.held.cause.of_the_scale:
         if batch.held.cause is Cause.SCALE_AT_ZERO and (settled or batch.held.after):
@@ -194,6 +192,8 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
             out.append(Do.ACCEPT)
         if cause is not None:
             out += _decisions(cause, now)
+    if can_swap(here):
+        out.append("tare another")  # it is another vessel, and nothing was added
     if now.phase is Phase.HELD and can_weigh_again(here):
         out.append(Do.WEIGH_AGAIN)
     return (*out, Do.ABANDON, Do.NAME_LOT)

@@ -86,14 +86,24 @@ def shown_level(displayed: Sequence[Decimal], interval_g: Decimal, *, settled: b
     return (level if settled else moving_level)(displayed, interval_g)
 
 
+def nothing_g(interval_g: Decimal) -> Decimal:
+    """A display of up to so many grams shows no vessel."""
+    return max(3 * interval_g, Decimal(1))
+
+
 def near_zero(grams: Decimal, interval_g: Decimal) -> bool:
     """Whether a display may be that of a scale that came back at zero."""
-    return abs(grams) <= max(3 * interval_g, Decimal(1))
+    return abs(grams) <= nothing_g(interval_g)
+
+
+def far_g(interval_g: Decimal) -> Decimal:
+    """A display of more than so many grams cannot be mistaken for nothing."""
+    return max(10 * interval_g, Decimal(5))
 
 
 def far_from_zero(grams: Decimal, interval_g: Decimal) -> bool:
     """Whether a display cannot be mistaken for it."""
-    return abs(grams) > max(10 * interval_g, Decimal(5))
+    return abs(grams) > far_g(interval_g)
 
 
 def lost_zero(before_g: Decimal, shown_g: Decimal, interval_g: Decimal) -> bool:
@@ -119,15 +129,16 @@ def new_tare(
     shift: Level | None,
     before: Level | None,
     after: Level,
-    sum_g: Decimal | None,
+    change_g: Decimal | None,
     interval_g: Decimal,
 ) -> tuple[Level, Level]:
     """The tare on the new zero, and by how much the zero moved.
 
     ``tare``    on the zero before; ``shift`` is how far that had moved since the vessel was tared.
-    ``before``  what stood there. Where no reading is left of it, ``sum_g`` may be known from the
-                record, to an interval; where not even that is known, a person has said that
-                nothing is in, and what shows now is the tare.
+    ``before``  what stood there. Where no reading is left of it, ``change_g``, by how much the
+                addition so far had changed the display, may be known from the record, to an
+                interval; where not even that is known, a person has said that nothing was added,
+                and what shows now is the tare.
     """
     if cause is Moved.EMPTIED:
         if shift is None:
@@ -137,9 +148,9 @@ def new_tare(
         by = combined(after.grams - before.grams, after, before)
         return combined(tare.grams + by.grams, tare, by), by
     new = after
-    if sum_g is not None:
-        known = rounded_level(sum_g, interval_g)
-        new = combined(after.grams - sum_g, after, known, tare)
+    if change_g is not None:
+        known = rounded_level(change_g, interval_g)
+        new = combined(after.grams - change_g, after, known, tare)
     return new, combined(new.grams - tare.grams, new, tare)
 
 

@@ -25,6 +25,7 @@ from weighd.domain.zero import (
     lost_zero,
     near_zero,
     new_tare,
+    nothing_g,
     on_empty_zero,
 )
 
@@ -49,8 +50,8 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
     assert jump is not None
     before = with_vessel(here, jump.before)
     if held_at_zero(here):
-        if here.is_gone(jump.before.level.grams - _woke_at(here)):
-            return Move(here.now)  # the empty pan: what is set on it decides
+        if _empty_pan(here, jump.before.level.grams):
+            return Move(here.now)  # what is set on it decides
         before = jump.before
         draft = _move_draft(here, Moved.AT_ZERO, before, jump.after, sum_g=None)
         return Move(here.now, (draft,))
@@ -60,7 +61,7 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
         return Move(here.now)
     if not jump.sure:
         return hold_at_zero(here, before, jump.after)
-    total = before.level.grams - _tare(here).grams
+    total = _net(here, before.level)
     now = replace(here.now, phase=phase, claim=None)
     if phase is not Phase.READY and phase is not Phase.AWAITING:
         now = replace(now, sum_g=max(total, Decimal(0)))
@@ -69,8 +70,8 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
 
 
 def with_vessel(here: Bench, stood: Stood | None) -> Stood | None:
-    """What stood on the scale, unless it was less than the tare: then the vessel was off."""
-    if stood is None or here.is_gone(stood.level.grams - _tare(here).grams):
+    """What stood on the scale, unless that cannot have been the vessel: then it was off."""
+    if stood is None or here.is_gone(_net(here, stood.level)):
         return None
     return stood
 
@@ -78,6 +79,21 @@ def with_vessel(here: Bench, stood: Stood | None) -> Stood | None:
 def held_at_zero(here: Bench) -> bool:
     """Whether a person is being asked about a scale that came back at zero."""
     return here.batch.held is not None and here.batch.held.cause is Cause.SCALE_AT_ZERO
+
+
+def _empty_pan(here: Bench, shown_g: Decimal) -> bool:
+    """Held at zero: whether this display is so far below the one it woke with that the vessel,
+    which stood there then, is off."""
+    less, d = _woke_at(here) - shown_g, here.scale.interval_g
+    held, origin = here.batch.held, here.batch.origin
+    assert held is not None
+    if not here.planned.by_difference or origin is None:
+        return less > max(5 * d, Decimal(1))
+    # What left it makes the display fall too: only all of it is the vessel itself.
+    stood = origin.grams - (total_so_far(here) or 0)
+    if held.before is not None:
+        stood = held.before.level.grams - (held.shift.grams if held.shift else 0)
+    return less >= stood - nothing_g(d)
 
 
 def _woke_at(here: Bench) -> Decimal:
@@ -99,11 +115,17 @@ def total_so_far(here: Bench) -> Decimal | None:
     return here.tare.moves[-1].sum_g if here.tare and here.tare.moves else None
 
 
+def holds_some(here: Bench) -> bool:
+    """Some of this ingredient was added already: a new tare would lose that."""
+    total = total_so_far(here) or Decimal(0)
+    return here.tare is not None and total > 2 * here.scale.interval_g
+
+
 def hold_at_zero(here: Bench, before: Stood | None, after: Stood) -> Move:
     """Hold until somebody says that nothing was added, or the vessel was set down anew."""
     total = total_so_far(here)
     if before is not None:
-        total = max(before.level.grams - _tare(here).grams, Decimal(0))
+        total = max(_net(here, before.level), Decimal(0))
     draft = here.draft(
         Kind.HELD,
         cause=Cause.SCALE_AT_ZERO,
@@ -128,7 +150,7 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
     if before is not None:
         lost = lost_zero(before.level.grams, level.grams, d)
     else:
-        shown = _tare(here).grams + (total_so_far(here) or 0)
+        shown = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
         lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
     if lost:
         return hold_at_zero(here, with_vessel(here, before), _stood(level, seen.evidence()))
@@ -227,9 +249,13 @@ def _cannot_weigh_again(here: Bench) -> OperatorError | None:
         )
     if level is None:
         return OperatorError("not-settled", "The scale has not come to rest yet.")
-    if here.is_gone(level.grams - origin.grams):
+    least, room = origin.grams, max(5 * here.scale.interval_g, Decimal(1))
+    fits = level.grams >= least - room
+    if here.planned.by_difference:
+        fits = nothing_g(here.scale.interval_g) < level.grams <= least + room
+    if not fits:
         return OperatorError(
-            "less-than-vessel",
+            "other-than-vessel" if here.planned.by_difference else "less-than-vessel",
             f"The scale shows {mass.text(level.grams)} g; the vessel with what was in it before "
             f"weighs {mass.text(origin.grams)} g.",
             where=where,
@@ -245,7 +271,7 @@ def _from_empty(here: Bench, after: Stood, by: str, kind: Kind) -> Move:
     drafts = []
     if here.batch.shift is not None:
         origin = on_empty_zero(_tare(here), here.batch.shift)
-        found = after.level.grams - origin.grams
+        found = here.planned.net_g(after.level.grams, origin.grams)
         drafts.append(_move_draft(here, Moved.EMPTIED, None, after, by=by, sum_g=found))
     end: dict[str, Any] = {"by": by, "cause": held.cause}
     if kind is Kind.DECIDED:
@@ -274,8 +300,9 @@ def _move_draft(
     by: str = "",
 ) -> Draft:
     known = None if before is None else before.level
+    change = None if sum_g is None else here.planned.change_g(sum_g)
     tare, moved = new_tare(
-        cause, _tare(here), here.batch.shift, known, after.level, sum_g, here.scale.interval_g
+        cause, _tare(here), here.batch.shift, known, after.level, change, here.scale.interval_g
     )
     return here.draft(
         Kind.ZERO_MOVED,
@@ -296,6 +323,10 @@ def _move_draft(
 def _tare(here: Bench) -> Level:
     assert here.tare is not None
     return here.tare.level
+
+
+def _net(here: Bench, shown: Level) -> Decimal:
+    return here.planned.net_g(shown.grams, _tare(here).grams)
 
 
 def _stood(level: Level, evidence: Evidence) -> Stood:

@@ -91,8 +91,10 @@ async def start(room: Here, asked: shapes.Start, idempotency_key: Key = None) ->
         formula=formula.content(),
         batch_g=size,
         scale=asked.scale or "",
+        method=asked.method or "",
     )
     what = {"formula": formula.id, "size": size, "by": asked.operator, "scale": command.scale}
+    what |= {"method": command.method} if command.method else {}
     return _started(room, await _act(room, command, what))
 
 

@@ -14,7 +14,7 @@ from starlette.responses import JSONResponse, Response
 from weighd.domain import mass
 from weighd.domain.batch import Scale
 from weighd.domain.errors import FormulaError, OperatorError
-from weighd.domain.formula import Formula
+from weighd.domain.formula import BY_DIFFERENCE, Formula
 from weighd.domain.metrology import Rule
 from weighd.http import shapes
 from weighd.http.ports import Here, Room
@@ -55,6 +55,7 @@ async def formula(
     formula: shapes.FormulaId,
     batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
     scale: Annotated[str, Query(description="The scale to use; the first configured.")] = "",
+    method: Annotated[str, Query(description='"by difference", or as the formula says.')] = "",
 ) -> Response:
     """One formula scaled to a batch, with what the scale can judge and what it cannot."""
     chosen = await find(room, formula)
@@ -79,7 +80,7 @@ async def formula(
             one for state in states.values() if (one := state.as_scale()) not in (None, known)
         ]
         # An amount above capacity is a warning here; starting such a batch is refused.
-        planned = opening.plan(scaled, replace(known, max_g=None))
+        planned = opening.plan(scaled, replace(known, max_g=None), method)
         told = {
             "scale_known": True,
             "scale": known.name,
@@ -129,6 +130,7 @@ def draw_formula(formula: Formula) -> dict[str, Any]:
                 "tolerance": one.tolerance.text,
                 "allergens": list(one.ingredient.allergens),
                 "caution": one.ingredient.caution,
+                **({"method": BY_DIFFERENCE} if one.by_difference else {}),
             }
             for n, one in enumerate(formula.additions, start=1)
         ],

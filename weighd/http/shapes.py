@@ -54,6 +54,11 @@ class Start(_Asked):
     batch_g: Amount | None = Field(None, description="Batch size in grams; the formula's own.")
     operator: Line = Field(description="Who is weighing.")
     scale: Line | None = Field(None, description="The scale to use; the first configured.")
+    method: Line | None = Field(
+        None,
+        description='How every addition is weighed: "by difference" where the bowl cannot be '
+        "weighed; as the formula says.",
+    )
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 
@@ -70,7 +75,9 @@ class Order(_Asked):
     by: Line | None = Field(None, description="Who asks; the batch's operator.")
     reason: Sentence | None = Field(None, description="Why, where the verdict is not on target.")
     lot: Line | None = Field(None, description="The lot, for name lot.")
-    confirm: bool | None = Field(None, description="Tare an empty display: a vessel is on it.")
+    confirm: bool | None = Field(
+        None, description="Tare all the same, after a refusal that says what speaks against it."
+    )
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 

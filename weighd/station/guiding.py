@@ -60,6 +60,12 @@ class Guiding:
                 )
             )
         disturbed = finding.phase is Load.DISTURBED or reading.grams is None
+        if planned.by_difference and now.phase is Phase.AWAITING:
+            # Lifted to be poured from: nothing shows, and what lifting did was no pour.
+            if guide.aim is not None:
+                guide.drop()
+                self._of = None
+            return
         if now.phase not in _POURS or disturbed:
             return
         assert reading.grams is not None
@@ -67,7 +73,6 @@ class Guiding:
         rest = None
         if level is not None:
             u = net_uncertainty(level, tare.level)
-            rest = Level(level.grams - tare.level.grams, u)
-        self._guidance = guide.feed(
-            reading.t, reading.grams - tare.level.grams, rest, noise_g=noise_g, over=reading.over
-        )
+            rest = Level(planned.net_g(level.grams, tare.level.grams), u)
+        net = planned.net_g(reading.grams, tare.level.grams)
+        self._guidance = guide.feed(reading.t, net, rest, noise_g=noise_g, over=reading.over)

@@ -13,7 +13,16 @@ from typing import Any
 from weighd.domain.errors import OperatorError
 
 #: The longest texts of a command that a record takes.
-_LONGEST = {"do": 40, "key": 200, "by": 80, "reason": 500, "lot": 80, "scale": 80, "batch_g": 40}
+_LONGEST = {
+    "do": 40,
+    "key": 200,
+    "by": 80,
+    "reason": 500,
+    "lot": 80,
+    "scale": 80,
+    "batch_g": 40,
+    "method": 40,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +75,8 @@ class Command:
     ``do``        ``"start"``, ``"forget scale"``, or one of :class:`~weighd.domain.addition.Do`.
     ``key``       idempotency key: the same key acts once.
     ``addition``  the addition it is meant for; a press that comes too late is refused.
+    ``method``    for ``start``: ``"by difference"`` weighs every addition so (the bowl cannot be
+                  weighed); empty, as the formula says.
     ``formula``   for ``start``: the formula's content, so that a session stands on its own.
     """
 
@@ -81,6 +92,7 @@ class Command:
     formula: Mapping[str, Any] | None = None
     batch_g: str = ""
     scale: str = ""
+    method: str = ""
 
 
 Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command

@@ -9,7 +9,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.batch import Planned, Scale
 from weighd.domain.errors import FormulaError, OperatorError
-from weighd.domain.formula import Formula, from_content
+from weighd.domain.formula import Formula, from_content, is_by_difference
 from weighd.domain.metrology import Rule
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import Command
@@ -40,7 +40,7 @@ def open_batch(
     size = batch_size(command.batch_g, formula)
     formula = formula.scaled(size)
     scale = choose_scale(command.scale, scales)
-    additions = plan(formula, scale)
+    additions = plan(formula, scale, command.method)
     body: dict[str, Any] = {
         "batch": identity,
         "n": 1,
@@ -98,11 +98,17 @@ def choose_scale(name: str, scales: Mapping[str, ScaleState]) -> Scale:
     return scale
 
 
-def plan(formula: Formula, scale: Scale) -> tuple[Planned, ...]:
+def plan(formula: Formula, scale: Scale, method: str = "") -> tuple[Planned, ...]:
     """Every addition of a scaled formula on one scale, in the formula's order.
 
-    Raises :class:`OperatorError` for an amount that is above the scale's capacity.
+    ``method``  how all of them are weighed; as the formula says where it is empty.
+    Raises :class:`OperatorError` for an amount that is above the scale's capacity, or a method
+    that is none.
     """
+    try:
+        by_difference = is_by_difference(method)
+    except ValueError as error:
+        raise OperatorError("bad-method", f"{_sentence(str(error))}.") from None
     out = []
     for n, one in enumerate(formula.additions, start=1):
         low, high = one.band
@@ -125,6 +131,11 @@ def plan(formula: Formula, scale: Scale) -> tuple[Planned, ...]:
                 scale.name,
                 one.ingredient.allergens,
                 one.ingredient.caution,
+                by_difference or one.by_difference,
             )
         )
     return tuple(out)
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -99,6 +99,7 @@ def warnings(
             out.append(_too_fine(one, scale, rule, total, others))
         if scale.min_g is not None and one.target_g < scale.min_g:
             out.append(_below_min(one, scale))
+    total = sum((one.target_g for one in additions if not one.by_difference), Decimal(0))
     if scale.max_g is not None and total > scale.max_g:
         out.append(
             {

@@ -176,7 +176,7 @@ def draw_live(station: Station) -> dict[str, Any] | None:
     net = budget = None
     at_zero = batch.held is not None and batch.held.cause is Cause.SCALE_AT_ZERO
     if tare is not None and now.gross_g is not None and not at_zero:
-        net = now.gross_g - tare.level.grams
+        net = planned.net_g(now.gross_g, tare.level.grams)
     if now.claim is not None:
         net, budget = now.claim.net_g, now.claim.budget
     elif tare is not None and now.level is not None:

@@ -16,6 +16,7 @@ from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Finding, Phase, Settling
 from weighd.domain.settling_learned import Learned
+from weighd.domain.settling_out import Leaving
 from weighd.domain.zero import Stood
 from weighd.station.known import Known
 from weighd.station.ports import Decoder
@@ -80,6 +81,8 @@ class ScaleState:
         self.since = ""
         self._known = setup.known
         self._settling: Settling | None = None
+        #: While a vessel on it is poured from.
+        self._leaving: Leaving | None = None
         if setup.interval_g is not None:
             self._detect(setup.interval_g)
 
@@ -99,8 +102,12 @@ class ScaleState:
         """Readings completed by ``data``, with loads above capacity told as such."""
         return [self._within(reading) for reading in self.setup.decoder.feed(t, data)]
 
-    def take(self, reading: Reading) -> Finding:
-        """Take one reading in; the link is live."""
+    def take(self, reading: Reading, empty_g: Decimal | None = None) -> Finding:
+        """Take one reading in; the link is live.
+
+        ``empty_g``  while a vessel on it is poured from: a display of no more than this is that
+                     of the empty pan. What is found is then of what leaves.
+        """
         self._note_unit(reading)
         self.reading = reading
         self.readings += 1
@@ -114,7 +121,12 @@ class ScaleState:
             return Finding(reading.t, Phase.DISTURBED, why=reading.fault or "overload")
         self.finding = self._settling.feed(reading)
         self.zero.take(reading, self.finding, self._settling.interval_g, self._room_g)
-        return self.finding
+        if empty_g is None:
+            self._leaving = None
+            return self.finding
+        if self._leaving is None:
+            self._leaving = Leaving(self._settling.interval_g, self._settling.learned())
+        return self._leaving.feed(reading, self.finding, empty_g)
 
     def found(self, what: str, facts: Mapping[str, str]) -> None:
         """The link is there; what the scale says of itself fills what was not configured."""
@@ -128,7 +140,7 @@ class ScaleState:
     def gone(self, link: LinkState, why: str) -> Stood | None:
         """Lost or silent: nothing that was shown counts as live any more. What stood on it."""
         self.link, self.why = link, why
-        self.reading = self.finding = None
+        self.reading = self.finding = self._leaving = None
         stood = None
         if self._settling is not None:
             stood = self.zero.gone(self._settling.interval_g, self._room_g)
@@ -153,7 +165,7 @@ class ScaleState:
 
     def evidence(self) -> Evidence:
         """The readings the present claim rests on, and how to decode their bytes again."""
-        kept = self._evidence(self._settling.evidence() if self._settling else ())
+        kept = self._evidence(self._resting())
         return Evidence(kept["decoder"], tuple(kept["readings"]))
 
     @property
@@ -161,9 +173,14 @@ class ScaleState:
         """What the readings of the present claim step in, where that is more than the interval."""
         if not self._coarse:
             return None
-        readings = self._settling.evidence() if self._settling else ()
-        coarse = [one.step_g for one in readings if one.is_coarser(self.interval_g)]
+        coarse = [one.step_g for one in self._resting() if one.is_coarser(self.interval_g)]
         return max((one for one in coarse if one is not None), default=None)
+
+    def _resting(self) -> Sequence[Reading]:
+        """The readings that the present claim rests on."""
+        if self._leaving is not None and not self._leaving.off:
+            return self._leaving.evidence()
+        return self._settling.evidence() if self._settling else ()
 
     def _evidence(self, readings: Sequence[Reading]) -> dict[str, Any]:
         decoder = {"driver": self.setup.driver, **self.setup.decoder.spec}

@@ -16,7 +16,18 @@ from collections.abc import Callable, Generator, Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from weighd.domain.addition import Do, Draft, Link, LinkEvent, Move, Now, Order, Seen, begin
+from weighd.domain.addition import (
+    Do,
+    Draft,
+    Link,
+    LinkEvent,
+    Move,
+    Now,
+    Order,
+    Seen,
+    begin,
+    poured_from,
+)
 from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.errors import JournalError, OperatorError
 from weighd.domain.fold import evolve, fold, opened
@@ -156,7 +167,7 @@ class Station:
         scale = self.scales[event.scale]
         self._mark(f"scale:{scale.name}")
         for reading in scale.feed(event.t, event.data):
-            finding = scale.take(reading)
+            finding = scale.take(reading, poured_from(self.batch, scale.name))
             if self._weighs_on(scale.name):
                 if scale.unit_before:
                     text = f"{scale.unit_before} {reading.unit}"
