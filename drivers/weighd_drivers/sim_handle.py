@@ -79,6 +79,12 @@ class SimulatedBench:
         _above_zero(grams)
         self._do(lambda bench: bench.load.take(grams))
 
+    def weight(self, mass_g: float) -> None:
+        """Put a check weight on the pan, instead of one that is there; 0 takes it off."""
+        if mass_g:
+            _above_zero(mass_g)
+        self._do(lambda bench: bench.load.put_weight(mass_g))
+
     def bump(self, strength: float = 1.0) -> None:
         """Knock against the bench."""
         self._do(lambda bench: bench.load.bump(strength))

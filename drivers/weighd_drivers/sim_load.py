@@ -64,6 +64,8 @@ class Load:
         self._presses: list[_Press] = []
         self._takes: list[tuple[int, float]] = []
         self._bumps: list[tuple[int, float]] = []
+        #: A check weight on the pan, beside any vessel.
+        self.weight_g = 0.0
         self.in_air_g = 0.0
         self.spilled_g = 0.0
         self.aside_g = 0.0
@@ -82,7 +84,7 @@ class Load:
         """What rests on the pan now, grams, without any push."""
         vessel = self.vessel
         held = self._share * (vessel.mass_g + vessel.contents_g) if vessel else 0.0
-        return held + self.spilled_g
+        return held + self.spilled_g + self.weight_g
 
     def pour(self, g_per_s: float) -> None:
         """Pour at about this flow until told otherwise; 0 stops."""
@@ -126,6 +128,10 @@ class Load:
         elif self.lifted is not None:
             self.vessel, self.lifted = self.lifted, None
             self._share, self._way = 0.0, 1
+
+    def put_weight(self, grams: float) -> None:
+        """Put a check weight on, instead of one that is there; 0 takes it off."""
+        self.weight_g = grams
 
     def take(self, grams: float) -> None:
         """Take some out with a spoon, which presses on the pan a little."""

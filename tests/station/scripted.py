@@ -8,6 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain.accuracy import Accuracy
+from weighd.domain.check_record import is_check
+from weighd.domain.check_routine import Routine
+from weighd.domain.check_standing import past_of
 from weighd.domain.errors import JournalError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula
@@ -96,6 +99,7 @@ class Hand:
         max_g: str | None = "6000",
         accuracy: Accuracy | None = None,
         known: Known | None = None,
+        check: Routine | None = None,
     ) -> None:
         self.journal: list[Entry] = journal if journal is not None else []
         self.fail: JournalError | None = None
@@ -120,13 +124,15 @@ class Hand:
                     None if max_g is None else Decimal(max_g),
                     accuracy=accuracy or Accuracy(),
                     known=known,
+                    check=check,
                 )
             ],
             tail=Tail(last.seq, last.hash) if last else None,
-            history=[one for one in self.journal if one.body["batch"] == batch],
+            history=[one for one in self.journal if batch and one.body.get("batch") == batch],
             made=sum(one.kind == "batch opened" for one in self.journal),
             rule=rule,
             version="0",
+            past=past_of(one for one in self.journal[::-1] if is_check(one)),
         )
         self.take(ClockSet(t, "2026-11-25T09:00:00.000Z"))
         run_through(self.station.wake(), self._append)
@@ -184,7 +190,7 @@ class Hand:
         key = given.setdefault("key", f"k{self.t}-{self.keys}")
         for entry in self.journal:  # the running station asks its journal first, as here
             if entry.body.get("key") == key:
-                return Answer(entry.body["batch"], entry.seq, again=True)
+                return Answer(entry.body.get("batch", ""), entry.seq, again=True)
         return self.take(Command(0, do, **given))
 
     def start(self, text: str = FORMULA, **given: Any) -> Answer | None:

@@ -13,6 +13,7 @@ import typer
 
 from weighd import __version__
 from weighd.cli import (
+    check,
     cue,
     decode,
     demo,
@@ -42,6 +43,7 @@ for command in (
     serve,
     demo,
     scales,
+    check,
     decode,
     settle,
     cue,

@@ -135,16 +135,15 @@ async def _one_batch(daemon: Daemon, kitchen: Kitchen, formula: str, batch_g: st
 def _verified(daemon: Daemon, batch: str) -> dict[str, Any]:
     """The batch's record, read back from the journal and verified as anybody would."""
     from weighd.cli.verify import in_words
-    from weighd.domain.verify import Verifier, export, read_export
+    from weighd.domain.verify import export, verify_export
     from weighd.main.drivers import reread
+    from weighd.station.check_history import of_batch
 
+    entries = daemon.journal.batch(batch)
     document: dict[str, Any] = json.loads(
-        json.dumps(export(daemon.station.name, batch, daemon.journal.batch(batch)))
+        json.dumps(export(daemon.station.name, batch, entries, of_batch(daemon.journal, entries)))
     )
-    verifier = Verifier(whole=False, reread=reread)
-    for entry in read_export(document):
-        verifier.take(entry)
-    print(in_words(verifier.finish()), file=sys.stderr)
+    print(in_words(verify_export(document, reread)), file=sys.stderr)
     return document
 
 

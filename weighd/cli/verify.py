@@ -36,6 +36,17 @@ def in_words(report: Report) -> str:
         f"{'batch' if report.batches == 1 else 'batches'}, {report.weighings} weighings "
         "re-derived from their evidence."
     )
+    if report.checks:
+        text += f" {report.checks} {'check' if report.checks == 1 else 'checks'} of scales hold."
+    if report.flagged:
+        text += (
+            f" {report.flagged} of the weighings were made on a scale whose check had failed, was "
+            "overdue or was never made."
+        )
+    if report.doubted:
+        text += (
+            f" {report.doubted} of the weighings are in doubt: their scale failed the next check."
+        )
     if report.open_batches:
         text += (
             f" {report.open_batches} of the batches {'is' if report.open_batches == 1 else 'are'} "

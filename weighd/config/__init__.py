@@ -20,15 +20,16 @@ from typing import Any, NamedTuple, NoReturn
 from pydantic import Field, PrivateAttr, ValidationError
 from pydantic_core import PydanticUndefined
 
+from weighd.config import checks
 from weighd.config.sections import (
     NAME,
     HttpSection,
     JudgingSection,
     LogSection,
     ScaleSection,
-    Section,
     StationSection,
 )
+from weighd.config.values import Section
 from weighd.domain import toml_text
 from weighd.domain.errors import ConfigError
 
@@ -104,11 +105,17 @@ class Key(NamedTuple):
 
 def reference() -> list[Key]:
     """Every key, in the order a file would have them; ``scales.NAME`` stands for any scale."""
-    sections: dict[str, type[Section]] = {**_SECTIONS, f"{SCALES}.NAME": ScaleSection}
+    sections: dict[str, type[Section]] = {
+        **_SECTIONS,
+        f"{SCALES}.NAME": ScaleSection,
+        f"{SCALES}.NAME.check": checks.CheckSection,
+        f"{SCALES}.NAME.check.masses": checks.MassSection,
+    }
     return [
         Key(f"{section}.{name}", _as_toml(field.default), field.description or "")
         for section, model in sections.items()
         for name, field in model.model_fields.items()
+        if f"{section}.{name}" not in sections
     ]
 
 
@@ -183,6 +190,8 @@ def parse(text: str, file: Path | None = None) -> Config:
         assert isinstance(checked, ScaleSection)
         for key, message in _quarrels(checked):
             refuse((*path, key), message)
+        for below, message in checks.quarrels(checked):
+            refuse((*path, *below), message)
         rest = {key: one for key, one in table.items() if key not in own}
         scales[scale] = checked.with_settings(rest)
     config = Config(**sections, scales=scales)
@@ -209,6 +218,8 @@ def _checked(
         first = found[0]
         at = tuple(part for part in first["loc"] if not str(part).startswith("function-"))
         if first["type"] == "extra_forbidden":
+            for name in (one for one in at[:-1] if isinstance(one, str)):
+                model = checks.TABLES[name]
             message = _unknown(str(at[-1]), tuple(model.model_fields))
             raise _wrong(where, file, (*path, *at), message, "unknown-key") from None
         raise _wrong(where, file, (*path, *at), _plainly(first), "bad-value") from None

@@ -2,32 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, StringConstraints
+from pydantic import BeforeValidator, Field, PrivateAttr, StringConstraints
 
+from weighd.config.checks import CheckSection
+from weighd.config.values import Grams, Section, as_tuple
 from weighd.domain.accuracy import Accuracy, AccuracyClass
+from weighd.domain.check_routine import Routine
 from weighd.domain.metrology import Rule
 
-#: A gram figure in a configuration above a tonne is a slip of the keyboard.
-_LARGEST_G = Decimal(1_000_000)
 NAME = r"^[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*$"
-
-
-def _grams(value: object) -> Decimal:
-    """A number of TOML or its text; a float counts as what was written, not as its binary."""
-    if isinstance(value, bool) or not isinstance(value, str | int | float | Decimal):
-        raise ValueError('must be grams, like "0.1" or 6000')  # noqa: TRY004 -- pydantic gathers these
-    if not re.fullmatch(r"\s*\d+(\.\d+)?(e-?\d{1,2})?\s*", str(value), re.ASCII):
-        raise ValueError(f'"{str(value)[:40]}" is not a number of grams; write "0.1" or 6000')
-    grams = Decimal(str(value).strip())
-    if grams > _LARGEST_G:
-        raise ValueError(f'"{str(value)[:40]}" g are more than any scale here weighs')
-    return grams
 
 
 def _folder(value: object) -> Path:
@@ -36,23 +24,12 @@ def _folder(value: object) -> Path:
     return Path(value).expanduser()
 
 
-def _tuple(value: object) -> object:
-    return tuple(value) if isinstance(value, list) else value
-
-
-Grams = Annotated[Decimal, BeforeValidator(_grams)]
 Folder = Annotated[Path, BeforeValidator(_folder)]
 Name = Annotated[str, StringConstraints(pattern=NAME, max_length=40)]
 Person = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
 HostName = Annotated[
     str, StringConstraints(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")
 ]
-
-
-class Section(BaseModel):
-    """A table of the file; frozen, and strict about kinds and keys."""
-
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
 
 class StationSection(Section):
@@ -62,7 +39,7 @@ class StationSection(Section):
     )
     data: Folder = Field(default=Path("weighd-data"), description="Folder that holds the record.")
     formulas: Folder = Field(default=Path("formulas"), description="Folder of the formula files.")
-    operators: Annotated[tuple[Person, ...], BeforeValidator(_tuple)] = Field(
+    operators: Annotated[tuple[Person, ...], BeforeValidator(as_tuple)] = Field(
         default=(),
         description="Names offered on the page to whoever weighs; any other can be typed.",
     )
@@ -75,7 +52,7 @@ class HttpSection(Section):
     port: int = Field(
         default=8451, ge=0, le=65535, description="Port to listen on; 0 takes a free one."
     )
-    allowed_hosts: Annotated[tuple[HostName, ...], BeforeValidator(_tuple)] = Field(
+    allowed_hosts: Annotated[tuple[HostName, ...], BeforeValidator(as_tuple)] = Field(
         default=(),
         description="Names under which pages may reach the station, beside localhost; needed "
         "when it listens beyond this computer.",
@@ -150,6 +127,7 @@ class ScaleSection(Section):
         allow_inf_nan=False,
         description="Seconds without a reading after which the scale counts as silent.",
     )
+    check: CheckSection | None = None
     _settings: Mapping[str, object] = PrivateAttr(default_factory=dict)
 
     def with_settings(self, settings: Mapping[str, object]) -> ScaleSection:
@@ -169,6 +147,10 @@ class ScaleSection(Section):
             self.creep_g,
         )
         return stated if self.interval_g is None else stated.on(self.interval_g)
+
+    def routine(self, k: Decimal) -> Routine | None:
+        """How it is checked; ``k`` is the width of a guard band. ``None`` where it is not."""
+        return None if self.check is None else self.check.as_routine(self.max_g, k)
 
     @property
     def settings(self) -> Mapping[str, object]:

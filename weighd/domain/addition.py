@@ -108,6 +108,8 @@ class Order:
     reason: str = ""
     lot: str = ""
     confirm: bool = False
+    #: How the scale stands by its newest check, where it has to be checked.
+    check: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)

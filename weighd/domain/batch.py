@@ -15,6 +15,7 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, from_json
+from weighd.domain.check_standing import Duty, duty_of
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
 from weighd.domain.metrology import Level, Rule, Verdict
@@ -79,14 +80,18 @@ class Scale:
     max_g: Decimal | None = None
     accuracy: Accuracy = field(default_factory=Accuracy)
     min_g: Decimal | None = None
+    #: How often it has to be checked, where it has to be.
+    duty: Duty | None = None
 
     def as_json(self) -> dict[str, Any]:
+        checked = {} if self.duty is None else {"check": self.duty.as_json()}
         return {
             "driver": self.driver,
             "interval_g": mass.text(self.interval_g),
             "max_g": None if self.max_g is None else mass.text(self.max_g),
             "min_g": None if self.min_g is None else mass.text(self.min_g),
             **self.accuracy.as_json(),
+            **checked,
         }
 
 
@@ -284,6 +289,7 @@ def _scale(name: str, body: Mapping[str, Any]) -> Scale:
         None if body["max_g"] is None else mass.parse(body["max_g"]),
         from_json(body),
         None if body.get("min_g") is None else mass.parse(body["min_g"]),
+        duty_of(body["check"]) if "check" in body else None,
     )
 
 

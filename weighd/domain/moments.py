@@ -12,10 +12,11 @@ def seconds_between(earlier: str, later: str) -> int:
 
     Raises ``ValueError`` for what is no such moment.
     """
-    return (_milliseconds(later) - _milliseconds(earlier)) // 1000
+    return (milliseconds(later) - milliseconds(earlier)) // 1000
 
 
-def _milliseconds(at: str) -> int:
+def milliseconds(at: str) -> int:
+    """A moment in milliseconds since midnight of some day. Raises ``ValueError`` for none."""
     found = _MOMENT.fullmatch(at)
     if not found:
         raise ValueError(f"{at[:40]!r} is not a moment in UTC")

@@ -91,6 +91,8 @@ def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, 
         more["zero_moves"] = [one.n for one in tare.moves]
     if here.now.drift_g_min is not None:
         more["drift_g_min"] = mass.text(here.now.drift_g_min)
+    if order.check is not None:
+        more["check"] = dict(order.check)
     return {
         "ingredient": planned.ingredient,
         "name": planned.name,

@@ -236,6 +236,11 @@ class Rederiver:
         how = level if kept else before.level
         return how(displayed, steps_of(interval, evidence[key]))
 
+    def level_read(self, evidence: Mapping[str, Any], interval_g: Decimal) -> Level:
+        """The level that ``readings`` of an evidence show. Raises as :meth:`check` does."""
+        displayed = self._displayed(evidence, "readings", FEWEST, interval_g)
+        return level(displayed, steps_of(interval_g, evidence["readings"]))
+
     def _displayed(
         self, evidence: Mapping[str, Any], key: str, fewest: int, interval_g: Decimal | None
     ) -> list[Decimal]:

@@ -2,16 +2,19 @@
 
 What is checked, in this order, entry by entry, so that the first that does not hold is named:
 its hash; its place in the chain; that it is an entry the batch could have at that point; and that
-it follows from the readings it keeps (``rederive``).
+it follows from the readings it keeps (``rederive``; checks of a scale: ``check_verify``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
 from weighd.domain.batch import Batch, Status
+from weighd.domain.check_record import is_check
+from weighd.domain.check_verify import CheckVerifier
 from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, opened
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
@@ -23,12 +26,19 @@ FORMAT = 1
 
 @dataclass(slots=True)
 class Report:
-    """What a verification found. ``unread``: decoders that are not installed here."""
+    """What a verification found. ``unread``: decoders that are not installed here.
+
+    ``flagged``  weighings on a scale whose check had failed, was overdue or was never made;
+    ``doubted``  those on a scale that failed the next check.
+    """
 
     entries: int = 0
     batches: int = 0
     open_batches: int = 0
     weighings: int = 0
+    checks: int = 0
+    flagged: int = 0
+    doubted: int = 0
     unread: set[str] = field(default_factory=set)
 
     def and_also(self, other: Report) -> Report:
@@ -38,6 +48,9 @@ class Report:
             self.batches + other.batches,
             self.open_batches + other.open_batches,
             self.weighings + other.weighings,
+            self.checks + other.checks,
+            self.flagged + other.flagged,
+            self.doubted + other.doubted,
             self.unread | other.unread,
         )
 
@@ -54,7 +67,9 @@ class Verifier:
         self.report = Report()
         self._whole = whole
         self._evidence = Rederiver(reread)
+        self._checks = CheckVerifier(self._evidence, whole=whole)
         self._last: Entry | None = None
+        self._station = ""
         self._batches: dict[str, Batch] = {}
         # Of a batch that is over only its name is needed: memory stays flat but for that.
         self._over: set[str] = set()
@@ -62,6 +77,31 @@ class Verifier:
     def take(self, entry: Entry) -> None:
         """Check one more entry. Raises :class:`RecordError` naming it when it does not hold."""
         where = f"entry {entry.seq}"
+        self._hash(entry, where)
+        self._link(entry, where)
+        if is_check(entry) and self._whole:
+            self._check(entry, where)
+        else:
+            self._fold(entry, where)
+        self._last = entry
+        self.report.entries += 1
+
+    def take_check(self, entry: Entry) -> None:
+        """A check that a batch's export carries, before its entries. Raises as :meth:`take`."""
+        where = f"entry {entry.seq}"
+        self._hash(entry, where)
+        if not is_check(entry):
+            raise RecordError("not-a-check", "It is no check of a scale.", where=where)
+        if self._station not in ("", entry.station):
+            raise RecordError("other-station", "It is of another station.", where=where)
+        self._station = entry.station
+        self._check(entry, where)
+
+    def _check(self, entry: Entry, where: str) -> None:
+        with _readable(where):
+            self._checks.check(entry)
+
+    def _hash(self, entry: Entry, where: str) -> None:
         try:
             computed = entry_hash(
                 entry.seq, entry.station, entry.kind, entry.at, entry.body, entry.prev
@@ -77,13 +117,12 @@ class Verifier:
                 "written.",
                 where=where,
             )
-        self._link(entry, where)
-        self._fold(entry, where)
-        self._last = entry
-        self.report.entries += 1
 
     def finish(self) -> Report:
         """What was found, once all entries were taken."""
+        self._checks.finish()
+        self.report.checks, self.report.flagged = self._checks.checks, self._checks.flagged
+        self.report.doubted = self._checks.doubted
         self.report.weighings = self._evidence.weighings
         self.report.unread = self._evidence.unread
         self.report.open_batches = sum(one.status is Status.OPEN for one in self._batches.values())
@@ -91,8 +130,9 @@ class Verifier:
 
     def _link(self, entry: Entry, where: str) -> None:
         last = self._last
-        if last is not None and entry.station != last.station:
+        if self._station not in ("", entry.station):
             raise RecordError("other-station", "It is of another station.", where=where)
+        self._station = entry.station
         expected = last.seq + 1 if last else 1
         if self._whole and entry.seq != expected:
             raise RecordError("entry-missing", f"Entry {expected} should come here.", where=where)
@@ -127,12 +167,9 @@ class Verifier:
             self._batches[name] = opened(entry)
             self.report.batches += 1
             return
-        try:
+        with _readable(where):
             self._evidence.check(batch, entry)
-        except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
-            raise RecordError(
-                "unreadable-entry", f"It is not as such an entry should be: {error!r}.", where=where
-            ) from error
+            self._checks.accepted(batch, entry)
         batch = evolve(batch, entry)
         self._batches[name] = batch
         if batch.status is not Status.OPEN:
@@ -140,14 +177,49 @@ class Verifier:
             self._over.add(name)
 
 
-def export(station: str, batch: str, entries: Sequence[Entry]) -> dict[str, Any]:
-    """A batch's record, complete on its own, as JSON values."""
+@contextmanager
+def _readable(where: str) -> Iterator[None]:
+    """Name the entry that is not as such an entry should be."""
+    try:
+        yield
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+        raise RecordError(
+            "unreadable-entry", f"It is not as such an entry should be: {error!r}.", where=where
+        ) from error
+
+
+def export(
+    station: str, batch: str, entries: Sequence[Entry], checks: Sequence[Entry] = ()
+) -> dict[str, Any]:
+    """A batch's record, complete on its own, as JSON values.
+
+    ``checks``  those of its scales that its acceptances name, and the next of each after them.
+    """
     return {
         "weighd_record": FORMAT,
         "station": station,
         "batch": batch,
         "entries": [entry.as_json() for entry in entries],
+        **({"checks": [entry.as_json() for entry in checks]} if checks else {}),
     }
+
+
+def verify_export(document: Any, reread: Reread | None) -> Report:
+    """Verify one batch's export. Raises :class:`RecordError` naming what does not hold."""
+    verifier = Verifier(whole=False, reread=reread)
+    for entry in read_checks(document):
+        verifier.take_check(entry)
+    for entry in read_export(document):
+        verifier.take(entry)
+    return verifier.finish()
+
+
+def read_checks(document: Any) -> list[Entry]:
+    """The checks that an export carries beside its entries. Raises :class:`RecordError`."""
+    rows = document.get("checks", []) if isinstance(document, Mapping) else []
+    if not isinstance(rows, list):
+        raise RecordError("unreadable-entry", "The checks are not a list.")
+    return [_entry(row, n) for n, row in enumerate(rows, start=1)]
 
 
 def read_export(document: Any) -> list[Entry]:

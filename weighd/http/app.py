@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, Response
 from weighd.http import (
     docs,
     routes_batches,
+    routes_checks,
     routes_formulas,
     routes_simulation,
     routes_station,
@@ -62,7 +63,8 @@ def create_app(
     metrics = Metrics(runner, journal, audience)
     audience.also.append(metrics.note)
     app.state.room = Room(runner, journal, shelf, settings, simulation, KeyBook(), metrics)
-    for part in (routes_station, routes_formulas, routes_batches, routes_simulation):
+    parts = (routes_station, routes_checks, routes_formulas, routes_batches, routes_simulation)
+    for part in parts:
         app.include_router(part.router)
     app.add_api_websocket_route("/api/live", audience.listen)
 

@@ -21,6 +21,8 @@ from weighd.http.errors import Problem
 from weighd.http.keys import one_key, reused
 from weighd.http.ports import Here, Room
 from weighd.http.routes_formulas import find
+from weighd.station import checking
+from weighd.station.check_history import of_batch
 from weighd.station.inputs import Answer, Command
 from weighd.station.picture import draw_batch
 
@@ -49,7 +51,7 @@ async def batches(
 @router.get("/api/batches/{batch}")
 async def batch(room: Here, batch: shapes.BatchId) -> Response:
     """One batch as its entries tell it: what the live link shows while it is weighed."""
-    entries = await _entries(room, batch)
+    entries = await entries_of(room, batch)
     return JSONResponse({"batch": await to_thread.run_sync(_drawn, entries)})
 
 
@@ -60,11 +62,12 @@ async def record(
     download: Annotated[bool, Query(description="To be saved as a file.")] = False,
 ) -> Response:
     """The as-weighed record of a batch, complete on its own: it can be verified elsewhere."""
-    entries = await _entries(room, batch)
+    entries = await entries_of(room, batch)
     headers = {}
     if download:
         headers["Content-Disposition"] = f'attachment; filename="{batch}.json"'
-    return JSONResponse(export(entries[0].station, batch, entries), headers=headers)
+    checks = await to_thread.run_sync(of_batch, room.journal, entries)
+    return JSONResponse(export(entries[0].station, batch, entries, checks), headers=headers)
 
 
 @router.post(
@@ -95,7 +98,7 @@ async def start(room: Here, asked: shapes.Start, idempotency_key: Key = None) ->
     )
     what = {"formula": formula.id, "size": size, "by": asked.operator, "scale": command.scale}
     what |= {"method": command.method} if command.method else {}
-    return _started(room, await _act(room, command, what))
+    return _started(room, await act(room, command, what))
 
 
 @router.post("/api/batches/{batch}/commands", response_model=shapes.Done)
@@ -115,20 +118,20 @@ async def command(
         lot=asked.lot or "",
         confirm=bool(asked.confirm),
     )
-    if asked.do in ("start", "forget scale"):
+    if asked.do in ("start", "forget scale", *checking.COMMANDS):
         raise OperatorError(
             "unknown-command",
             f'"{asked.do}" is not a command for a batch.',
             remedy="Start a batch with POST /api/batches.",
         )
     what = {"batch": batch, **asked.model_dump(exclude={"key"})}
-    answer = await _act(room, order, what)
+    answer = await act(room, order, what)
     if answer.again and answer.batch != batch:
         raise reused(key)
     return JSONResponse({"seq": room.runner.picture.seq, "entry": answer.entry})
 
 
-async def _act(room: Room, command: Command, what: Mapping[str, Any]) -> Answer:
+async def act(room: Room, command: Command, what: Mapping[str, Any]) -> Answer:
     """Have the station take a command; ``what`` is what its key stands for."""
     with room.keys.entry(command.key, what):
         try:
@@ -148,7 +151,8 @@ def _started(room: Room, answer: Answer) -> Response:
     return JSONResponse(body, 200 if answer.again else 201)
 
 
-async def _entries(room: Room, batch: str) -> Sequence[Entry]:
+async def entries_of(room: Room, batch: str) -> Sequence[Entry]:
+    """The entries of a batch. Raises :class:`OperatorError`, ``unknown-batch``."""
     entries = await to_thread.run_sync(room.journal.batch, shapes.batch_id(batch))
     if not entries:
         raise shapes.unknown_batch()

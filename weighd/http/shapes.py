@@ -41,11 +41,13 @@ FormulaId = Annotated[str, Path(description="A formula's id: its file's name wit
 Limit = Annotated[int, Query(ge=1, le=200, description="How many at most.")]
 
 
-class _Asked(BaseModel):
+class Asked(BaseModel):
+    """What a request says: strict about kinds and keys."""
+
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
 
-class Start(_Asked):
+class Start(Asked):
     """A batch to be started."""
 
     formula: Annotated[str, StringConstraints(max_length=200)] = Field(
@@ -62,7 +64,7 @@ class Start(_Asked):
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 
-class Order(_Asked):
+class Order(Asked):
     """A command for the batch that is being weighed."""
 
     do: Line = Field(
@@ -81,7 +83,7 @@ class Order(_Asked):
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 
-class Simulate(_Asked):
+class Simulate(Asked):
     """Something to happen at the simulated scale."""
 
     do: Line = Field(

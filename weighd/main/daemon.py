@@ -21,17 +21,20 @@ from weighd import __version__
 from weighd.clock import SystemClock
 from weighd.config import Config
 from weighd.domain import mass
+from weighd.domain.check import Terms, doubts
 from weighd.domain.errors import ConfigError, ScaleError, WeighdError
+from weighd.domain.metrology import Rule
 from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Shelf, Simulation
 from weighd.main.drivers import load_driver
+from weighd.station import check_history
 from weighd.station.keeping import Keeper
 from weighd.station.known import Known, identity
 from weighd.station.picture import Picture
 from weighd.station.ports import Lost, Signal, Source
 from weighd.station.runner import Runner
-from weighd.station.scale import Setup
+from weighd.station.scale import ScaleState, Setup
 from weighd.station.session import Header
 from weighd.station.station import Station
 from weighd.storage.journal import open_journal
@@ -77,6 +80,7 @@ def plug(config: Config) -> list[Plugged]:
             section.min_g,
             section.accuracy,
             section.silent_after_s,
+            check=section.routine(config.judging.k),
         )
         told: dict[str, Any] = {"driver": section.driver}
         for key in ("max_g", "min_g", "interval_g"):
@@ -85,10 +89,23 @@ def plug(config: Config) -> list[Plugged]:
                 told[key] = mass.text(value)
         told |= {k: v for k, v in section.accuracy.as_json().items() if v is not None}
         told["silent_after_s"] = section.silent_after_s
+        if setup.check is not None:
+            told["check"] = setup.check.as_json()
+            tell_doubts(setup, config.judging.as_rule())
         # A driver's key of the same name is not what the station goes by.
         which = identity(section.driver, settings)
         out.append(Plugged(setup, driver.source(settings), {**settings, **told}, which))
     return out
+
+
+def tell_doubts(setup: Setup, rule: Rule) -> None:
+    """Log what is not right about a scale's check before anybody has made it."""
+    facts = ScaleState(setup).as_scale()
+    if setup.check is None or facts is None:
+        return
+    plan = setup.check.plan
+    for text in doubts(plan, Terms(facts, plan.rule or rule, plan.limit_g)):
+        log.warning("check of a scale", scale=setup.name, why=text)
 
 
 def knowing(plugged: list[Plugged], known: Mapping[str, tuple[str, Known]]) -> list[Plugged]:
@@ -157,7 +174,7 @@ class Daemon:
         self.journal = open_journal(config.place(config.station.data) / DATABASE, name)
         try:
             tail, made = self.journal.tail(), self.journal.count_batches()
-            learned = self.journal.learned()
+            learned, past = self.journal.learned(), check_history.past(self.journal)
             plugged = knowing(plugged, learned.all())
             self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
             self.station = Station(
@@ -168,6 +185,7 @@ class Daemon:
                 made=made,
                 rule=rule,
                 version=__version__,
+                past=past,
             )
             self.recording = None
             if record is not None:
@@ -181,6 +199,7 @@ class Daemon:
                     tail.hash,
                     made,
                     {one.setup.name: one.setup.known for one in plugged if one.setup.known},
+                    past,
                 )
                 self.recording = SessionFile(record, header)
         except BaseException:

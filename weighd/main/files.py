@@ -10,8 +10,10 @@ from typing import Any
 from weighd.domain.errors import FormulaError, OperatorError, RecordError, SessionError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula, read_ingredients
-from weighd.domain.verify import Report, Verifier, export, read_export
+from weighd.domain.record import Tail
+from weighd.domain.verify import Report, Verifier, export, verify_export
 from weighd.main.drivers import reread, session_decoder
+from weighd.station.check_history import of_batch
 from weighd.station.inputs import Command
 from weighd.station.replay import replay
 from weighd.station.session import read
@@ -67,10 +69,7 @@ def verify_file(path: Path) -> tuple[Report, str]:
         raise RecordError(
             "not-a-record", f"This is neither a database nor JSON ({error}).", where=str(path)
         ) from error
-    verifier = Verifier(whole=False, reread=reread)
-    for entry in read_export(document):
-        verifier.take(entry)
-    return verifier.finish(), ""
+    return verify_export(document, reread), ""
 
 
 def _verify_database(path: Path) -> tuple[Report, str]:
@@ -100,11 +99,12 @@ def export_batch(database: Path, batch: str) -> dict[str, Any]:
     journal = open_read_only(database)
     try:
         entries = journal.batch(batch)
+        checks = of_batch(journal, entries)
     finally:
         journal.close()
     if not entries:
         raise RecordError("unknown-batch", f"There is no batch {batch}.", where=str(database))
-    return export(entries[0].station, batch, entries)
+    return export(entries[0].station, batch, entries, checks)
 
 
 def database_of(config: Path | None) -> Path:
@@ -181,6 +181,7 @@ def replay_file(
 
     Raises :class:`SessionError`, or :class:`FormulaError` when a formula is needed and missing.
     """
+    from weighd.storage.memory import MemoryJournal
     from weighd.storage.session_file import session_lines
 
     header, inputs = read(session_lines(session), str(session))
@@ -190,7 +191,10 @@ def replay_file(
         refused(f"at {command.t} s, {command.do}: {error}")
 
     entries = replay(header, inputs, session_decoder, content, tell)
-    if not entries:
+    batches = [one.body["batch"] for one in entries if "batch" in one.body]
+    if not batches:
         raise SessionError("no-batch", "No batch was started in this session.", where=str(session))
-    last = entries[-1].body["batch"]
-    return export(header.station, last, [one for one in entries if one.body["batch"] == last])
+    journal = MemoryJournal(header.station, Tail(header.seq, header.hash))
+    journal.append(entries)
+    mine = journal.batch(batches[-1])
+    return export(header.station, batches[-1], mine, of_batch(journal, mine))

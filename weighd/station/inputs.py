@@ -72,7 +72,8 @@ class Tick:
 class Command:
     """What a person asked for.
 
-    ``do``        ``"start"``, ``"forget scale"``, or one of :class:`~weighd.domain.addition.Do`.
+    ``do``        ``"start"``, ``"forget scale"``, ``"start check"``, ``"it is right"``,
+                  ``"stop check"``, or one of :class:`~weighd.domain.addition.Do`.
     ``key``       idempotency key: the same key acts once.
     ``addition``  the addition it is meant for; a press that comes too late is refused.
     ``method``    for ``start``: ``"by difference"`` weighs every addition so (the bowl cannot be

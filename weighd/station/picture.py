@@ -17,6 +17,7 @@ from weighd.domain.metrology import net_budget
 from weighd.domain.pouring import Guidance
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Phase as Load
+from weighd.station.check_picture import draw_check
 from weighd.station.known import told
 from weighd.station.outlook import outlook
 from weighd.station.scale import LinkState, ScaleState
@@ -99,7 +100,8 @@ class Picture:
             case "live":
                 return draw_live(station)
             case _:
-                return draw_scale(station.scales[name[6:]])
+                scale = station.scales[name[6:]]
+                return {**draw_scale(scale), "check": draw_check(station, scale.name)}
 
 
 def draw_station(station: Station, boot: str, simulation: bool) -> dict[str, Any]:
@@ -209,6 +211,7 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "taking_out": now.taking_g is not None,
         "zero": _zero(tare, d),
         "drift_g_min": _text(now.drift_g_min),
+        "checking": station.checking.holds(planned.scale),
         "can": list(station.can()),
         "cue": _cue(station.guiding.told(batch, now)),
     }

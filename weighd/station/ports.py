@@ -171,8 +171,13 @@ class Journal(Protocol):
     def entry_for_key(self, key: str) -> Entry | None:
         """The entry that a command with this idempotency key made, if it made one."""
 
-    def entries(self, *, after: int = 0, limit: int | None = None) -> Iterable[Entry]:
-        """All entries in order of ``seq``, streamed."""
+    def entries(
+        self, *, after: int = 0, limit: int | None = None, kind: str | None = None
+    ) -> Iterable[Entry]:
+        """All entries in order of ``seq``, streamed; only those of a kind where one is given."""
+
+    def checks(self, *, before: int | None = None) -> Iterable[Entry]:
+        """The checks of scales, newest first, streamed; ``before`` is a ``seq`` to go on from."""
 
     def close(self) -> None: ...
 

@@ -9,6 +9,7 @@ from typing import Any, Protocol
 
 from weighd.domain import mass
 from weighd.domain.accuracy import from_json
+from weighd.domain.check_routine import routine_of
 from weighd.domain.errors import OperatorError, SessionError
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
@@ -51,7 +52,8 @@ def setup(name: str, settings: Mapping[str, Any], make: MakeDecoder) -> Setup:
         }
         accuracy = from_json(settings)
         silent = float(settings.get("silent_after_s", 2.0))
-    except ValueError as error:
+        check = routine_of(settings["check"]) if settings.get("check") else None
+    except (KeyError, TypeError, ValueError) as error:
         raise SessionError(
             "bad-session-header", f"Scale {name}: {error}.", where="line 1"
         ) from error
@@ -64,6 +66,7 @@ def setup(name: str, settings: Mapping[str, Any], make: MakeDecoder) -> Setup:
         common.get("min_g"),
         accuracy,
         silent,
+        check=check,
     )
 
 
@@ -92,6 +95,7 @@ def replay(
         made=header.made,
         rule=rule,
         version=header.version,
+        past=header.past,
     )
     journal: list[Entry] = []
 

@@ -143,7 +143,9 @@ class Runner:
         entry = await asyncio.get_running_loop().run_in_executor(
             None, self.journal.entry_for_key, command.key
         )
-        return None if entry is None else Answer(entry.body["batch"], entry.seq, again=True)
+        if entry is None:
+            return None
+        return Answer(entry.body.get("batch", ""), entry.seq, again=True)
 
     def _offer(self, event: Input) -> None:
         if self._queue.qsize() >= MOST_WAITING:

@@ -12,6 +12,7 @@ from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy
 from weighd.domain.addition import Evidence
 from weighd.domain.batch import Scale
+from weighd.domain.check_routine import Routine
 from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Finding, Phase, Settling
@@ -54,6 +55,8 @@ class Setup:
     silent_after_s: float = SILENT_AFTER_S
     #: What was learned of it before.
     known: Known | None = None
+    #: How it is checked with weights, where it is.
+    check: Routine | None = None
 
 
 class ScaleState:
@@ -214,6 +217,7 @@ class ScaleState:
             self.max_g,
             self.setup.accuracy.on(self.interval_g),
             self.setup.min_g,
+            self.setup.check.duty if self.setup.check else None,
         )
 
     def _within(self, reading: Reading) -> Reading:

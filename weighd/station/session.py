@@ -18,6 +18,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
+from weighd.domain.check_standing import Past, past_of_json
 from weighd.domain.errors import SessionError
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import (
@@ -45,6 +46,7 @@ class Header:
     ``scales``     a name to ``driver``, ``max_g``, ``interval_g`` and the driver's own settings.
     ``rule``       the decision rule, ``name`` and ``k``; the station's own where it is empty.
     ``learned``    what was known of each scale at the start (:class:`~weighd.station.known.Known`).
+    ``past``       how the checks of its scales stood at the start.
     ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
                    replay gives the very entries that were made.
     """
@@ -58,10 +60,12 @@ class Header:
     hash: str = NOTHING_BEFORE
     made: int = 0
     learned: Mapping[str, Known] = field(default_factory=dict)
+    past: Mapping[str, Past] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
         """The header as JSON values."""
         known = {name: one.as_json() for name, one in self.learned.items()}
+        past = {name: one.as_json() for name, one in self.past.items()}
         return {
             "session": FORMAT,
             "station": self.station,
@@ -70,6 +74,7 @@ class Header:
             "journal": {"seq": self.seq, "hash": self.hash, "made": self.made},
             "scales": {name: dict(one) for name, one in self.scales.items()},
             **({"learned": known} if known else {}),
+            **({"checks": past} if past else {}),
             "note": self.note,
         }
 
@@ -181,8 +186,9 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             str(journal.get("hash", NOTHING_BEFORE)),
             int(journal.get("made", 0)),
             _learned(row.get("learned") or {}),
+            {name: past_of_json(one) for name, one in (row.get("checks") or {}).items()},
         )
-    except (AttributeError, TypeError, ValueError) as error:
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error
 
 

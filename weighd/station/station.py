@@ -11,8 +11,7 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from collections.abc import Callable, Generator, Iterable, Sequence
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -29,13 +28,16 @@ from weighd.domain.addition import (
     poured_from,
 )
 from weighd.domain.batch import Batch, Kind, Status
+from weighd.domain.check_standing import Past
 from weighd.domain.errors import JournalError, OperatorError
 from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
-from weighd.domain.record import Entry, Tail, seal
+from weighd.domain.record import Body, Entry, Tail, seal
 from weighd.domain.settling import Finding
 from weighd.domain.weighing import can, step
+from weighd.station import checking
+from weighd.station.answers import Answers
 from weighd.station.guiding import Guiding
 from weighd.station.inputs import (
     Answer,
@@ -52,8 +54,6 @@ from weighd.station.notices import Notices
 from weighd.station.opening import open_batch
 from weighd.station.scale import LinkState, ScaleState, Setup
 
-#: Keys remembered so that a command sent twice acts once.
-KEYS_KEPT = 512
 #: After the store refused an entry that no person asked for, wait this long before the next try.
 RETRY_S = 1.0
 
@@ -65,6 +65,7 @@ class Station:
 
     ``history``  the entries of the batch that is still open, oldest first.
     ``made``     how many batches the journal holds, for the next one's number.
+    ``past``     the checks of its scales that the journal holds, as far as they count.
     """
 
     def __init__(
@@ -77,6 +78,7 @@ class Station:
         made: int = 0,
         rule: Rule | None = None,
         version: str = "",
+        past: Mapping[str, Past] | None = None,
     ) -> None:
         self.name = name
         self.version = version
@@ -85,6 +87,7 @@ class Station:
         self.batch: Batch | None = fold(history)
         self.now = Now() if self.batch is None else begin(self.batch, restarted=True)
         self.guiding = Guiding()
+        self.checking = checking.Checking(past or {})
         self.notices = Notices()
         self.store_error: JournalError | None = None
         self.dirty: set[str] = set()
@@ -96,10 +99,10 @@ class Station:
         self._made = made
         self._t = 0.0
         self._clock = (0.0, datetime(1970, 1, 1, tzinfo=UTC))
-        self._answers: OrderedDict[str, Answer] = OrderedDict()
+        self._answers = Answers()
         self._retry_at = float("-inf")
         for entry in history:
-            self._remember(entry)
+            self._answers.remember(entry)
 
     # --- the fold -----------------------------------------------------------------------------
 
@@ -111,6 +114,7 @@ class Station:
         """
         self._t = max(self._t, event.t)
         yield from self._silences()
+        self.checking.idle(self)
         match event:
             case Heard():
                 yield from self._heard(event)
@@ -122,7 +126,7 @@ class Station:
             case ClockSet():
                 self._clock = (event.t, _moment(event.utc))
             case Tick():
-                pass
+                self.checking.tick(self)
             case Command():
                 return (yield from self._command(event))
         return None
@@ -176,6 +180,7 @@ class Station:
                 if self.batch is not None and scale.zero.still:
                     self.guiding.saw(self.batch, self.now, reading, finding, scale.noise_g)
             else:
+                yield from self.checking.seen(self, scale, finding)
                 scale.zero.taken()
             if self.onlooker is not None:
                 self.onlooker(scale, reading, finding)
@@ -211,13 +216,17 @@ class Station:
         scale = self.scales[name]
         before = scale.gone(link, why)
         self._mark(f"scale:{name}")
-        if self._weighs_on(name):
+        self.checking.gone(self, name)
+        if self._current_on(name):
             self.guiding.nothing()
             what = Link.LOST if link is LinkState.LOST else Link.SILENT
             yield from self._sight(LinkEvent(self.at(), what, before))
         return None
 
     def _weighs_on(self, scale: str) -> bool:
+        return self._current_on(scale) and not self.checking.holds(scale)
+
+    def _current_on(self, scale: str) -> bool:
         current = self.batch.current if self.batch else None
         return current is not None and current.scale == scale
 
@@ -244,17 +253,18 @@ class Station:
 
     def _command(self, command: Command) -> Steps:
         check_text(command)
-        if command.key and command.key in self._answers:
-            done = self._answers[command.key]
-            return Answer(done.batch, done.entry, again=True)
+        done = self._answers.again(command.key)
+        if done is not None:
+            return done
         if command.do == "start":
             answer = yield from self._start(command)
         elif command.do == "forget scale":
             answer = self._forget(command.scale)
+        elif command.do in checking.COMMANDS:
+            answer = self.checking.command(self, command)
         else:
             answer = yield from self._order(command)
-        if command.key:
-            self._keep(command.key, answer)
+        self._answers.keep(command.key, answer)
         return answer
 
     def _start(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
@@ -266,8 +276,9 @@ class Station:
             )
         identity = f"{self.name}-{self._made + 1:04d}"
         body = open_batch(command, identity, self.scales, self.rule, self.version)
-        entry = seal(self.name, str(Kind.OPENED), self.at(), body, self._tail)
-        yield from self._append((entry,))
+        for scale in body["scales"]:
+            self.checking.may_start(self, scale)
+        entry = yield from self.enter(str(Kind.OPENED), body)
         self.batch = opened(entry)
         self._made += 1
         self.now = begin(self.batch)
@@ -278,11 +289,11 @@ class Station:
         scale = self.scales.get(name)
         if scale is None:
             raise OperatorError("unknown-scale", f'No scale is called "{name}".')
-        if self._weighs_on(name):
+        if self._current_on(name) or self.checking.holds(name):
             raise OperatorError(
                 "scale-in-use",
-                f"A batch is being weighed on the scale {name}.",
-                remedy="Finish the batch first.",
+                f"The scale {name} is being weighed on, or checked.",
+                remedy="Finish that first.",
             )
         scale.forget()
         self._mark(f"scale:{name}")
@@ -315,6 +326,7 @@ class Station:
             command.reason.strip(),
             command.lot.strip(),
             command.confirm,
+            self.checking.let(self, batch, do),
         )
         move = step(batch, self.now, order)
         # A refusal that also holds the addition has no key: asked again, it is refused again.
@@ -357,6 +369,12 @@ class Station:
         self._mark("batch")
         return entries
 
+    def enter(self, kind: str, body: Body) -> Generator[Sequence[Entry], None, Entry]:
+        """An entry that no batch has yet, or ever. Raises :class:`JournalError`."""
+        entry = seal(self.name, kind, self.at(), body, self._tail)
+        yield from self._append((entry,))
+        return entry
+
     def _append(self, entries: Sequence[Entry]) -> Generator[Sequence[Entry], None, None]:
         try:
             yield entries
@@ -371,24 +389,18 @@ class Station:
             self._mark("station")
         self._tail = Tail(entries[-1].seq, entries[-1].hash)
 
-    # --- what the page and the key book keep ----------------------------------------------------
+    # --- what the page keeps --------------------------------------------------------------------
 
-    def _remember(self, entry: Entry) -> None:
-        key = entry.body.get("key")
-        if key:
-            self._keep(key, Answer(entry.body["batch"], entry.seq))
-
-    def _keep(self, key: str, answer: Answer) -> None:
-        self._answers[key] = answer
-        while len(self._answers) > KEYS_KEPT:
-            self._answers.popitem(last=False)
-
-    def _notice(self, level: str, code: str, text: str, *, anew: bool = False) -> None:
+    def notice(self, level: str, code: str, text: str, *, anew: bool = False) -> None:
+        """Tell whoever looks at the page."""
         self.notices.tell(level, code, text, self.at(), anew=anew)
         self._mark("station")
 
-    def _mark(self, *sections: str) -> None:
+    def mark(self, *sections: str) -> None:
+        """Have these sections of the picture drawn anew."""
         self.dirty.update(sections)
+
+    _notice, _mark = notice, mark
 
 
 def _moment(utc: str) -> datetime:

@@ -12,6 +12,7 @@ from typing import Protocol, TypeVar
 from sqlalchemy import Connection, Select, delete, func, insert, select, update
 
 from weighd.domain.batch import Status
+from weighd.domain.check_record import CHECKED
 from weighd.domain.errors import JournalError
 from weighd.domain.record import Entry, Tail
 from weighd.station.ports import BatchRow
@@ -24,6 +25,8 @@ T = TypeVar("T")
 
 #: Entries that are read at a time when all are asked for; evidence makes them some kB each.
 PAGE = 100
+#: Checks that are read at a time: a long one has tens of kB of evidence.
+CHECKS_PAGE = 10
 
 _LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
 
@@ -111,9 +114,26 @@ class SqlJournal:
         found = self._read(self._all.where(ENTRY.c.key == key))
         return found[0] if found else None
 
-    def entries(self, *, after: int = 0, limit: int | None = None) -> Iterable[Entry]:
+    def entries(
+        self, *, after: int = 0, limit: int | None = None, kind: str | None = None
+    ) -> Iterable[Entry]:
         """All entries in order, a page at a time: memory stays flat, and nothing is held open."""
-        return _paged(self._read, self._all, after, limit)
+        wanted = self._all if kind is None else self._all.where(ENTRY.c.kind == kind)
+        return _paged(self._read, wanted, after, limit)
+
+    def checks(self, *, before: int | None = None) -> Iterable[Entry]:
+        """The checks of scales, newest first, a page at a time.
+
+        They are of no batch, and the index of entries by batch finds them by that.
+        """
+        wanted = self._all.where(ENTRY.c.batch.is_(None), ENTRY.c.kind == CHECKED)
+        while True:
+            older = wanted if before is None else wanted.where(ENTRY.c.seq < before)
+            page = self._read(older.order_by(ENTRY.c.seq.desc()).limit(CHECKS_PAGE))
+            yield from page
+            if len(page) < CHECKS_PAGE:
+                return
+            before = page[-1].seq
 
     def rebuild_batches(self) -> int:
         """Draw the list of batches from the entries again; say how many there are.

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Iterable, Sequence
 
 from weighd.domain.batch import Status
+from weighd.domain.check_record import is_check
 from weighd.domain.errors import JournalError
 from weighd.domain.record import Entry, Tail
 from weighd.station.ports import BatchRow
@@ -15,8 +16,9 @@ from weighd.storage.rows import follow, key_used, keys_of, line, restored, store
 class MemoryJournal:
     """Keeps what a database would keep, and is gone with the process."""
 
-    def __init__(self, station: str) -> None:
+    def __init__(self, station: str, start: Tail | None = None) -> None:
         self.station = station
+        self._start = start or Tail()
         self._entries: list[Entry] = []
         self._lines: dict[str, BatchRow] = {}
         self._keys: dict[str, Entry] = {}
@@ -86,18 +88,27 @@ class MemoryJournal:
         self._check_open()
         return self._keys.get(key)
 
-    def entries(self, *, after: int = 0, limit: int | None = None) -> Iterable[Entry]:
-        """All entries in order."""
+    def entries(
+        self, *, after: int = 0, limit: int | None = None, kind: str | None = None
+    ) -> Iterable[Entry]:
+        """All entries in order, or those of a kind."""
         self._check_open()
-        start = max(after, 0)
-        return iter(self._entries[start : None if limit is None else start + max(limit, 0)])
+        first = max(after - self._start.seq, 0)
+        found = [one for one in self._entries[first:] if kind in (None, one.kind)]
+        return iter(found[: None if limit is None else max(limit, 0)])
+
+    def checks(self, *, before: int | None = None) -> Iterable[Entry]:
+        """The checks of scales, newest first."""
+        self._check_open()
+        found = [one for one in self._entries if is_check(one)]
+        return iter([one for one in found[::-1] if before is None or one.seq < before])
 
     def close(self) -> None:
         """Let go of it all. Does nothing the second time."""
         self._closed = True
 
     def _tail(self) -> Tail:
-        return Tail(self._entries[-1].seq, self._entries[-1].hash) if self._entries else Tail()
+        return Tail(self._entries[-1].seq, self._entries[-1].hash) if self._entries else self._start
 
     def _check_open(self) -> None:
         if self._closed:

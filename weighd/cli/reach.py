@@ -1,0 +1,73 @@
+"""Reaching a station that runs, over its REST interface."""
+
+from __future__ import annotations
+
+import json
+import urllib.error
+import urllib.request
+import uuid
+from http.client import HTTPException
+from typing import Any
+from urllib.parse import quote
+
+from weighd.domain.errors import OperatorError
+
+ANSWER_S = 15.0
+
+
+class Reached:
+    """A station at an address. Every call raises :class:`OperatorError`: what the station refuses
+    with the station's own code, ``no-station`` where none answers."""
+
+    def __init__(self, address: str) -> None:
+        self.address = address.rstrip("/")
+        if not self.address.startswith(("http://", "https://")):
+            raise OperatorError(
+                "bad-address",
+                "This is not the address of a station.",
+                where=address,
+                remedy="Give it as weighd serve prints it, like http://127.0.0.1:8451/.",
+            )
+
+    def get(self, *path: str) -> Any:
+        """A document. A part of the path may hold any characters."""
+        return self._ask(self._request(path))
+
+    def post(self, *path: str, **body: Any) -> Any:
+        """A command, with a key of its own."""
+        request = self._request(path)
+        request.data = json.dumps(body).encode()
+        request.add_header("Content-Type", "application/json")
+        request.add_header("Idempotency-Key", str(uuid.uuid4()))
+        return self._ask(request)
+
+    def _request(self, path: tuple[str, ...]) -> urllib.request.Request:
+        where = "/".join(quote(one, safe="?=&") for one in ("api", *path))
+        # The scheme was looked at above.
+        return urllib.request.Request(f"{self.address}/{where}")  # noqa: S310
+
+    def _ask(self, request: urllib.request.Request) -> Any:
+        try:
+            with urllib.request.urlopen(request, timeout=ANSWER_S) as answer:  # noqa: S310
+                return json.load(answer)
+        except urllib.error.HTTPError as error:
+            raise _refused(error) from error
+        except (OSError, HTTPException, ValueError) as error:
+            raise OperatorError(
+                "no-station",
+                "No station answers there.",
+                where=self.address,
+                remedy="Start it with weighd serve, or say where it is with --url.",
+            ) from error
+
+
+def _refused(error: urllib.error.HTTPError) -> OperatorError:
+    try:
+        told = json.load(error)
+        return OperatorError(
+            told["code"], told["detail"], where=told["where"], remedy=told["remedy"]
+        )
+    except (ValueError, KeyError, TypeError):
+        return OperatorError(
+            "no-station", f"What answers there is no station ({error.code}).", where=str(error.url)
+        )

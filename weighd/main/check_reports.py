@@ -1,0 +1,42 @@
+"""Checks of a scale out of the record, to be shown and drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from weighd.domain.errors import OperatorError
+from weighd.main.files import database_of
+from weighd.main.timelines import check_format
+from weighd.station.check_history import history
+
+
+def checks_of(
+    scale: str, config: Path | None, database: Path | None, most: int
+) -> list[dict[str, Any]]:
+    """The newest checks of a scale, the newest first. Raises :class:`JournalError`."""
+    from weighd.storage.journal import open_read_only
+
+    journal = open_read_only(database or database_of(config))
+    try:
+        return history(journal, scale, limit=most)
+    finally:
+        journal.close()
+
+
+def draw(scale: str, checks: Sequence[dict[str, Any]], path: Path) -> None:
+    """Write the plot. Raises :class:`OperatorError` where that cannot be done."""
+    check_format(path)
+    from weighd.reports.check_plot import figure
+    from weighd.reports.timeline import write
+
+    try:
+        write(figure(scale, checks), path)
+    except OSError as error:
+        raise OperatorError(
+            "cannot-write",
+            f"The plot cannot be written: {error.strerror or error}.",
+            where=str(path),
+            remedy="Name another file with --plot.",
+        ) from error
