@@ -22,6 +22,7 @@ COMMANDS = {
     "serve": "--record",
     "demo": "--once",
     "scales": "--listen",
+    "check": "--history",
     "decode": "--shape",
     "settle": "--help",
     "cue": "--no-slow",
