@@ -252,7 +252,7 @@ class Checking:
             )
         left_out: tuple[str, ...] = ()
         plan, batch = routine.plan, station.batch
-        if batch is not None and batch.current is not None and batch.current.scale == name:
+        if station.current_on(name) and batch is not None and batch.current is not None:
             if station.now.phase is not Phase.AWAITING:
                 raise OperatorError(
                     "scale-in-use",
@@ -271,8 +271,8 @@ class Checking:
         )
 
     def _break_off(self, station: Station, name: str) -> None:
-        run, batch = self.running.pop(name), station.batch
-        if batch is not None and batch.scale is not None and batch.scale.name == name:
+        run = self.running.pop(name)
+        if station.current_on(name):
             self._clearing[name] = run.going
         station.mark("live", f"scale:{name}")
 

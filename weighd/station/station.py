@@ -38,6 +38,7 @@ from weighd.domain.settling import Finding
 from weighd.domain.weighing import can, step
 from weighd.station import checking
 from weighd.station.answers import Answers
+from weighd.station.forgetting import forget
 from weighd.station.guiding import Guiding
 from weighd.station.inputs import (
     Answer,
@@ -171,8 +172,9 @@ class Station:
         scale = self.scales[event.scale]
         self._mark(f"scale:{scale.name}")
         for reading in scale.feed(event.t, event.data):
-            finding = scale.take(reading, poured_from(self.batch, scale.name))
-            if self._weighs_on(scale.name):
+            weighs = self._weighs_on(scale.name)
+            finding = scale.take(reading, poured_from(self.batch, scale.name) if weighs else None)
+            if weighs:
                 if scale.unit_before:
                     text = f"{scale.unit_before} {reading.unit}"
                     self._notice("info", "unit-changed", text, anew=True)
@@ -217,16 +219,17 @@ class Station:
         before = scale.gone(link, why)
         self._mark(f"scale:{name}")
         self.checking.gone(self, name)
-        if self._current_on(name):
+        if self.current_on(name):
             self.guiding.nothing()
             what = Link.LOST if link is LinkState.LOST else Link.SILENT
             yield from self._sight(LinkEvent(self.at(), what, before))
         return None
 
     def _weighs_on(self, scale: str) -> bool:
-        return self._current_on(scale) and not self.checking.holds(scale)
+        return self.current_on(scale) and not self.checking.holds(scale)
 
-    def _current_on(self, scale: str) -> bool:
+    def current_on(self, scale: str) -> bool:
+        """Whether the current addition is to be weighed there, whatever stands there now."""
         current = self.batch.current if self.batch else None
         return current is not None and current.scale == scale
 
@@ -259,7 +262,7 @@ class Station:
         if command.do == "start":
             answer = yield from self._start(command)
         elif command.do == "forget scale":
-            answer = self._forget(command.scale)
+            answer = forget(self, command.scale)
         elif command.do in checking.COMMANDS:
             answer = self.checking.command(self, command)
         else:
@@ -284,20 +287,6 @@ class Station:
         self.now = begin(self.batch)
         self._mark("batch", "live")
         return Answer(identity, entry.seq)
-
-    def _forget(self, name: str) -> Answer:
-        scale = self.scales.get(name)
-        if scale is None:
-            raise OperatorError("unknown-scale", f'No scale is called "{name}".')
-        if self._current_on(name) or self.checking.holds(name):
-            raise OperatorError(
-                "scale-in-use",
-                f"The scale {name} is being weighed on, or checked.",
-                remedy="Finish that first.",
-            )
-        scale.forget()
-        self._mark(f"scale:{name}")
-        return Answer("", None)
 
     def _order(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
         batch = self.batch
