@@ -74,13 +74,17 @@ class Ingredient:
 
 @dataclass(frozen=True, slots=True)
 class Addition:
-    """One ingredient to be weighed in once: at formula size, in grams."""
+    """One ingredient to be weighed in once: at formula size, in grams.
+
+    ``carrier``  the ingredient it mixes evenly with, where it may be premixed; empty for none.
+    """
 
     ingredient: Ingredient
     target_g: Decimal
     tolerance: Tolerance
     #: Weighed by what leaves the ingredient's own vessel, which stands on the scale.
     by_difference: bool = False
+    carrier: str = ""
 
     @property
     def band(self) -> tuple[Decimal, Decimal]:
@@ -164,6 +168,7 @@ class Formula:
                     "target_g": mass.text(one.target_g),
                     "tolerance": one.tolerance.text,
                     **({"method": BY_DIFFERENCE} if one.by_difference else {}),
+                    **({"carrier": one.carrier} if one.carrier else {}),
                 }
                 for one in self.additions
             ],
@@ -188,6 +193,7 @@ def from_content(content: Mapping[str, Any]) -> Formula:
                 mass.parse(one["target_g"]),
                 read_tolerance(one["tolerance"]),
                 is_by_difference(one.get("method", "")),
+                str(one.get("carrier", "")),
             )
             for one in content["additions"]
         )

@@ -134,6 +134,7 @@ def read_formula(
             ("additions",), f"{len(rows)} additions are too many; {MOST_ADDITIONS} at most"
         )
     additions = tuple(_addition(reader, index, row, known) for index, row in enumerate(rows))
+    _carriers(reader, additions)
     if sum((one.target_g for one in additions), Decimal(0)) > LARGEST_G:
         raise reader.wrong(("additions",), f"the amounts add up to more than {LARGEST_G} g")
     formula = Formula(
@@ -182,7 +183,7 @@ def _addition(
     reader: _Reader, index: int, row: Mapping[str, Any], known: Mapping[str, Ingredient]
 ) -> Addition:
     path: Path = ("additions", index)
-    reader.known(row, path, ("ingredient", "target", "tolerance", "method"))
+    reader.known(row, path, ("ingredient", "target", "tolerance", "method", "carrier"))
     identity = reader.string(row, path, "ingredient", needed=True)
     if identity not in known:
         raise reader.wrong(
@@ -209,4 +210,18 @@ def _addition(
         by_difference = is_by_difference(reader.string(row, path, "method"))
     except ValueError as error:
         raise reader.wrong((*path, "method"), str(error), "bad-method") from error
-    return Addition(known[identity], target, tolerance, by_difference)
+    carrier = reader.string(row, path, "carrier")
+    return Addition(known[identity], target, tolerance, by_difference, carrier)
+
+
+def _carriers(reader: _Reader, additions: tuple[Addition, ...]) -> None:
+    """A carrier is another ingredient that the formula weighs in."""
+    weighed = {one.ingredient.id for one in additions}
+    for index, one in enumerate(additions):
+        if one.carrier and one.carrier not in weighed - {one.ingredient.id}:
+            raise reader.wrong(
+                ("additions", index, "carrier"),
+                f'"{one.carrier}" cannot carry the {one.ingredient.name}; '
+                "a carrier is another ingredient that this formula weighs in",
+                "unknown-carrier",
+            )

@@ -200,6 +200,28 @@ def combined(grams: Decimal, *levels: Level) -> Level:
     return Level(grams, _quadrature(rounding, spread), rounding, spread)
 
 
+def whole_budget(parts: Sequence[Budget]) -> Budget:
+    """What the sum of several nets is uncertain by; at least one.
+
+    Rounding, spread and repeatability are new with each weighing and add as root sum of squares.
+    What the scale errs by and how it creeps is the same each time and adds up in full (GUM 5.2.2,
+    fully correlated; clause from memory). Parts weighed on different scales are thereby taken as
+    worse than they are.
+    """
+    return Budget(
+        _quadrature(*(one.rounding_g for one in parts)),
+        _quadrature(*(one.spread_g for one in parts)),
+        _quadrature(*(one.repeatability_g for one in parts)),
+        sum((one.permissible_error_g for one in parts), _NOTHING),
+        sum((one.creep_g for one in parts), _NOTHING),
+    )
+
+
+def and_also(u_g: Decimal, *more_g: Decimal) -> Decimal:
+    """Standard uncertainties in grams that have nothing to do with each other, put together."""
+    return _quadrature(u_g, *more_g)
+
+
 def rounded_level(grams: Decimal, interval_g: Decimal) -> Level:
     """A level known to no more than its interval."""
     rounding = _rounded(_CONTEXT.sqrt(interval_g**2 / 12))

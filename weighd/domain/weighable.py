@@ -36,6 +36,23 @@ def judgeable(
     return high_g - low_g >= _room(interval_g, rule, accuracy, high_g)
 
 
+def share_used(
+    low_g: Decimal,
+    high_g: Decimal,
+    interval_g: Decimal,
+    rule: Rule,
+    u_g: Decimal,
+) -> Decimal:
+    """How much of a band both guard bands and one interval take up; judgeable up to 1.
+
+    ``u_g``  standard uncertainty of the amount in grams. A band of no width gives ``Infinity``.
+    """
+    width = high_g - low_g
+    if width <= 0:
+        return Decimal("Infinity")
+    return (2 * rule.guard(u_g) + interval_g) / width
+
+
 def least_net(
     tolerance: Tolerance,
     interval_g: Decimal,

@@ -1,0 +1,89 @@
+"""What a scale can do for one weighing: hold it, and judge it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from weighd.domain.batch import Scale
+from weighd.domain.mass import rounded
+from weighd.domain.metrology import Rule, and_also, expected_budget, whole_budget
+from weighd.domain.weighable import share_used
+
+#: Parts of a split are rough to a tenth: the last one makes the whole exact.
+ROUGH = Decimal("0.1")
+#: More parts than this is no plan but a wrong scale.
+MOST_PARTS = 50
+
+
+def above_min(scale: Scale, net_g: Decimal) -> bool:
+    """Whether a net is not below what the scale should be used for."""
+    return scale.min_g is None or net_g >= scale.min_g
+
+
+def expected_u(scale: Scale, net_g: Decimal, parts: int = 1) -> Decimal:
+    """The least an amount weighed in so many equal parts is uncertain by, in grams."""
+    one = expected_budget(scale.interval_g, scale.accuracy, net_g / parts)
+    return whole_budget([one] * parts).u_g if parts > 1 else one.u_g
+
+
+def share(
+    scale: Scale,
+    rule: Rule,
+    low_g: Decimal,
+    high_g: Decimal,
+    *,
+    parts: int = 1,
+    carried_u_g: Decimal = Decimal(0),
+) -> Decimal:
+    """How much of a tolerance the scale takes up; up to 1 it can judge.
+
+    ``carried_u_g``  what else the amount is uncertain by: what a premix or its rest brings along.
+    """
+    u = and_also(expected_u(scale, high_g, parts), carried_u_g)
+    return share_used(low_g, high_g, scale.interval_g, rule, u)
+
+
+def split(scale: Scale, target_g: Decimal, high_g: Decimal, room_g: Decimal | None) -> int | None:
+    """Into how few equal parts an amount goes so that each can be poured roughly, at least 2.
+
+    ``room_g``  what a vessel takes of it. ``None`` where no number will do, or none is needed.
+    """
+    if room_g is None or room_g <= 0:
+        return None
+    for parts in range(2, MOST_PARTS + 1):
+        rough = rough_half(scale, target_g, parts)
+        # The last part takes up what the rough ones left out, each at its lower limit.
+        last = target_g / parts + rough * (parts - 1) + (high_g - target_g)
+        if max(target_g / parts + rough, last) <= room_g:
+            return parts
+    return None
+
+
+def rough_half(scale: Scale, target_g: Decimal, parts: int) -> Decimal:
+    """How far off a rough part may be, in grams: a tenth of it between all of them."""
+    return rounded(target_g / parts * ROUGH / (parts - 1), scale.interval_g)
+
+
+def usual_interval(
+    low_g: Decimal, high_g: Decimal, rule: Rule, least: Decimal = Decimal("0.00001")
+) -> Decimal | None:
+    """The coarsest interval of 1, 2 or 5 times a power of ten grams that can judge a band.
+
+    Of a scale of which nothing is stated. ``None`` below ``least``.
+    """
+    at = Decimal(1).scaleb((high_g - low_g).adjusted()) if high_g > low_g else least
+    for decade in (at, at / 10, at / 100, at / 1000):
+        for times in (5, 2, 1):
+            interval = decade * times
+            if interval < least:
+                return None
+            u = expected_budget(interval).u_g
+            if share_used(low_g, high_g, interval, rule, u) <= 1:
+                return interval.normalize()
+    return None
+
+
+def best(shares: Sequence[tuple[Decimal, Scale]]) -> Scale | None:
+    """The scale that takes up least; the first of equals."""
+    return min(shares, key=lambda one: one[0])[1] if shares else None

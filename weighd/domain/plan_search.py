@@ -1,0 +1,250 @@
+"""Finding the best weighing plan (what "best" is, ``plan`` says).
+
+Dynamic programming from the last amount to the first. All that the rest of a plan depends on is
+how many amounts are done and which scale the bowl stands on, if any: what is in the bowl follows
+from the first, and a dish is always empty between two runs. From each such place the plan goes on
+by pouring the next amount into the bowl, by weighing the next few in a dish, by a split, or by
+making a premix; costs add up, so the best way on from a place does not depend on how it was
+reached. Tests compare it with a search of all plans.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+
+from weighd.domain import fitness, mass
+from weighd.domain.batch import Scale
+from weighd.domain.errors import OperatorError
+from weighd.domain.metrology import Rule
+from weighd.domain.plan import Cost, Into, Plan, Role, Vessels, Want
+from weighd.domain.plan_jobs import Job, jobs, premixes_for
+from weighd.domain.plan_short import judged_somehow, shortfall
+from weighd.domain.plan_ways import DISH, Choice, Part, weighings
+
+_NOTHING = Decimal(0)
+#: unfit, unfit share, moves, share: as in :class:`~weighd.domain.plan.Cost`.
+_Cost = tuple[int, Decimal, int, Decimal]
+_FREE: _Cost = (0, _NOTHING, 0, _NOTHING)
+#: Where the bowl stands: on a scale, or on none.
+_Bowl = str | None
+
+
+def best_plan(
+    wanted: Sequence[Want],
+    scales: Sequence[Scale],
+    rule: Rule,
+    vessels: Vessels | None = None,
+) -> Plan:
+    """The best plan for these amounts on these scales, at least one of each.
+
+    Raises :class:`OperatorError`, ``over-capacity``, where an amount can be held by no scale, in
+    however many parts.
+    """
+    vessels, scales = vessels or Vessels(), _two_alike(scales)
+    short = [one for one in wanted if not judged_somehow(one, scales, rule, vessels)]
+    premixes = premixes_for(short, wanted, scales, rule, vessels)
+    todo = tuple(jobs(wanted, premixes, scales))
+    search = _Search(todo, scales, rule, vessels)
+    cost, choices = search.run()
+    mixed = {it.of for it in premixes}
+    return Plan(
+        tuple(weighings(todo, choices, wanted, search.look)),
+        Cost(*cost),
+        vessels,
+        premixes,
+        tuple(shortfall(one, wanted, scales, rule, vessels) for one in short if one.n not in mixed),
+    )
+
+
+def _two_alike(scales: Sequence[Scale]) -> tuple[Scale, ...]:
+    """The scales without those that two others before equal in everything.
+
+    The bowl stands on one scale at a time and a dish on another, so a third of a kind adds nothing.
+    """
+    seen: dict[object, int] = {}
+    out = []
+    for one in scales:
+        kind = (one.interval_g, one.max_g, one.min_g, one.accuracy)
+        seen[kind] = seen.get(kind, 0) + 1
+        if seen[kind] <= 2:
+            out.append(one)
+    return tuple(out)
+
+
+class _Search:
+    """The search itself. Costs are tuples here, for speed."""
+
+    def __init__(
+        self, todo: Sequence[Job], scales: Sequence[Scale], rule: Rule, vessels: Vessels
+    ) -> None:
+        self._jobs = todo
+        self._scales = {one.name: one for one in scales}
+        self._rule = rule
+        self._vessels = vessels
+        self._before = [_NOTHING]
+        for job in todo:
+            self._before.append(self._before[-1] + job.target_g)
+        self._looked: dict[tuple[int, str, int], tuple[Decimal, bool]] = {}
+        #: For each number of jobs done, what the rest costs by where the bowl stands, and how.
+        self._best: list[dict[_Bowl, tuple[_Cost, Choice | None]]] = []
+
+    def run(self) -> tuple[_Cost, tuple[Choice, ...]]:
+        """The cost of the best plan and the choices that make it, in order.
+
+        Raises :class:`OperatorError` where an amount can be held nowhere.
+        """
+        places: list[_Bowl] = [None, *self._scales]
+        self._best = [{} for _ in range(len(self._jobs) + 1)]
+        self._best[-1] = dict.fromkeys(places, (_FREE, None))
+        for i in range(len(self._jobs) - 1, -1, -1):
+            self._place(i, places)
+            if None not in self._best[i]:
+                raise self._nowhere(i)
+        return self._best[0][None][0], tuple(self._follow())
+
+    def look(self, i: int, scale: str, parts: int = 1) -> tuple[Decimal, bool]:
+        """How much of its tolerance a scale takes up of an amount, and whether it is fit for it."""
+        key = (i, scale, parts)
+        if key not in self._looked:
+            job, its = self._jobs[i], self._scales[scale]
+            share = fitness.share(
+                its, self._rule, job.low_g, job.high_g, parts=parts, carried_u_g=job.carried_u_g
+            )
+            fit = share <= 1 and fitness.above_min(its, job.target_g / parts)
+            self._looked[key] = share, fit
+        return self._looked[key]
+
+    def _follow(self) -> Iterator[Choice]:
+        i, bowl = 0, _nowhere()
+        while (choice := self._best[i][bowl][1]) is not None:
+            yield choice
+            i, bowl = i + choice.jobs, choice.bowl
+
+    def _place(self, i: int, places: Sequence[_Bowl]) -> None:
+        """The best way on from each place of the bowl, with so many jobs done."""
+        job, after = self._jobs[i], self._best[i + 1]
+        if job.made is not None:
+            for bowl in places:
+                away = None if bowl == job.made.scale else bowl
+                self._offer(i, bowl, (0, _NOTHING, 3, _NOTHING), Choice(job.made.scale, 1, away))
+            return
+        for scale in self._scales.values():
+            if scale.name in after and self._bowl_holds(scale, i, job.high_g):
+                choice = Choice(scale.name, 1, scale.name)
+                stays = self._cost(i, scale.name)
+                comes = _plus(stays, (0, _NOTHING, 1, _NOTHING))
+                for bowl in places:
+                    self._offer(i, bowl, stays if bowl == scale.name else comes, choice)
+            if job.role is Role.WHOLE:
+                for bowl in places:
+                    self._split(i, scale, bowl)
+        for n, costs in self._runs(i).items():
+            best = sorted(costs, key=costs.__getitem__)[:2]
+            for bowl in places:
+                for scale_name in best:
+                    if scale_name != bowl:
+                        choice = Choice(scale_name, n, bowl, into=DISH)
+                        self._offer(i, bowl, costs[scale_name], choice)
+                        break
+                if bowl is not None and bowl in costs:  # it has to go
+                    self._offer(i, bowl, costs[bowl], Choice(bowl, n, None, into=DISH))
+
+    def _offer(self, i: int, bowl: _Bowl, cost: _Cost, choice: Choice) -> None:
+        """Keep a way on from a place if it is the best so far."""
+        rest = self._best[i + choice.jobs].get(choice.bowl)
+        if rest is None:
+            return
+        cost = _plus(cost, rest[0])
+        known = self._best[i].get(bowl)
+        if known is None or cost < known[0]:
+            self._best[i][bowl] = cost, choice
+
+    def _bowl_holds(self, scale: Scale, i: int, more_g: Decimal) -> bool:
+        return self._vessels.bowl_takes(scale, self._before[i] + more_g)
+
+    def _runs(self, i: int) -> Mapping[int, Mapping[str, _Cost]]:
+        """What the next so many amounts cost in one dish, by their number and the scale."""
+        out: dict[int, dict[str, _Cost]] = {}
+        for name, scale in self._scales.items():
+            cost: _Cost = (0, _NOTHING, 2, _NOTHING)
+            inside = _NOTHING
+            for j in range(i, len(self._jobs)):
+                job = self._jobs[j]
+                if job.made is not None or not self._vessels.dish_takes(scale, inside + job.high_g):
+                    break
+                inside += job.target_g
+                cost = _plus(cost, self._cost(j, name))
+                out.setdefault(j + 1 - i, {})[name] = cost
+        return out
+
+    def _cost(self, i: int, scale: str, parts: int = 1) -> _Cost:
+        share, fit = self.look(i, scale, parts)
+        return (0, _NOTHING, 0, share) if fit else (1, share, 0, _NOTHING)
+
+    def _split(self, i: int, scale: Scale, bowl: _Bowl) -> None:
+        """An amount in parts on one scale, each into the bowl where that holds it, or a dish."""
+        job = self._jobs[i]
+        if self._vessels.dish_takes(scale, job.high_g):
+            return
+        room = self._vessels.dish_room_g(scale)
+        parts = fitness.split(scale, job.target_g, job.high_g, room)
+        if parts is None:
+            return
+        rough = fitness.rough_half(scale, job.target_g, parts)
+        each = job.target_g / parts
+        reached: dict[_Bowl, tuple[int, tuple[Part, ...]]] = {bowl: (0, ())}
+        for part in range(1, parts + 1):
+            last = part == parts
+            most = each + (rough * (parts - 1) + job.high_g - job.target_g if last else rough)
+            direct = self._bowl_holds(scale, i, each * (part - 1) + most)
+            after: dict[_Bowl, tuple[int, tuple[Part, ...]]] = {}
+            for at, (moves, before) in reached.items():
+                more = moves + (part > 1)
+                ways = [(None if at == scale.name else at, more + 2, DISH)]
+                if direct:
+                    ways.append((scale.name, more + (at != scale.name), Into.BOWL))
+                for where, sum_, into in ways:
+                    if where not in after or sum_ < after[where][0]:
+                        low, high = _limits(job, part, parts, each, rough)
+                        after[where] = (sum_, (*before, Part(into, each, low, high)))
+            reached = after
+        own = self._cost(i, scale.name, parts)
+        for at, (moves, done) in reached.items():
+            cost = _plus(own, (0, _NOTHING, moves, _NOTHING))
+            self._offer(i, bowl, cost, Choice(scale.name, 1, at, parts=done))
+
+    def _nowhere(self, i: int) -> OperatorError:
+        want = self._jobs[i].want
+        largest = max(self._scales.values(), key=lambda it: it.max_g or 0)
+        return OperatorError(
+            "over-capacity",
+            f"{mass.text(want.target_g)} g of {want.name} are more than any scale here can weigh, "
+            f"even in parts: the largest, {largest.name}, holds {largest.max_g} g with the vessel.",
+            remedy="Make a smaller batch, or use a lighter dish or a larger scale.",
+        )
+
+
+def _nowhere() -> _Bowl:
+    """At the start the bowl stands on no scale."""
+    return None
+
+
+def _plus(one: _Cost, other: _Cost) -> _Cost:
+    """:meth:`Cost.plus`, on tuples."""
+    return (
+        one[0] + other[0],
+        one[1] + other[1],
+        one[2] + other[2],
+        max(one[3], other[3]),
+    )
+
+
+def _limits(
+    job: Job, part: int, parts: int, each_g: Decimal, rough_g: Decimal
+) -> tuple[Decimal, Decimal]:
+    """A part's own limits: rough, and for the last those of the whole less what was planned."""
+    if part < parts:
+        return each_g - rough_g, each_g + rough_g
+    done = each_g * (parts - 1)
+    return job.low_g - done, job.high_g - done
