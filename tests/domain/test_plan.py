@@ -20,8 +20,10 @@ from weighd.domain.accuracy import Accuracy
 from weighd.domain.batch import Scale
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Rule
-from weighd.domain.plan import Into, Plan, Role, Vessels, Want
+from weighd.domain.plan import Plan, Vessels, Want
 from weighd.domain.plan_search import best_plan
+from weighd.domain.plan_words import Into, Role
+from weighd.domain.splits import splits
 
 RULE = Rule()
 BOWL, DISH = Decimal(800), Decimal(60)
@@ -224,26 +226,19 @@ def _all_plans(
             state = _State(bowl, it.name, one.target_g, at.poured + one.target_g)
             yield from then(state, 2, share, one.target_g, it)
             continue
-        parts = fitness.split(it, one.target_g, one.high_g, min(it.max_g - dish_g, takes))
-        if parts is None:
-            continue
-        rough = fitness.rough_half(it, one.target_g, parts)
-        each = one.target_g / parts
-        for choice in range(2**parts):
-            bowl, moves, possible = at.bowl, parts - 1, True
-            for part in range(parts):
-                last = part == parts - 1
-                most = each + (rough * part + one.high_g - one.target_g if last else rough)
-                if choice >> part & 1:
-                    possible &= bowl_g + at.poured + each * part + most <= it.max_g
+        rooms = it.max_g - bowl_g - at.poured, min(it.max_g - dish_g, takes)
+        for parts in splits(it, one.target_g, one.high_g, *rooms):
+            bowl, moves = at.bowl, len(parts) - 1
+            for part in parts:
+                if part.into is Into.BOWL:
                     moves += bowl != it.name
                     bowl = it.name
                 else:
                     moves += 2
                     bowl = None if bowl == it.name else bowl
-            if possible:
-                state = _State(bowl, None, Decimal(0), at.poured + one.target_g)
-                yield from then(state, moves, _share(it, one, parts), each, it)
+            state = _State(bowl, None, Decimal(0), at.poured + one.target_g)
+            n = len(parts)
+            yield from then(state, moves, _share(it, one, n), one.target_g / n, it)
 
 
 _AMOUNTS = st.tuples(

@@ -19,6 +19,7 @@ from weighd.cli import (
     demo,
     export,
     formula,
+    plan,
     record,
     repeatability,
     replay,
@@ -54,6 +55,7 @@ for command in (
     verify,
     export,
     formula,
+    plan,
 ):
     command.add_to(app)
 

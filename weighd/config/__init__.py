@@ -26,6 +26,7 @@ from weighd.config.sections import (
     HttpSection,
     JudgingSection,
     LogSection,
+    PlanSection,
     ScaleSection,
     StationSection,
 )
@@ -38,6 +39,7 @@ _SECTIONS: dict[str, type[Section]] = {
     "station": StationSection,
     "http": HttpSection,
     "judging": JudgingSection,
+    "plan": PlanSection,
     "log": LogSection,
 }
 SCALES = "scales"
@@ -60,6 +62,7 @@ class Config(Section):
     station: StationSection = StationSection()
     http: HttpSection = HttpSection()
     judging: JudgingSection = JudgingSection()
+    plan: PlanSection = PlanSection()
     log: LogSection = LogSection()
     scales: Mapping[str, ScaleSection] = Field(default_factory=dict)
     _file: Path | None = PrivateAttr(None)

@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field, PrivateAttr, StringConstraints
 
 from weighd.config.checks import CheckSection
 from weighd.config.values import Grams, Section, as_tuple
+from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, AccuracyClass
 from weighd.domain.check_routine import Routine
 from weighd.domain.metrology import Rule
@@ -78,6 +79,25 @@ class JudgingSection(Section):
     def as_rule(self) -> Rule:
         """The decision rule of the domain."""
         return Rule(self.rule, self.k)
+
+
+class PlanSection(Section):
+    bowl_g: Grams | None = Field(
+        default=None,
+        description="Mass of the empty bowl that batches are made in, in grams: it counts against "
+        "a scale's capacity when weighings are planned.",
+    )
+    dish_g: Grams | None = Field(
+        default=None, description="Mass of the empty dish for small amounts, in grams."
+    )
+    dish_holds_g: Grams | None = Field(
+        default=None, description="Most that the dish takes, in grams."
+    )
+
+    def as_text(self) -> dict[str, str]:
+        """The figures by key, empty for what is not known."""
+        told = {"bowl_g": self.bowl_g, "dish_g": self.dish_g, "dish_holds_g": self.dish_holds_g}
+        return {key: "" if one is None else mass.text(one) for key, one in told.items()}
 
 
 class LogSection(Section):

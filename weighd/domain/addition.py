@@ -10,7 +10,7 @@ from typing import Any
 
 from weighd.domain.batch import Batch, Kind, Planned, Scale, Tare
 from weighd.domain.errors import OperatorError
-from weighd.domain.metrology import Budget, Level, Verdict
+from weighd.domain.metrology import Budget, Level, Verdict, and_also
 from weighd.domain.settling import Finding
 from weighd.domain.zero import Jump, Stood, nothing_g
 
@@ -114,17 +114,21 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A firm amount: net in grams, what it is uncertain by, and the verdict on it."""
+    """A firm amount: net in grams, what it is uncertain by, and the verdict on it.
+
+    ``carried_g``  what its whole amount is uncertain by besides, in grams of the net (``shares``).
+    """
 
     gross: Level
     net_g: Decimal
     budget: Budget
     verdict: Verdict
+    carried_g: Decimal = Decimal(0)
 
     @property
     def u_g(self) -> Decimal:
-        """Standard uncertainty of the net in grams."""
-        return self.budget.u_g
+        """Standard uncertainty of the net in grams, as the verdict counts it."""
+        return and_also(self.budget.u_g, self.carried_g) if self.carried_g else self.budget.u_g
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,9 @@ from weighd.domain.accuracy import Accuracy, from_json
 from weighd.domain.check_standing import Duty, duty_of
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
-from weighd.domain.metrology import Level, Rule, Verdict
+from weighd.domain.metrology import Budget, Level, Rule, Verdict
 from weighd.domain.record import NOTHING_BEFORE, Entry
+from weighd.domain.steps import Step, step_of
 from weighd.domain.zero import Stood, ZeroMove, on_empty_zero
 
 
@@ -97,7 +98,11 @@ class Scale:
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """One addition as planned for this batch; masses in grams."""
+    """One addition as planned for this batch; masses in grams.
+
+    ``step``  its place in a plan of several scales or vessels; ``None`` where every addition is
+              weighed whole into the one bowl on the one scale.
+    """
 
     n: int
     ingredient: str
@@ -111,6 +116,7 @@ class Planned:
     caution: str = ""
     #: The source vessel stands on the scale, and what leaves it counts.
     by_difference: bool = False
+    step: Step | None = None
 
     def net_g(self, shown_g: Decimal, tare_g: Decimal) -> Decimal:
         """What a display says was added, where ``tare_g`` stood there before."""
@@ -122,7 +128,9 @@ class Planned:
 
     def as_json(self) -> dict[str, Any]:
         """As a record has it; what is as usual is left out, as it was before it could differ."""
-        more = {"method": BY_DIFFERENCE} if self.by_difference else {}
+        more: dict[str, Any] = {"method": BY_DIFFERENCE} if self.by_difference else {}
+        if self.step is not None:
+            more["step"] = self.step.as_json()
         return {
             "n": self.n,
             "ingredient": self.ingredient,
@@ -150,6 +158,7 @@ class Accepted:
     lot: str
     seq: int
     at: str
+    budget: Budget = field(default_factory=lambda: Budget(Decimal(0), Decimal(0)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +220,8 @@ class Batch:
     #: Scales that showed nothing under the vessel when it was tared: what their empty pan shows
     #: is not known.
     keyed: frozenset[str] = frozenset()
+    #: What each scale showed of the bowl when something was last weighed into it there.
+    bowls: Mapping[str, Level] = field(default_factory=dict)
     lots: Mapping[int, str] = field(default_factory=dict)
     held: Held | None = None
     budgets: bool = True
@@ -306,6 +317,7 @@ def _planned(body: Mapping[str, Any]) -> Planned:
         tuple(body["allergens"]),
         body["caution"],
         is_by_difference(body.get("method", "")),
+        step_of(body["step"]) if "step" in body else None,
     )
 
 

@@ -6,14 +6,11 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from weighd.domain.batch import Scale
-from weighd.domain.mass import rounded
 from weighd.domain.metrology import Rule, and_also, expected_budget, whole_budget
 from weighd.domain.weighable import share_used
 
-#: Parts of a split are rough to a tenth: the last one makes the whole exact.
+#: Ingredient and carrier of a premix are weighed to a tenth.
 ROUGH = Decimal("0.1")
-#: More parts than this is no plan but a wrong scale.
-MOST_PARTS = 50
 
 
 def above_min(scale: Scale, net_g: Decimal) -> bool:
@@ -42,27 +39,6 @@ def share(
     """
     u = and_also(expected_u(scale, high_g, parts), carried_u_g)
     return share_used(low_g, high_g, scale.interval_g, rule, u)
-
-
-def split(scale: Scale, target_g: Decimal, high_g: Decimal, room_g: Decimal | None) -> int | None:
-    """Into how few equal parts an amount goes so that each can be poured roughly, at least 2.
-
-    ``room_g``  what a vessel takes of it. ``None`` where no number will do, or none is needed.
-    """
-    if room_g is None or room_g <= 0:
-        return None
-    for parts in range(2, MOST_PARTS + 1):
-        rough = rough_half(scale, target_g, parts)
-        # The last part takes up what the rough ones left out, each at its lower limit.
-        last = target_g / parts + rough * (parts - 1) + (high_g - target_g)
-        if max(target_g / parts + rough, last) <= room_g:
-            return parts
-    return None
-
-
-def rough_half(scale: Scale, target_g: Decimal, parts: int) -> Decimal:
-    """How far off a rough part may be, in grams: a tenth of it between all of them."""
-    return rounded(target_g / parts * ROUGH / (parts - 1), scale.interval_g)
 
 
 def usual_interval(

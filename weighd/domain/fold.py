@@ -20,8 +20,11 @@ from weighd.domain.batch import (
     unreadable,
 )
 from weighd.domain.errors import RecordError
-from weighd.domain.metrology import Level, Verdict, combined, level_of
+from weighd.domain.metrology import Level, Verdict, budget_of, combined, level_of
+from weighd.domain.plan_words import Into
 from weighd.domain.record import Entry
+from weighd.domain.shares import retargeted
+from weighd.domain.steps import stands_tared
 from weighd.domain.zero import Moved, ZeroMove, level_of_body, nothing_g, of_body, together
 
 __all__ = ["evolve", "fold", "opened"]
@@ -144,6 +147,7 @@ def _accepted(batch: Batch, entry: Entry) -> Batch:
         body["lot"],
         entry.seq,
         entry.at,
+        budget_of(body.get("budget") or {"spread": body["u_g"], "rounding": "0"}),
     )
     # What stands on the scale now is the tare of the next addition into the same vessel.
     gross = Tare(
@@ -158,7 +162,25 @@ def _accepted(batch: Batch, entry: Entry) -> Batch:
     for scale in batch.ends_with(batch.current):
         if scale in tares:
             left[scale] = tares.pop(scale).level
-    return replace(batch, accepted=(*batch.accepted, done), tares=tares, left=left, held=None)
+    batch = replace(batch, accepted=(*batch.accepted, done), tares=tares, left=left, held=None)
+    return _as_planned(batch, gross.level)
+
+
+def _as_planned(batch: Batch, gross: Level) -> Batch:
+    """What a plan makes of a weighing accepted: what is left to weigh, and which tares stand."""
+    additions = retargeted(batch.additions, batch.accepted)
+    weighed = additions[len(batch.accepted) - 1]
+    if weighed.step is None:
+        return batch
+    bowls = dict(batch.bowls)
+    if weighed.step.into is Into.BOWL:
+        bowls[weighed.scale] = gross
+    batch = replace(batch, additions=additions, bowls=bowls)
+    following = batch.current
+    if following is None or stands_tared(additions, len(batch.accepted), following):
+        return batch
+    left = {name: one for name, one in batch.tares.items() if name != following.scale}
+    return replace(batch, tares=left, shifts=_without(batch.shifts, following.scale))
 
 
 def _maybe(text: str | None) -> Decimal | None:

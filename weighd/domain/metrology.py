@@ -122,6 +122,12 @@ class Budget:
         }
 
 
+def budget_of(body: Mapping[str, str]) -> Budget:
+    """The inverse of :meth:`Budget.as_json`. Raises ``ValueError`` or ``KeyError``."""
+    named = ("rounding", "spread", "repeatability", "permissible_error", "creep")
+    return Budget(*(mass.parse(body[name]) if name in body else _NOTHING for name in named))
+
+
 def level_of(grams: Decimal, u_g: Decimal, budget: Mapping[str, str] | None) -> Level:
     """A level as a record has it; before budgets were kept, all of ``u_g`` counts as spread.
 

@@ -7,12 +7,14 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.addition import Bench, Claim, Do, Draft, Move, Now, Order, Phase
-from weighd.domain.batch import CAUSE_OF, Cause, Kind, Tare
+from weighd.domain.batch import CAUSE_OF, Accepted, Cause, Kind, Tare
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.metrology import Verdict, acceptance
 from weighd.domain.sights import claim as claim_at
 from weighd.domain.sights import hold
+from weighd.domain.steps import stands_tared
+from weighd.domain.tipping import sums_as_json, within_the_whole
 
 
 def guard(here: Bench, order: Order) -> None:
@@ -69,16 +71,26 @@ def accept(here: Bench, order: Order) -> Move:
             raise refused
         return replace(hold(here, CAUSE_OF[claim.verdict], claim), refused=refused)
     planned = here.planned
+    within_the_whole(here, claim)
     drafts = [here.draft(Kind.ACCEPTED, **_accepted(here, order, tare, claim))]
     if planned.n == len(here.batch.additions):
-        drafts.append(Draft(Kind.CLOSED, {"additions": planned.n}))
+        drafts.append(Draft(Kind.CLOSED, _closed(here, claim)))
         return Move(Now(Phase.ACCEPTED), tuple(drafts))
     following = here.batch.additions[planned.n]
-    same = following.scale == planned.scale or following.scale in here.batch.tares
-    tared = same and following.scale not in here.batch.ends_with(planned)
+    stands = stands_tared(here.batch.additions, planned.n, following)
+    tared = stands and following.scale not in here.batch.ends_with(planned)
     phase = Phase.READY if tared else Phase.AWAITING
     gross = here.now.gross_g if following.scale == planned.scale else None
     return Move(Now(phase, gross_g=gross), tuple(drafts))
+
+
+def _closed(here: Bench, claim: Claim) -> dict[str, Any]:
+    """The body of the closing entry, with this last weighing in it."""
+    n = here.planned.n
+    deviation = claim.net_g - here.planned.target_g
+    last = Accepted(n, claim.net_g, deviation, claim.verdict, "", "", 0, "", claim.budget)
+    sums = sums_as_json(here.batch, last)
+    return {"additions": n, **({} if sums is None else {"as_weighed": sums})}
 
 
 def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, Any]:
@@ -89,6 +101,8 @@ def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, 
     more: dict[str, Any] = {"method": BY_DIFFERENCE} if planned.by_difference else {}
     if tare.moves:
         more["zero_moves"] = [one.n for one in tare.moves]
+    if claim.carried_g:
+        more["carried_u_g"] = mass.text(claim.carried_g)
     if here.now.drift_g_min is not None:
         more["drift_g_min"] = mass.text(here.now.drift_g_min)
     if order.check is not None:

@@ -7,7 +7,8 @@
 3. An amount larger than a scale holds is *split* into parts, each a weighing of its own. All but
    the last are poured roughly; the last makes the whole exact (``shares``).
 4. An amount that no scale can judge may be made as a *premix* (``premix``).
-5. A scale is fit for an amount when it can hold it, with the vessel and what is in it, when the
+5. An amount weighed by difference has its own vessel on a scale; how heavy that is, is not known.
+6. A scale is fit for an amount when it can hold it, with the vessel and what is in it, when the
    amount is not below its Min, and when it can judge the tolerance (``weighable``).
 
 A *move* is what the hands do besides pouring: setting a vessel on a scale, tipping a dish into the
@@ -22,40 +23,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from enum import StrEnum
 from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.batch import Scale
 from weighd.domain.formula import Formula
+from weighd.domain.plan_words import Into, Role
 
 _NOTHING = Decimal(0)
-
-
-class Into(StrEnum):
-    """Which vessel a weighing goes into."""
-
-    BOWL = "bowl"
-    DISH = "dish"
-    PREMIX = "premix"
-
-
-class Role(StrEnum):
-    """What a weighing is of its amount; ``whole`` for all of it at once."""
-
-    WHOLE = "whole"
-    PART = "part"
-    PREMIX = "premix ingredient"
-    CARRIER = "premix carrier"
-    FROM_PREMIX = "from premix"
-    REST = "rest of the carrier"
 
 
 @dataclass(frozen=True, slots=True)
 class Want:
     """One amount of a formula, at today's size; masses in grams.
 
-    ``carrier``  the ingredient that it may be premixed with; empty for none.
+    ``carrier``        the ingredient that it may be premixed with; empty for none.
+    ``by_difference``  whether it is weighed by what leaves its own vessel.
     """
 
     n: int
@@ -66,6 +49,7 @@ class Want:
     high_g: Decimal
     tolerance: str
     carrier: str = ""
+    by_difference: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +69,10 @@ class Vessels:
     def bowl_takes(self, scale: Scale, inside_g: Decimal) -> bool:
         """Whether the bowl with so much in it does not take the scale above Max."""
         return scale.max_g is None or self.bowl_g + inside_g <= scale.max_g
+
+    def bowl_room_g(self, scale: Scale, inside_g: Decimal) -> Decimal | None:
+        """How much more may go into the bowl on a scale; ``None`` for no limit known."""
+        return None if scale.max_g is None else scale.max_g - self.bowl_g - inside_g
 
     def dish_room_g(self, scale: Scale) -> Decimal | None:
         """How much may be in a dish on a scale; ``None`` for no limit known."""
@@ -270,7 +258,8 @@ def wants(formula: Formula) -> tuple[Want, ...]:
                 low,
                 high,
                 one.tolerance.text,
-                one.carrier,
+                "" if one.by_difference else one.carrier,
+                one.by_difference,
             )
         )
     return tuple(out)
@@ -278,5 +267,9 @@ def wants(formula: Formula) -> tuple[Want, ...]:
 
 def carrier_of(wanted: Sequence[Want], one: Want) -> Want | None:
     """The largest other amount of the ingredient that ``one`` may be premixed with."""
-    fit = [it for it in wanted if it.ingredient == one.carrier and it.n != one.n]
+    fit = [
+        it
+        for it in wanted
+        if it.ingredient == one.carrier and it.n != one.n and not it.by_difference
+    ]
     return max(fit, key=lambda it: it.target_g, default=None)

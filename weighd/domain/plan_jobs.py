@@ -9,7 +9,8 @@ from decimal import Decimal
 from weighd.domain import fitness
 from weighd.domain.batch import Scale
 from weighd.domain.metrology import Rule, and_also
-from weighd.domain.plan import Premix, Role, Vessels, Want, carrier_of
+from weighd.domain.plan import Premix, Vessels, Want, carrier_of
+from weighd.domain.plan_words import Role
 from weighd.domain.premix import best_premix, shared_slack, u_share_of
 
 _NOTHING = Decimal(0)

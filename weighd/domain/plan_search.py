@@ -17,10 +17,12 @@ from weighd.domain import fitness, mass
 from weighd.domain.batch import Scale
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Rule
-from weighd.domain.plan import Cost, Into, Plan, Role, Vessels, Want
+from weighd.domain.plan import Cost, Plan, Vessels, Want
 from weighd.domain.plan_jobs import Job, jobs, premixes_for
 from weighd.domain.plan_short import judged_somehow, shortfall
-from weighd.domain.plan_ways import DISH, Choice, Part, weighings
+from weighd.domain.plan_ways import DISH, Choice, weighings
+from weighd.domain.plan_words import Into, Role
+from weighd.domain.splits import splits
 
 _NOTHING = Decimal(0)
 #: unfit, unfit share, moves, share: as in :class:`~weighd.domain.plan.Cost`.
@@ -129,6 +131,13 @@ class _Search:
                 away = None if bowl == job.made.scale else bowl
                 self._offer(i, bowl, (0, _NOTHING, 3, _NOTHING), Choice(job.made.scale, 1, away))
             return
+        if job.want.by_difference:
+            for name in self._scales:
+                for bowl in places:
+                    away = None if bowl == name else bowl
+                    cost = _plus(self._cost(i, name), (0, _NOTHING, 1, _NOTHING))
+                    self._offer(i, bowl, cost, Choice(name, 1, away, into=Into.SOURCE))
+            return
         for scale in self._scales.values():
             if scale.name in after and self._bowl_holds(scale, i, job.high_g):
                 choice = Choice(scale.name, 1, scale.name)
@@ -171,7 +180,8 @@ class _Search:
             inside = _NOTHING
             for j in range(i, len(self._jobs)):
                 job = self._jobs[j]
-                if job.made is not None or not self._vessels.dish_takes(scale, inside + job.high_g):
+                alone = job.made is not None or job.want.by_difference
+                if alone or not self._vessels.dish_takes(scale, inside + job.high_g):
                     break
                 inside += job.target_g
                 cost = _plus(cost, self._cost(j, name))
@@ -183,36 +193,20 @@ class _Search:
         return (0, _NOTHING, 0, share) if fit else (1, share, 0, _NOTHING)
 
     def _split(self, i: int, scale: Scale, bowl: _Bowl) -> None:
-        """An amount in parts on one scale, each into the bowl where that holds it, or a dish."""
-        job = self._jobs[i]
-        if self._vessels.dish_takes(scale, job.high_g):
-            return
-        room = self._vessels.dish_room_g(scale)
-        parts = fitness.split(scale, job.target_g, job.high_g, room)
-        if parts is None:
-            return
-        rough = fitness.rough_half(scale, job.target_g, parts)
-        each = job.target_g / parts
-        reached: dict[_Bowl, tuple[int, tuple[Part, ...]]] = {bowl: (0, ())}
-        for part in range(1, parts + 1):
-            last = part == parts
-            most = each + (rough * (parts - 1) + job.high_g - job.target_g if last else rough)
-            direct = self._bowl_holds(scale, i, each * (part - 1) + most)
-            after: dict[_Bowl, tuple[int, tuple[Part, ...]]] = {}
-            for at, (moves, before) in reached.items():
-                more = moves + (part > 1)
-                ways = [(None if at == scale.name else at, more + 2, DISH)]
-                if direct:
-                    ways.append((scale.name, more + (at != scale.name), Into.BOWL))
-                for where, sum_, into in ways:
-                    if where not in after or sum_ < after[where][0]:
-                        low, high = _limits(job, part, parts, each, rough)
-                        after[where] = (sum_, (*before, Part(into, each, low, high)))
-            reached = after
-        own = self._cost(i, scale.name, parts)
-        for at, (moves, done) in reached.items():
-            cost = _plus(own, (0, _NOTHING, moves, _NOTHING))
-            self._offer(i, bowl, cost, Choice(scale.name, 1, at, parts=done))
+        """An amount in parts on one scale, in dishes, or begun in the bowl."""
+        job, its = self._jobs[i], self._vessels
+        rooms = its.bowl_room_g(scale, self._before[i]), its.dish_room_g(scale)
+        for parts in splits(scale, job.target_g, job.high_g, *rooms):
+            at, moves = bowl, len(parts) - 1
+            for part in parts:
+                if part.into is Into.BOWL:
+                    moves += at != scale.name
+                    at = scale.name
+                else:
+                    moves += 2
+                    at = None if at == scale.name else at
+            cost = _plus(self._cost(i, scale.name, len(parts)), (0, _NOTHING, moves, _NOTHING))
+            self._offer(i, bowl, cost, Choice(scale.name, 1, at, parts=parts))
 
     def _nowhere(self, i: int) -> OperatorError:
         want = self._jobs[i].want
@@ -238,13 +232,3 @@ def _plus(one: _Cost, other: _Cost) -> _Cost:
         one[2] + other[2],
         max(one[3], other[3]),
     )
-
-
-def _limits(
-    job: Job, part: int, parts: int, each_g: Decimal, rough_g: Decimal
-) -> tuple[Decimal, Decimal]:
-    """A part's own limits: rough, and for the last those of the whole less what was planned."""
-    if part < parts:
-        return each_g - rough_g, each_g + rough_g
-    done = each_g * (parts - 1)
-    return job.low_g - done, job.high_g - done

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 from weighd.domain import fitness
 from weighd.domain.batch import Scale
 from weighd.domain.metrology import Rule
 from weighd.domain.plan import Premix, Shortfall, Vessels, Want
 from weighd.domain.premix import best_premix
+from weighd.domain.splits import splits
 from weighd.domain.weighable import finest_tolerance
 
 
@@ -17,14 +19,17 @@ def judged_somehow(one: Want, scales: Sequence[Scale], rule: Rule, vessels: Vess
     for scale in scales:
         if not fitness.above_min(scale, one.target_g):
             continue
-        parts: int | None = 1
-        if not (vessels.dish_takes(scale, one.high_g) or vessels.bowl_takes(scale, one.high_g)):
-            room = vessels.dish_room_g(scale)
-            parts = fitness.split(scale, one.target_g, one.high_g, room)
-        if parts is None or not fitness.above_min(scale, one.target_g / parts):
-            continue
-        if fitness.share(scale, rule, one.low_g, one.high_g, parts=parts) <= 1:
-            return True
+        ways = [1]
+        if not one.by_difference and not (
+            vessels.dish_takes(scale, one.high_g) or vessels.bowl_takes(scale, one.high_g)
+        ):
+            rooms = vessels.bowl_room_g(scale, Decimal(0)), vessels.dish_room_g(scale)
+            ways = [len(it) for it in splits(scale, one.target_g, one.high_g, *rooms)]
+        for parts in ways:
+            if fitness.above_min(scale, one.target_g / parts) and (
+                fitness.share(scale, rule, one.low_g, one.high_g, parts=parts) <= 1
+            ):
+                return True
     return False
 
 
@@ -61,8 +66,12 @@ def _would_do(
     one: Want, wanted: Sequence[Want], scales: Sequence[Scale], rule: Rule, vessels: Vessels
 ) -> Premix | None:
     """A premix with the largest other amount, which only the cook knows to mix evenly or not."""
-    others = [it for it in wanted if it.n != one.n and it.ingredient != one.ingredient]
+    others = [
+        it
+        for it in wanted
+        if it.n != one.n and it.ingredient != one.ingredient and not it.by_difference
+    ]
     largest = max(others, key=lambda it: it.target_g, default=None)
-    if largest is None:
+    if largest is None or one.by_difference:
         return None
     return best_premix(1, one, largest, scales, rule, vessels)

@@ -8,23 +8,15 @@ from decimal import Decimal
 
 from weighd.domain import fitness
 from weighd.domain.formula import FINEST
-from weighd.domain.plan import Into, Role, Want, Weighing
+from weighd.domain.plan import Want, Weighing
 from weighd.domain.plan_jobs import Job
+from weighd.domain.plan_words import Into, Role
+from weighd.domain.splits import Part
 
 DISH = Into.DISH
 #: Limits that were reckoned are kept to this, finer than any scale shows.
 LIMIT = Decimal("0.000001")
 _NOTHING = Decimal(0)
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One part of a split amount; masses in grams."""
-
-    into: Into
-    target_g: Decimal
-    low_g: Decimal
-    high_g: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +58,7 @@ def weighings(
             dish += choice.into is Into.DISH
             for j in range(i, i + choice.jobs):
                 share, fit = look(j, choice.scale, 1)
-                vessel = dish if choice.into is Into.DISH else 0
+                vessel = {Into.DISH: dish, Into.SOURCE: jobs[j].want.n}.get(choice.into, 0)
                 yield _whole(jobs[j], choice, vessel, share, fit)
         i += choice.jobs
 
@@ -90,8 +82,13 @@ def _whole(job: Job, choice: Choice, vessel: int, share: Decimal, fit: bool) -> 
 
 
 def _parts(job: Job, choice: Choice, share: Decimal, fit: bool) -> Iterator[Weighing]:
+    done = _NOTHING
     for n, part in enumerate(choice.parts, start=1):
         last = n == len(choice.parts)
+        low, high = part.target_g - part.rough_g, part.target_g + part.rough_g
+        if last:
+            low, high = job.low_g - done, job.high_g - done
+        done += part.target_g
         yield _readable(
             Weighing(
                 job.want.n,
@@ -100,8 +97,8 @@ def _parts(job: Job, choice: Choice, share: Decimal, fit: bool) -> Iterator[Weig
                 part.into,
                 0,
                 part.target_g,
-                part.low_g,
-                part.high_g,
+                low,
+                high,
                 share if last else _NOTHING,
                 fit or not last,
                 Role.PART,

@@ -22,6 +22,7 @@ from weighd.domain.metrology import (
     Budget,
     Level,
     acceptance,
+    and_also,
     half_hours,
     judge,
     level,
@@ -31,6 +32,8 @@ from weighd.domain.moments import seconds_between
 from weighd.domain.reading import Reading, steps_of
 from weighd.domain.record import Entry
 from weighd.domain.settling import FEWEST
+from weighd.domain.shares import carried
+from weighd.domain.tipping import expected, sums_as_json
 from weighd.domain.zero import (
     FEWEST_AFTER,
     FEWEST_BEFORE,
@@ -72,6 +75,7 @@ class Rederiver:
             self._base(entry, found)
             if "not_added_g" in body:
                 self._same(entry, "not_added_g", _net(batch, found))
+            self._expected(batch, entry, found)
         elif entry.kind == Kind.RESUMED and "tare_g" in body:
             shown = self._level(batch, body, body["evidence"], "readings")
             assert batch.tare is not None
@@ -91,6 +95,28 @@ class Rederiver:
                 "additions accepted.",
                 where=f"entry {entry.seq}",
             )
+        elif entry.kind == Kind.CLOSED:
+            self._closed(batch, entry)
+
+    def _expected(self, batch: Batch, entry: Entry, shown: Level) -> None:
+        """What the bowl should have weighed when it was tared again, and that it was noticed."""
+        body, due = entry.body, expected(batch)
+        if due is None:
+            if "expected_g" in body:
+                raise self._differs(entry, "expected_g", body["expected_g"], "nothing to expect")
+            return
+        self._same(entry, "expected_g", due.level.grams)
+        self._same(entry, "expected_u_g", due.level.u_g)
+        noticed = body.get("expected_confirmed", False)
+        if due.agrees(shown) is noticed:
+            told = "no word of it" if noticed else "a word of whoever tared it all the same"
+            raise self._differs(entry, "expected_confirmed", noticed, told)
+
+    def _closed(self, batch: Batch, entry: Entry) -> None:
+        """The sums over all weighings of each amount, where an amount takes several."""
+        due = sums_as_json(batch)
+        if entry.body.get("as_weighed") != due:
+            raise self._differs(entry, "as_weighed", "other sums", "those of its weighings")
 
     def _held(self, batch: Batch, entry: Entry) -> None:
         """What stood on the scale when it went, and when it was back, where that is known."""
@@ -152,15 +178,15 @@ class Rederiver:
                 where=f"entry {entry.seq}",
             )
         scale = batch.scales[planned.scale]
-        for key, expected in (
+        for key, due in (
             ("ingredient", planned.ingredient),
             ("scale", planned.scale),
             ("lot", batch.lots.get(planned.n, "")),
             ("rule", {"name": batch.rule.name, "k": mass.text(batch.rule.k)}),
             ("method", BY_DIFFERENCE if planned.by_difference else None),
         ):
-            if body.get(key) != expected:
-                raise self._differs(entry, key, body.get(key), expected)
+            if body.get(key) != due:
+                raise self._differs(entry, key, body.get(key), due)
         for key, grams in (
             ("target_g", planned.target_g),
             ("low_g", planned.low_g),
@@ -208,12 +234,17 @@ class Rederiver:
         budget = net_budget(gross, tare.level, scale.accuracy, periods)
         self._components(entry, "budget", budget)
         self._components(entry, "gross_budget", gross.budget)
-        guard = batch.rule.guard(budget.u_g)
+        net_g = gross.grams - tare.level.grams
+        more = carried(planned, batch.additions, batch.accepted, net_g, budget)
+        if mass.parse(body.get("carried_u_g", "0")) != more:
+            raise self._differs(entry, "carried_u_g", body.get("carried_u_g"), mass.text(more))
+        u = and_also(budget.u_g, more) if more else budget.u_g
+        guard = batch.rule.guard(u)
         low, high = acceptance(planned.low_g, planned.high_g, guard)
         self._same(entry, "guard_g", guard)
         self._same(entry, "accept_low_g", low)
         self._same(entry, "accept_high_g", high)
-        return budget.u_g
+        return u
 
     def _base(self, entry: Entry, base: Level) -> None:
         """What a tare is recorded to be."""

@@ -9,10 +9,19 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.addition import Bench, Claim, LinkEvent, Move, Now, Phase, Seen, Sight
 from weighd.domain.batch import Cause, Kind
-from weighd.domain.metrology import Level, Verdict, half_hours, judge, net_budget, on_steps
+from weighd.domain.metrology import (
+    Level,
+    Verdict,
+    and_also,
+    half_hours,
+    judge,
+    net_budget,
+    on_steps,
+)
 from weighd.domain.moments import seconds_between
 from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
+from weighd.domain.shares import carried
 from weighd.domain.zero import JUMPS, as_body, far_g, near_zero, nothing_g
 from weighd.domain.zeroing import SET_DOWN_S, holds_some, with_vessel
 
@@ -106,8 +115,11 @@ def claim(here: Bench, at: str) -> Claim:
     net = here.planned.net_g(level.grams, tare.level.grams)
     periods = half_hours(seconds_between(tare.at, at))
     budget = net_budget(level, tare.level, here.scale.accuracy, periods)
-    verdict = judge(net, budget.u_g, here.planned.low_g, here.planned.high_g, here.batch.rule)
-    return Claim(level, net, budget, verdict)
+    planned, batch = here.planned, here.batch
+    more = carried(planned, batch.additions, batch.accepted, net, budget)
+    u = and_also(budget.u_g, more) if more else budget.u_g
+    verdict = judge(net, u, planned.low_g, planned.high_g, batch.rule)
+    return Claim(level, net, budget, verdict, more)
 
 
 def pour(here: Bench, seen: Seen) -> Move:

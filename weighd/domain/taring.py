@@ -10,6 +10,7 @@ from weighd.domain.addition import Bench, Move, Now, Order, Phase
 from weighd.domain.batch import Cause, Kind
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Level, Verdict
+from weighd.domain.tipping import as_expected
 from weighd.domain.zero import nothing_g
 from weighd.domain.zeroing import SAME_D, held_at_zero, holds_some, total_so_far
 
@@ -37,6 +38,7 @@ def tare_vessel(here: Bench, order: Order) -> Move:
         u_g=mass.text(level.u_g),
         budget=level.budget.as_json(),
         by=order.by,
+        **as_expected(here, level, confirmed=order.confirm),
         evidence=_evidence(order),
         **more,
     )

@@ -62,6 +62,7 @@ OF_CODE: Mapping[str, int] = {
     # what was asked for makes no sense, whatever the state
     "bad-amount": 422,
     "bad-batch-size": 422,
+    "bad-vessel": 422,
     "bad-text": 422,
     "no-formula": 422,
     "no-lot": 422,

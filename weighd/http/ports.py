@@ -45,12 +45,14 @@ class HttpSettings:
 
     ``allowed_hosts``  names beside localhost, each with or without a port.
     ``operators``      names that the page offers to whoever weighs.
+    ``vessels``        what a start without them is planned with: ``bowl_g`` and the like.
     ``largest_body``   bytes of a request; a command is far smaller.
     """
 
     allowed_hosts: tuple[str, ...] = ()
     operators: tuple[str, ...] = ()
     largest_body: int = 64 * 1024
+    vessels: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Annotated, Any
 
 from anyio import to_thread
@@ -96,8 +96,23 @@ async def start(room: Here, asked: shapes.Start, idempotency_key: Key = None) ->
         scale=asked.scale or "",
         method=asked.method or "",
     )
-    what = {"formula": formula.id, "size": size, "by": asked.operator, "scale": command.scale}
-    what |= {"method": command.method} if command.method else {}
+    if asked.plan:
+        given = shapes.vessels(asked.model_dump(), room.settings.vessels)
+        command = replace(
+            command,
+            plan=True,
+            bowl_g=given["bowl_g"],
+            dish_g=given["dish_g"],
+            dish_holds_g=given["dish_holds_g"],
+        )
+    what = {
+        "formula": formula.id,
+        "size": size,
+        "by": asked.operator,
+        "scale": command.scale,
+        "method": command.method,
+        "plan": [command.plan, command.bowl_g, command.dish_g, command.dish_holds_g],
+    }
     return _started(room, await act(room, command, what))
 
 

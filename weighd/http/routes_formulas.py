@@ -18,7 +18,7 @@ from weighd.domain.formula import BY_DIFFERENCE, Formula
 from weighd.domain.metrology import Rule
 from weighd.http import shapes
 from weighd.http.ports import Here, Room
-from weighd.station import opening, outlook
+from weighd.station import opening, outlook, planning
 
 router = APIRouter(tags=["formulas"])
 
@@ -90,6 +90,30 @@ async def formula(
         looks = [outlook.outlook(one, shows, rule).as_json() for one in planned]
     additions = [{**one, **look} for one, look in zip(drawn["additions"], looks, strict=True)]
     return JSONResponse({**drawn, "additions": additions, **told})
+
+
+@router.get("/api/formulas/{formula}/plan")
+async def plan(
+    room: Here,
+    formula: shapes.FormulaId,
+    batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
+    bowl_g: Annotated[str, Query(description="Mass of the empty bowl.")] = "",
+    dish_g: Annotated[str, Query(description="Mass of the empty dish.")] = "",
+    dish_holds_g: Annotated[str, Query(description="Most that the dish takes.")] = "",
+) -> Response:
+    """The best weighing plan for a batch on the scales that were heard, with its words."""
+    chosen = await find(room, formula)
+    size = opening.batch_size(shapes.batch_size(batch_g), chosen)
+    given = {"bowl_g": bowl_g, "dish_g": dish_g, "dish_holds_g": dish_holds_g}
+    vessels = planning.read_vessels(**shapes.vessels(given, room.settings.vessels))
+    station = room.runner.station
+    scales, rule = opening.heard(station.scales), station.rule
+
+    def made() -> dict[str, Any]:
+        scaled = chosen.scaled(size)
+        return planning.draw_plan(planning.make_plan(scaled, scales, rule, vessels), scaled)
+
+    return JSONResponse(await to_thread.run_sync(made))
 
 
 async def find(room: Room, identity: str) -> Formula:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from typing import Annotated
 
 from fastapi import Path, Query
@@ -61,6 +62,12 @@ class Start(Asked):
         description='How every addition is weighed: "by difference" where the bowl cannot be '
         "weighed; as the formula says.",
     )
+    plan: bool | None = Field(
+        None, description="Weigh as the best plan says, on several scales if need be."
+    )
+    bowl_g: Amount | None = Field(None, description="For a plan: mass of the empty bowl.")
+    dish_g: Amount | None = Field(None, description="For a plan: mass of the empty dish.")
+    dish_holds_g: Amount | None = Field(None, description="For a plan: most that the dish takes.")
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 
@@ -135,6 +142,26 @@ def batch_size(amount: Amount | None) -> str:
             remedy="Give it in grams, like 2400.",
         )
     return text
+
+
+def vessels(given: Mapping[str, Amount | None], usual: Mapping[str, str]) -> dict[str, str]:
+    """Vessels for a plan, the usual ones where not given; empty for not known.
+
+    Raises :class:`OperatorError`, ``bad-vessel``.
+    """
+    out = {}
+    for name in ("bowl_g", "dish_g", "dish_holds_g"):
+        value = given.get(name)
+        text = usual.get(name, "") if value is None or value == "" else plain(value, zero=True)
+        if text is None:
+            raise OperatorError(
+                "bad-vessel",
+                f'"{str(value)[:40]}" is no mass of a vessel.',
+                where=name,
+                remedy="Give it in grams, like 640, or leave it out.",
+            )
+        out[name] = text
+    return out
 
 
 def amount(name: str, given: Amount) -> str:

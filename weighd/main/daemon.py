@@ -252,7 +252,11 @@ class Daemon:
             self.runner,
             self.journal,
             self.shelf,
-            HttpSettings(self.config.http.allowed_hosts, self.config.station.operators),
+            HttpSettings(
+                self.config.http.allowed_hosts,
+                self.config.station.operators,
+                vessels=self.config.plan.as_text(),
+            ),
             simulation=simulation,
             dist=page(),
             audience=self.live,

@@ -9,7 +9,9 @@ from weighd.config import Config
 from weighd.domain import mass
 from weighd.domain.batch import Scale
 from weighd.domain.formula import Formula
+from weighd.domain.plan import Plan, Vessels
 from weighd.station import opening, outlook
+from weighd.station.planning import make_plan
 
 
 def configured(config: Config) -> dict[str, Scale | None]:
@@ -20,6 +22,23 @@ def configured(config: Config) -> dict[str, Scale | None]:
         else Scale(name, one.driver, one.interval_g, one.max_g, one.accuracy, one.min_g)
         for name, one in config.scales.items()
     }
+
+
+def planned(formula: Formula, config: Config, vessels: Vessels) -> Plan:
+    """The best plan for a scaled formula on the configured scales.
+
+    Raises :class:`ConfigError`, ``interval-missing``, where none has its interval configured.
+    """
+    scales = configured(config)
+    known = [(one, 0.0) for one in scales.values() if one is not None]
+    if scales and not known:
+        name = next(iter(scales))
+        raise config.wrong(
+            ("scales", name),
+            "has no interval_g: what a scale can judge is not known before it was heard",
+            code="interval-missing",
+        )
+    return make_plan(formula, known, config.judging.as_rule(), vessels)
 
 
 def prospects(formula: Formula, config: Config) -> Iterator[str]:

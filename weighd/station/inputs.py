@@ -22,6 +22,9 @@ _LONGEST = {
     "scale": 80,
     "batch_g": 40,
     "method": 40,
+    "bowl_g": 40,
+    "dish_g": 40,
+    "dish_holds_g": 40,
 }
 
 
@@ -79,6 +82,8 @@ class Command:
     ``method``    for ``start``: ``"by difference"`` weighs every addition so (the bowl cannot be
                   weighed); empty, as the formula says.
     ``formula``   for ``start``: the formula's content, so that a session stands on its own.
+    ``plan``      for ``start``: on the scales that the best plan uses, not on ``scale`` alone.
+    ``bowl_g``, ``dish_g``, ``dish_holds_g``  for a plan: vessels in grams, empty for not known.
     """
 
     t: float
@@ -94,6 +99,10 @@ class Command:
     batch_g: str = ""
     scale: str = ""
     method: str = ""
+    plan: bool = False
+    bowl_g: str = ""
+    dish_g: str = ""
+    dish_holds_g: str = ""
 
 
 Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +14,7 @@ from weighd.domain.formula import Formula, from_content, is_by_difference
 from weighd.domain.metrology import Rule
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import Command
+from weighd.station.planning import make_plan, planned, read_vessels
 from weighd.station.scale import ScaleState
 
 _LONGEST_NAME = 80
@@ -39,8 +41,7 @@ def open_batch(
     formula = from_content(command.formula)
     size = batch_size(command.batch_g, formula)
     formula = formula.scaled(size)
-    scale = choose_scale(command.scale, scales)
-    additions = plan(formula, scale, command.method)
+    additions, used, told = _weighings(command, formula, scales, rule)
     body: dict[str, Any] = {
         "batch": identity,
         "n": 1,
@@ -55,12 +56,45 @@ def open_batch(
         "batch_g": mass.text(size),
         "operator": operator,
         "rule": {"name": rule.name, "k": mass.text(rule.k)},
-        "scales": {scale.name: scale.as_json()},
+        "scales": {scale.name: scale.as_json() for scale in used},
         "additions": [one.as_json() for one in additions],
+        **told,
     }
     if command.key:
         body["key"] = command.key
     return body
+
+
+def _weighings(
+    command: Command, formula: Formula, scales: Mapping[str, ScaleState], rule: Rule
+) -> tuple[tuple[Planned, ...], Sequence[Scale], dict[str, Any]]:
+    """What is weighed, on which scales, and what the record keeps of the plan."""
+    if not command.plan:
+        scale = choose_scale(command.scale, scales)
+        return plan(formula, scale, command.method), (scale,), {}
+    formula = with_method(formula, command.method)
+    vessels = read_vessels(command.bowl_g, command.dish_g, command.dish_holds_g)
+    best = make_plan(formula, heard(scales), rule, vessels)
+    additions = planned(best, formula)
+    by_name = {one.name: one for one, _ in heard(scales)}
+    told = {
+        "plan": {
+            "moves": best.moves,
+            "unfit": best.cost.unfit,
+            "bowl_g": mass.text(vessels.bowl_g),
+            "dish_g": mass.text(vessels.dish_g),
+            "dish_holds_g": None
+            if vessels.dish_holds_g is None
+            else mass.text(vessels.dish_holds_g),
+            "premixes": [one.as_json() for one in best.premixes],
+        }
+    }
+    return additions, [by_name[name] for name in best.scales], told
+
+
+def heard(scales: Mapping[str, ScaleState]) -> list[tuple[Scale, float]]:
+    """The scales whose interval is known, each with how its display wavers, in grams."""
+    return [(one, state.noise_g) for state in scales.values() if (one := state.as_scale())]
 
 
 def batch_size(text: str, formula: Formula) -> Decimal:
@@ -105,12 +139,8 @@ def plan(formula: Formula, scale: Scale, method: str = "") -> tuple[Planned, ...
     Raises :class:`OperatorError` for an amount that is above the scale's capacity, or a method
     that is none.
     """
-    try:
-        by_difference = is_by_difference(method)
-    except ValueError as error:
-        raise OperatorError("bad-method", f"{_sentence(str(error))}.") from None
     out = []
-    for n, one in enumerate(formula.additions, start=1):
+    for n, one in enumerate(with_method(formula, method).additions, start=1):
         low, high = one.band
         if scale.max_g is not None and one.target_g > scale.max_g:
             raise OperatorError(
@@ -131,10 +161,24 @@ def plan(formula: Formula, scale: Scale, method: str = "") -> tuple[Planned, ...
                 scale.name,
                 one.ingredient.allergens,
                 one.ingredient.caution,
-                by_difference or one.by_difference,
+                one.by_difference,
             )
         )
     return tuple(out)
+
+
+def with_method(formula: Formula, method: str) -> Formula:
+    """The formula with every addition weighed so; as it says where ``method`` is empty.
+
+    Raises :class:`OperatorError`, ``bad-method``.
+    """
+    try:
+        if not is_by_difference(method):
+            return formula
+    except ValueError as error:
+        raise OperatorError("bad-method", f"{_sentence(str(error))}.") from None
+    additions = tuple(replace(one, by_difference=True) for one in formula.additions)
+    return replace(formula, additions=additions)
 
 
 def _sentence(text: str) -> str:

@@ -1,0 +1,319 @@
+"""The weighing plan: each amount to the scale that can judge it, with the fewest moves.
+
+That a plan is best is checked against a search of all plans, which moves vessels about one by one
+and knows nothing of the planner's way of looking for it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from weighd.domain import fitness
+from weighd.domain.accuracy import Accuracy
+from weighd.domain.batch import Scale
+from weighd.domain.errors import OperatorError
+from weighd.domain.metrology import Rule
+from weighd.domain.plan import Into, Plan, Role, Vessels, Want
+from weighd.domain.plan_search import best_plan
+
+RULE = Rule()
+BOWL, DISH = Decimal(800), Decimal(60)
+
+
+def D(value: str | int) -> Decimal:  # noqa: N802
+    return Decimal(value)
+
+
+def scale(name: str, d: str, most: str, least: str | None = None, error: str = "0") -> Scale:
+    stated = Accuracy(max_error_g=D(error)) if error != "0" else Accuracy()
+    return Scale(name, "replay", D(d), D(most), stated, None if least is None else D(least))
+
+
+def want(n: int, target: str, half: str, carrier: str = "") -> Want:
+    middle, width = D(target), D(half)
+    return Want(
+        n, f"i{n}", f"Ingredient {n}", middle, middle - width, middle + width, half, carrier
+    )
+
+
+BENCH, FINE = scale("bench", "1", "6000"), scale("fine", "0.01", "500")
+
+
+def placed(plan: Plan) -> list[tuple[int, str, str, int]]:
+    return [(one.of, one.scale, str(one.into), one.vessel) for one in plan.weighings]
+
+
+def test_one_scale_that_can_judge_all_takes_one_move() -> None:
+    plan = best_plan([want(1, "820", "10"), want(2, "300", "6")], [BENCH], RULE)
+    assert placed(plan) == [(1, "bench", "bowl", 0), (2, "bench", "bowl", 0)]
+    assert plan.moves == 1
+    assert plan.plain
+
+
+def test_small_amounts_go_to_the_fine_scale_in_one_dish() -> None:
+    wanted = [want(1, "820", "10"), want(2, "3.2", "0.1"), want(3, "1.5", "0.1")]
+    plan = best_plan(wanted, [BENCH, FINE], RULE, Vessels(BOWL, DISH))
+    assert placed(plan) == [
+        (1, "bench", "bowl", 0),
+        (2, "fine", "dish", 1),
+        (3, "fine", "dish", 1),
+    ]
+    assert plan.moves == 3, "bowl down, dish down, dish tipped"
+    assert plan.cost.unfit == 0
+
+
+def test_a_dish_is_tipped_in_before_the_bowl_is_poured_into_again() -> None:
+    wanted = [want(1, "3.2", "0.1"), want(2, "820", "10"), want(3, "1.5", "0.1")]
+    plan = best_plan(wanted, [BENCH, FINE], RULE, Vessels(BOWL, DISH))
+    assert placed(plan) == [
+        (1, "fine", "dish", 1),
+        (2, "bench", "bowl", 0),
+        (3, "fine", "dish", 2),
+    ]
+
+
+def test_what_stands_in_the_bowl_counts_against_max() -> None:
+    """Published beside it: Max is the gross with the vessel (OIML R 76-1, T.3.1.1, from memory)."""
+    wanted = [want(1, "3000", "50"), want(2, "2300", "50")]
+    free = best_plan(wanted, [BENCH], RULE)
+    assert [one.into for one in free.weighings] == [Into.BOWL, Into.BOWL]
+    full = best_plan(wanted, [BENCH], RULE, Vessels(BOWL, DISH, D(2500)))
+    assert [one.into for one in full.weighings] == [Into.BOWL, Into.DISH]
+    assert full.moves == 3
+    # A dish that takes all of it is set down and tipped in once.
+    tub = best_plan(wanted, [BENCH], RULE, Vessels(BOWL, DISH))
+    assert [one.vessel for one in tub.weighings] == [1, 1]
+    assert tub.moves == 2
+
+
+def test_an_amount_above_capacity_is_split_and_the_last_part_makes_it_exact() -> None:
+    plan = best_plan([want(1, "8200", "100")], [BENCH], RULE, Vessels(BOWL, DISH))
+    first, last = plan.weighings
+    assert (first.role, first.part, first.parts) == (Role.PART, 1, 2)
+    assert first.target_g + last.target_g == 8200
+    assert last.high_g - last.low_g == 200
+    assert first.high_g - first.low_g > 200, "all but the last are rough"
+    assert first.into is Into.BOWL
+    assert last.into is Into.DISH
+    # Bowl down, dish down, dish tipped, and one weighing more.
+    assert plan.moves == 4
+    # However the first comes out within its limits, the last can still be held.
+    assert DISH + D("8300") - first.low_g <= 6000
+
+
+def test_min_is_kept() -> None:
+    coarse = scale("bench", "1", "6000", least="20")
+    plan = best_plan([want(1, "10", "3")], [coarse], RULE)
+    assert plan.cost.unfit == 1
+    [short] = plan.shortfalls
+    assert short.below_min_g == 20
+    both = best_plan([want(1, "10", "3")], [coarse, FINE], RULE)
+    assert placed(both) == [(1, "fine", "bowl", 0)]
+
+
+def test_what_nothing_can_judge_is_told_with_what_would_do() -> None:
+    plan = best_plan([want(1, "820", "10"), want(2, "3.2", "0.1")], [BENCH], RULE)
+    [short] = plan.shortfalls
+    assert (short.of, short.scale) == (2, "bench")
+    assert short.interval_g == D("0.05")
+    # What is named would do, and the next coarser interval would not.
+    assert fitness.share(scale("x", "0.05", "100"), RULE, D("3.1"), D("3.3")) <= 1
+    assert fitness.share(scale("x", "0.1", "100"), RULE, D("3.1"), D("3.3")) > 1
+    assert short.premix is not None, "a premix is offered where the cook knows that they mix"
+    assert not plan.premixes, "and not planned where the formula names no carrier"
+
+
+def test_a_carrier_makes_a_premix() -> None:
+    wanted = [want(1, "1500", "20"), want(2, "1.2", "0.03", carrier="i1")]
+    mid = scale("mid", "0.1", "2000")
+    plan = best_plan(wanted, [mid], RULE, Vessels(D(100), DISH))
+    [made] = plan.premixes
+    assert [one.role for one in plan.weighings] == [
+        Role.PREMIX,
+        Role.CARRIER,
+        Role.REST,
+        Role.FROM_PREMIX,
+    ]
+    assert made.taken_g * made.part_g / made.mass_g == D("1.2")
+    assert made.shared_g + plan.weighings[2].target_g == 1500
+    assert made.u_g < made.alone_g
+    assert plan.cost.unfit == 0
+
+
+def test_an_amount_that_fits_nowhere_is_refused() -> None:
+    with pytest.raises(OperatorError, match="more than any scale here can weigh") as caught:
+        best_plan([want(1, "900", "9")], [scale("tiny", "0.1", "50")], RULE, Vessels(BOWL, DISH))
+    assert caught.value.code == "over-capacity"
+    assert caught.value.remedy
+
+
+def test_a_third_scale_of_a_kind_changes_nothing() -> None:
+    wanted = [want(1, "820", "10"), want(2, "3.2", "0.1"), want(3, "600", "10")]
+    two = [BENCH, FINE, replace(FINE, name="fine 2")]
+    many = [*two, *(replace(FINE, name=f"fine {n}") for n in range(3, 9))]
+    assert best_plan(wanted, two, RULE) == best_plan(wanted, many, RULE)
+
+
+# --- against a search of all plans ---------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _State:
+    """What stands where: the bowl's scale, the dish's scale and what is in it."""
+
+    bowl: str | None = None
+    dish: str | None = None
+    inside: Decimal = Decimal(0)
+    poured: Decimal = Decimal(0)
+
+
+def _share(it: Scale, one: Want, parts: int = 1) -> float:
+    """From the definition: two guard bands of 2 u and one interval over the width of the band."""
+    u2 = parts * 2 * float(it.interval_g) ** 2 / 12
+    if it.accuracy.max_error_g:
+        u2 += (parts * float(it.accuracy.max_error_g) / math.sqrt(3)) ** 2
+    return (4 * math.sqrt(u2) + float(it.interval_g)) / float(one.high_g - one.low_g)
+
+
+Cost = tuple[int, float, int, float]
+
+
+def _all_plans(
+    wanted: list[Want], scales: list[Scale], vessels: Vessels, at: _State
+) -> Iterator[Cost]:
+    """The cost of every plan from here, by every move there is."""
+    if not wanted:
+        yield (0, 0.0, 0, 0.0)
+        return
+    bowl_g, dish_g = vessels.bowl_g, vessels.dish_g
+    takes = vessels.dish_holds_g or D(10**6)
+    one, rest = wanted[0], wanted[1:]
+
+    def then(state: _State, moves: int, share: float, net: Decimal, it: Scale) -> Iterator[Cost]:
+        fit = share <= 1 and (it.min_g is None or net >= it.min_g)
+        for unfit, lost, more, worst in _all_plans(rest, scales, vessels, state):
+            if fit:
+                yield (unfit, lost, moves + more, max(share, worst))
+            else:
+                yield (unfit + 1, lost + share, moves + more, worst)
+
+    for it in scales:
+        assert it.max_g is not None
+        share = _share(it, one)
+        # Into the bowl: an open dish is tipped in first.
+        if bowl_g + at.poured + one.high_g <= it.max_g:
+            moves = (at.bowl != it.name) + 0
+            state = _State(it.name, None, Decimal(0), at.poured + one.target_g)
+            yield from then(state, moves, share, one.target_g, it)
+        # On with the dish that stands there.
+        inside = at.inside + one.high_g
+        if at.dish == it.name and dish_g + inside <= it.max_g and inside <= takes:
+            more = at.inside + one.target_g
+            state = replace(at, inside=more, poured=at.poured + one.target_g)
+            yield from then(state, 0, share, one.target_g, it)
+        # Another dish: set down now, tipped in later.
+        if dish_g + one.high_g <= it.max_g and one.high_g <= takes:
+            bowl = None if at.bowl == it.name else at.bowl
+            state = _State(bowl, it.name, one.target_g, at.poured + one.target_g)
+            yield from then(state, 2, share, one.target_g, it)
+            continue
+        parts = fitness.split(it, one.target_g, one.high_g, min(it.max_g - dish_g, takes))
+        if parts is None:
+            continue
+        rough = fitness.rough_half(it, one.target_g, parts)
+        each = one.target_g / parts
+        for choice in range(2**parts):
+            bowl, moves, possible = at.bowl, parts - 1, True
+            for part in range(parts):
+                last = part == parts - 1
+                most = each + (rough * part + one.high_g - one.target_g if last else rough)
+                if choice >> part & 1:
+                    possible &= bowl_g + at.poured + each * part + most <= it.max_g
+                    moves += bowl != it.name
+                    bowl = it.name
+                else:
+                    moves += 2
+                    bowl = None if bowl == it.name else bowl
+            if possible:
+                state = _State(bowl, None, Decimal(0), at.poured + one.target_g)
+                yield from then(state, moves, _share(it, one, parts), each, it)
+
+
+_AMOUNTS = st.tuples(
+    st.sampled_from(["2", "15", "40", "120", "300", "900"]),
+    st.sampled_from(["0.05", "0.4", "1.5", "5"]),
+).filter(lambda one: D(one[0]) > 2 * D(one[1]))
+_SCALES = st.lists(
+    st.tuples(
+        st.sampled_from(["0.01", "0.1", "1"]),
+        st.sampled_from(["150", "400", "1500"]),
+        st.sampled_from([None, "5", "20"]),
+        st.sampled_from(["0", "0.2"]),
+    ),
+    min_size=1,
+    max_size=3,
+)
+
+
+@settings(max_examples=800, deadline=None)
+@given(
+    st.lists(_AMOUNTS, min_size=1, max_size=4),
+    _SCALES,
+    st.sampled_from(["0", "100", "600"]),
+    st.sampled_from([None, "100", "500"]),
+)
+def test_no_plan_is_better(
+    amounts: list[tuple[str, str]],
+    kinds: list[tuple[str, str, str | None, str]],
+    bowl: str,
+    takes: str | None,
+) -> None:
+    wanted = [want(n, *one) for n, one in enumerate(amounts, start=1)]
+    scales = [scale(f"s{n}", *one) for n, one in enumerate(kinds)]
+    vessels = Vessels(D(bowl), D(30), None if takes is None else D(takes))
+    every = min(_all_plans(wanted, scales, vessels, _State()), default=None)
+    try:
+        plan = best_plan(wanted, scales, RULE, vessels)
+    except OperatorError:
+        assert every is None
+        return
+    assert every is not None
+    found = plan.cost
+    assert (found.unfit, found.moves) == (every[0], every[2]), plan
+    assert float(found.unfit_share) == pytest.approx(every[1], abs=1e-3)
+    assert float(found.share) == pytest.approx(every[3], abs=1e-3)
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(_AMOUNTS, min_size=1, max_size=6), _SCALES)
+def test_a_plan_can_be_carried_out(
+    amounts: list[tuple[str, str]], kinds: list[tuple[str, str, str | None, str]]
+) -> None:
+    """Followed weighing by weighing: nothing goes above Max, and all of every amount goes in."""
+    wanted = [want(n, *one) for n, one in enumerate(amounts, start=1)]
+    scales = {f"s{n}": scale(f"s{n}", *one) for n, one in enumerate(kinds)}
+    try:
+        plan = best_plan(wanted, list(scales.values()), RULE, Vessels(D(100), D(30)))
+    except OperatorError:
+        return
+    bowl = Decimal(0)
+    inside: dict[tuple[Into, int], Decimal] = {}
+    for one in plan.weighings:
+        key = (one.into, one.vessel)
+        before = bowl if one.into is Into.BOWL else inside.get(key, Decimal(0))
+        empty = D(100) if one.into is Into.BOWL else D(30)
+        most = scales[one.scale].max_g
+        assert most is not None
+        assert empty + before + one.target_g <= most
+        inside[key] = before + one.target_g
+        bowl += one.target_g
+    for it in wanted:
+        parts = [one.target_g for one in plan.weighings if one.of == it.n]
+        assert sum(parts) == pytest.approx(it.target_g, abs=D("0.05"))
