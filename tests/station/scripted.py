@@ -87,7 +87,10 @@ def formula(text: str = FORMULA) -> Formula:
 
 
 class Hand:
-    """A station with one scale, and somebody who moves the display and presses keys."""
+    """A station, and somebody who moves the display of a scale and presses keys.
+
+    ``more``  scales beside the bench: interval and capacity by name. ``on`` is the scale in hand.
+    """
 
     def __init__(
         self,
@@ -100,11 +103,13 @@ class Hand:
         accuracy: Accuracy | None = None,
         known: Known | None = None,
         check: Routine | None = None,
+        more: Mapping[str, tuple[str, str]] | None = None,
     ) -> None:
         self.journal: list[Entry] = journal if journal is not None else []
         self.fail: JournalError | None = None
         self.t = t
-        self.display = Decimal(0)
+        self.on = "bench"
+        self.displays = dict.fromkeys(("bench", *(more or ())), Decimal(0))
         self.keys = 0
         last = self.journal[-1] if self.journal else None
         batch = None
@@ -125,7 +130,11 @@ class Hand:
                     accuracy=accuracy or Accuracy(),
                     known=known,
                     check=check,
-                )
+                ),
+                *(
+                    Setup(name, "test", LineDecoder(), Decimal(d), Decimal(most))
+                    for name, (d, most) in (more or {}).items()
+                ),
             ],
             tail=Tail(last.seq, last.hash) if last else None,
             history=[one for one in self.journal if batch and one.body.get("batch") == batch],
@@ -136,7 +145,17 @@ class Hand:
         )
         self.take(ClockSet(t, "2026-11-25T09:00:00.000Z"))
         run_through(self.station.wake(), self._append)
-        self.found()
+        for name in self.displays:
+            self.take(LinkFound(0, name, "a test"))
+
+    @property
+    def display(self) -> Decimal:
+        """What the scale in hand shows."""
+        return self.displays[self.on]
+
+    @display.setter
+    def display(self, grams: Decimal) -> None:
+        self.displays[self.on] = grams
 
     def _append(self, entries: Sequence[Entry]) -> None:
         if self.fail is not None:
@@ -158,7 +177,7 @@ class Hand:
 
     def raw(self, data: bytes, step: float = 0.1) -> None:
         self.t = round(self.t + step, 6)
-        self.take(Heard(0, "bench", data))
+        self.take(Heard(0, self.on, data))
 
     def show(self, grams: str | float | Decimal, seconds: float = 2.0) -> None:
         """Let the display stand at ``grams`` for a while, ten readings a second."""

@@ -83,3 +83,9 @@ def rounded(grams: Decimal, step: Decimal) -> Decimal:
         raise ValueError(f"a rounding step is above zero, not {step}")
     with localcontext(EXACT):
         return ((grams / step).quantize(Decimal(1), rounding=ROUND_HALF_EVEN) * step).quantize(step)
+
+
+def short(grams: Decimal, step: Decimal) -> Decimal:
+    """:func:`rounded`, less the zeros at the end of its decimals."""
+    out = rounded(grams, step).normalize()
+    return out.quantize(Decimal(1)) if out == out.to_integral_value() else out

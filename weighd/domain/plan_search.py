@@ -125,38 +125,45 @@ class _Search:
 
     def _place(self, i: int, places: Sequence[_Bowl]) -> None:
         """The best way on from each place of the bowl, with so many jobs done."""
-        job, after = self._jobs[i], self._best[i + 1]
-        if job.made is not None:
-            for bowl in places:
+        job = self._jobs[i]
+        for bowl in places:
+            if job.made is not None:
                 away = None if bowl == job.made.scale else bowl
                 self._offer(i, bowl, (0, _NOTHING, 3, _NOTHING), Choice(job.made.scale, 1, away))
-            return
-        if job.want.by_difference:
-            for name in self._scales:
-                for bowl in places:
-                    away = None if bowl == name else bowl
-                    cost = _plus(self._cost(i, name), (0, _NOTHING, 1, _NOTHING))
-                    self._offer(i, bowl, cost, Choice(name, 1, away, into=Into.SOURCE))
-            return
-        for scale in self._scales.values():
-            if scale.name in after and self._bowl_holds(scale, i, job.high_g):
-                choice = Choice(scale.name, 1, scale.name)
-                stays = self._cost(i, scale.name)
-                comes = _plus(stays, (0, _NOTHING, 1, _NOTHING))
-                for bowl in places:
-                    self._offer(i, bowl, stays if bowl == scale.name else comes, choice)
+            elif job.want.by_difference:
+                self._from_source(i, bowl)
+            else:
+                self._into_bowl(i, bowl)
+        if job.made is None and not job.want.by_difference:
+            self._into_dish(i, places)
+
+    def _from_source(self, i: int, bowl: _Bowl) -> None:
+        """Its own vessel is set down; where the bowl stands there, that has to go."""
+        for name in self._scales:
+            away = None if bowl == name else bowl
+            cost = _plus(self._cost(i, name), (0, _NOTHING, 1, _NOTHING))
+            self._offer(i, bowl, cost, Choice(name, 1, away, into=Into.SOURCE))
+
+    def _into_bowl(self, i: int, bowl: _Bowl) -> None:
+        """Where the bowl takes it; or in parts, where a dish does not."""
+        job = self._jobs[i]
+        for name, scale in self._scales.items():
+            if self._bowl_holds(scale, i, job.high_g):
+                moves = (0, _NOTHING, int(bowl != name), _NOTHING)
+                self._offer(i, bowl, _plus(self._cost(i, name), moves), Choice(name, 1, name))
             if job.role is Role.WHOLE:
-                for bowl in places:
-                    self._split(i, scale, bowl)
+                self._split(i, scale, bowl)
+
+    def _into_dish(self, i: int, places: Sequence[_Bowl]) -> None:
+        """The next amounts in one dish: on the best scale but the bowl's, or there without it."""
         for n, costs in self._runs(i).items():
             best = sorted(costs, key=costs.__getitem__)[:2]
             for bowl in places:
-                for scale_name in best:
-                    if scale_name != bowl:
-                        choice = Choice(scale_name, n, bowl, into=DISH)
-                        self._offer(i, bowl, costs[scale_name], choice)
+                for name in best:
+                    if name != bowl:
+                        self._offer(i, bowl, costs[name], Choice(name, n, bowl, into=DISH))
                         break
-                if bowl is not None and bowl in costs:  # it has to go
+                if bowl is not None and bowl in costs:
                     self._offer(i, bowl, costs[bowl], Choice(bowl, n, None, into=DISH))
 
     def _offer(self, i: int, bowl: _Bowl, cost: _Cost, choice: Choice) -> None:

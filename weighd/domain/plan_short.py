@@ -33,6 +33,10 @@ def judged_somehow(one: Want, scales: Sequence[Scale], rule: Rule, vessels: Vess
     return False
 
 
+def _taken_whole(scale: Scale, one: Want, vessels: Vessels) -> bool:
+    return vessels.dish_takes(scale, one.high_g) or vessels.bowl_takes(scale, one.high_g)
+
+
 def shortfall(
     one: Want, wanted: Sequence[Want], scales: Sequence[Scale], rule: Rule, vessels: Vessels
 ) -> Shortfall:

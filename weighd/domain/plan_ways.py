@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from weighd.domain import fitness
+from weighd.domain import fitness, mass
 from weighd.domain.formula import FINEST
 from weighd.domain.plan import Want, Weighing
 from weighd.domain.plan_jobs import Job
@@ -15,7 +15,7 @@ from weighd.domain.splits import Part
 
 DISH = Into.DISH
 #: Limits that were reckoned are kept to this, finer than any scale shows.
-LIMIT = Decimal("0.000001")
+LIMIT = Decimal("0.0001")
 _NOTHING = Decimal(0)
 
 
@@ -137,7 +137,7 @@ def _readable(one: Weighing) -> Weighing:
     """With as many decimals as can be read."""
     return replace(
         one,
-        target_g=one.target_g.quantize(FINEST),
-        low_g=one.low_g.quantize(LIMIT),
-        high_g=one.high_g.quantize(LIMIT),
+        target_g=mass.short(one.target_g, FINEST),
+        low_g=mass.short(one.low_g, LIMIT),
+        high_g=mass.short(one.high_g, LIMIT),
     )

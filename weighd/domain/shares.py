@@ -19,6 +19,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Context, Decimal
 
+from weighd.domain import mass
 from weighd.domain.batch import Accepted, Planned
 from weighd.domain.formula import FINEST
 from weighd.domain.metrology import Budget, and_also, whole_budget
@@ -29,7 +30,9 @@ from weighd.domain.steps import Step
 _CONTEXT = Context(prec=28)
 _NOTHING = Decimal(0)
 #: Reckoned limits and amounts are kept to this, finer than any scale shows.
-LIMIT = Decimal("0.000001")
+LIMIT = Decimal("0.0001")
+#: As uncertainties are written (``metrology``).
+_U = Decimal("0.000001")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,16 +75,16 @@ def _retargeted(one: Planned, additions: Sequence[Planned], done: _Done) -> Plan
     if step.role is Role.FROM_PREMIX:
         return replace(
             one,
-            target_g=(step.whole_g / mixed.w).quantize(FINEST),
-            low_g=(step.low_g / mixed.w).quantize(LIMIT),
-            high_g=(step.high_g / mixed.w).quantize(LIMIT),
+            target_g=mass.short(step.whole_g / mixed.w, FINEST),
+            low_g=mass.short(step.low_g / mixed.w, LIMIT),
+            high_g=mass.short(step.high_g / mixed.w, LIMIT),
         )
     shared, slack = _shared(step.premix, mixed, additions, done)
     return replace(
         one,
-        target_g=(step.whole_g - shared).quantize(FINEST),
-        low_g=(step.low_g - shared + slack).quantize(LIMIT),
-        high_g=(step.high_g - shared - slack).quantize(LIMIT),
+        target_g=mass.short(step.whole_g - shared, FINEST),
+        low_g=mass.short(step.low_g - shared + slack, LIMIT),
+        high_g=mass.short(step.high_g - shared - slack, LIMIT),
     )
 
 
@@ -94,7 +97,7 @@ def _part(one: Planned, step: Step, done: _Done) -> Planned:
     left = step.whole_g - inside
     if len(nets) + 1 == step.parts:
         return replace(one, target_g=left, low_g=step.low_g - inside, high_g=step.high_g - inside)
-    each = (left / (step.parts - len(nets))).quantize(FINEST)
+    each = mass.short(left / (step.parts - len(nets)), FINEST)
     rough = one.high_g - one.target_g
     return replace(one, target_g=each, low_g=each - rough, high_g=each + rough)
 
@@ -165,12 +168,12 @@ def carried(
     if mixed is None:
         return _NOTHING
     if step.role is Role.FROM_PREMIX:
-        return (net_g * mixed.u_w / mixed.w).quantize(LIMIT)
+        return (net_g * mixed.u_w / mixed.w).quantize(_U)
     if step.role is Role.REST:
         taken = _taken(step.premix, done)
         if taken is None:
             shared, _ = _shared(step.premix, mixed, additions, done)
-            return (shared / (1 - mixed.w) * mixed.u_w).quantize(LIMIT)
+            return (shared / (1 - mixed.w) * mixed.u_w).quantize(_U)
         return and_also((1 - mixed.w) * taken.budget.u_g, taken.net_g * mixed.u_w)
     return _NOTHING
 
@@ -178,7 +181,7 @@ def carried(
 def _besides(whole_u_g: Decimal, own_u_g: Decimal) -> Decimal:
     """What has to be added to one's own uncertainty to give that of the whole."""
     rest = max(whole_u_g**2 - own_u_g**2, _NOTHING)
-    return _CONTEXT.sqrt(rest).quantize(LIMIT)
+    return _CONTEXT.sqrt(rest).quantize(_U)
 
 
 def inside_g(
@@ -217,7 +220,7 @@ def _sum(mine: _Done, done: _Done) -> Sum | None:
             mixed = _mixed(one.step.premix, done)
             if mixed is not None:
                 u = and_also(mixed.w * it.budget.u_g, it.net_g * mixed.u_w)
-                sums.append(Sum((it.net_g * mixed.w).quantize(LIMIT), u))
+                sums.append(Sum(mass.short(it.net_g * mixed.w, LIMIT), u))
         elif role is Role.CARRIER and one.step:
             sums += _brought(one.step.premix, done)
     if not sums:
@@ -232,4 +235,4 @@ def _brought(premix: int, done: _Done) -> Iterable[Sum]:
     if mixed is None or taken is None:
         return
     u = and_also((1 - mixed.w) * taken.budget.u_g, taken.net_g * mixed.u_w)
-    yield Sum((taken.net_g * (1 - mixed.w)).quantize(LIMIT), u)
+    yield Sum(mass.short(taken.net_g * (1 - mixed.w), LIMIT), u)

@@ -50,13 +50,17 @@ def splits(
         yield dishes
     if bowl_room_g is None or bowl_room_g <= 0:
         return
-    rough = max(min(bowl_room_g, dish_room_g) * ROUGH, 2 * scale.interval_g)
-    first = _two_digits(min(bowl_room_g - rough, target_g - 3 * rough))
-    if first <= 2 * rough:
-        return
-    rest = _dishes(scale, target_g - first, over, dish_room_g, rough)
-    if rest is not None:
-        yield (Part(Into.BOWL, first, rough), *rest)
+    best: tuple[Part, ...] | None = None
+    for share in (ROUGH, ROUGH / 2, LEAST_ROUGH):
+        rough = max(min(bowl_room_g, dish_room_g) * share, 2 * scale.interval_g)
+        first = _two_digits(min(bowl_room_g - rough, target_g - 3 * rough))
+        if first <= 2 * rough:
+            continue
+        rest = _dishes(scale, target_g - first, over, dish_room_g, rough)
+        if rest is not None and (best is None or len(rest) + 1 < len(best)):
+            best = (Part(Into.BOWL, first, rough), *rest)
+    if best is not None:
+        yield best
 
 
 def _dishes(
