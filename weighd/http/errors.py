@@ -72,7 +72,9 @@ OF_CODE: Mapping[str, int] = {
     # the state does not allow it
     "already-accepted": 409,
     "batch-open": 409,
+    "more-than-the-whole": 409,
     "needs-reason": 409,
+    "not-all-in": 409,
     "no-open-batch": 409,
     "no-scale": 409,
     "no-vessel": 409,
@@ -104,6 +106,7 @@ OF_CODE: Mapping[str, int] = {
     "missing-field": 422,
     "not-toml": 422,
     "unknown-field": 422,
+    "unknown-carrier": 422,
     "unknown-ingredient": 422,
     # sessions
     "bad-session-header": 422,

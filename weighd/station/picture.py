@@ -20,6 +20,7 @@ from weighd.domain.settling import Phase as Load
 from weighd.station.check_picture import draw_check
 from weighd.station.known import told
 from weighd.station.outlook import outlook
+from weighd.station.planning_picture import draw_due, draw_steps
 from weighd.station.scale import LinkState, ScaleState
 from weighd.station.station import Station
 
@@ -165,6 +166,7 @@ def draw_batch(batch: Batch) -> dict[str, Any]:
         "cautions": list(batch.formula["content"]["cautions"]),
         "current": current.n if current else None,
         "additions": [_addition(batch, one) for one in batch.additions],
+        **draw_steps(batch),
     }
 
 
@@ -183,6 +185,7 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         net, budget = now.claim.net_g, now.claim.budget
     elif tare is not None and now.level is not None:
         budget = net_budget(now.level, tare.level, batch.scales[planned.scale].accuracy)
+    u_g = now.claim.u_g if now.claim else budget.u_g if budget else None
     d = batch.scales[planned.scale].interval_g
     held = None
     if batch.held is not None:
@@ -203,15 +206,16 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "net_g": _text(net, d),
         "to_go_g": None if net is None else _text(planned.target_g - net, d),
         "sum_g": _text(now.sum_g, d),
-        "u_g": _text(budget.u_g) if budget else None,
+        "u_g": _text(u_g),
         "budget": budget.as_json() if budget else None,
-        "guard_g": _text(batch.rule.guard(budget.u_g)) if budget else None,
+        "guard_g": None if u_g is None else _text(batch.rule.guard(u_g)),
         "verdict": now.claim.verdict if now.claim else None,
         "held": held,
         "taking_out": now.taking_g is not None,
         "zero": _zero(tare, d),
         "drift_g_min": _text(now.drift_g_min),
         "checking": station.checking.holds(planned.scale),
+        "due": draw_due(batch, now),
         "can": list(station.can()),
         "cue": _cue(station.guiding.told(batch, now)),
     }

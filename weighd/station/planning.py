@@ -18,6 +18,7 @@ from weighd.domain.plan_search import best_plan
 from weighd.domain.plan_words import Into, Role
 from weighd.domain.steps import Step
 from weighd.station.outlook import as_it_shows
+from weighd.station.planning_picture import draw_act
 
 #: Vessels heavier than this are a slip of the keyboard.
 _LARGEST_G = Decimal(100_000)
@@ -142,15 +143,11 @@ def draw_plan(plan: Plan, formula: Formula) -> dict[str, Any]:
             }
             for n, one in enumerate(plan.weighings, start=1)
         ],
-        "acts": [_act(one) for one in acts(_stepped(plan, formula))],
+        "acts": [draw_act(one) for one in acts(_stepped(plan, formula))],
         "premixes": [one.as_json() for one in plan.premixes],
         "shortfalls": [{**one.as_json(), "text": tell_short(one)} for one in plan.shortfalls],
         "text": list(tell(plan, formula)),
     }
-
-
-def _act(one: Act) -> dict[str, Any]:
-    return {"do": one.do, "vessel": one.vessel, "scale": one.scale, "n": one.n}
 
 
 def _stepped(plan: Plan, formula: Formula) -> tuple[Planned, ...]:
