@@ -135,6 +135,7 @@ def draw_plan(plan: Plan, formula: Formula) -> dict[str, Any]:
                 "role": one.role,
                 "part": one.part,
                 "parts": one.parts,
+                "premix": one.premix,
                 "target_g": mass.text(one.target_g),
                 "low_g": mass.text(one.low_g),
                 "high_g": mass.text(one.high_g),

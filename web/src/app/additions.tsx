@@ -16,7 +16,8 @@ function Row({ it }: { it: Addition }) {
         {it.status === "accepted" ? <Shape name={verdictShape(it.verdict ?? "")} /> : <b>{it.n}</b>}
       </span>
       <span class="addition-name">
-        {it.name}
+        {words.planned.called(it.name, it.step)}
+        {it.step && <small>{[words.planned.place(it), part(it)].filter(Boolean).join(", ")}</small>}
         {it.status === "accepted" && it.verdict && it.verdict !== "on target" && (
           <small>
             {words.verdict(it.verdict)}
@@ -33,6 +34,8 @@ function Row({ it }: { it: Addition }) {
     </li>
   );
 }
+
+const part = (it: Addition) => (it.step && it.step.parts > 1 ? words.weigh.nth(it.step.part, it.step.parts) : "");
 
 /** Bring the current addition into sight within the list; never moves the screen around it. */
 function show(list: HTMLElement | null): void {

@@ -1,6 +1,7 @@
 // After the last addition: how it came out, and where to go from here.
 
 import type { Batch } from "../core/frames.ts";
+import { before } from "../core/plan.ts";
 import { massWithUnit, signed } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -10,6 +11,7 @@ export function Done({ batch }: { batch: Batch }) {
   const accepted = batch.additions.filter((a) => a.status === "accepted");
   const off = accepted.filter((a) => a.verdict !== "on target").length;
   const abandoned = batch.status === "abandoned";
+  const last = before(batch.acts, batch.additions.length + 1, "");
   const said = abandoned ? "" : off === 0 ? words.done.all : words.done.some(off);
   return (
     <main class="page done" data-testid="done">
@@ -27,13 +29,20 @@ export function Done({ batch }: { batch: Batch }) {
           </header>
           {abandoned && batch.reason && <p class="done-said">{batch.reason}</p>}
           {said && <p class="done-said">{said}</p>}
+          {!abandoned && last.length > 0 && (
+            <ol class="first" data-testid="first">
+              {last.map((text) => (
+                <li key={text}>{text}</li>
+              ))}
+            </ol>
+          )}
           {accepted.length === 0 && <p class="done-said">{words.done.none}</p>}
           <ul class="done-list">
             {accepted.map((it) => (
               <li key={it.n} data-tone={verdictTone(it.verdict ?? "")}>
                 <Shape name={verdictShape(it.verdict ?? "")} />
                 <span class="addition-name">
-                  {it.name}
+                  {words.planned.called(it.name, it.step)}
                   <small>
                     {words.verdict(it.verdict ?? "")}
                     {it.reason ? `: ${it.reason}` : ""}

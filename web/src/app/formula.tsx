@@ -2,13 +2,14 @@
 
 import { useEffect, useState } from "preact/hooks";
 import { doubts } from "../core/doubts.ts";
-import type { Formula, FormulaAddition } from "../core/frames.ts";
+import type { Formula, FormulaAddition, Plan } from "../core/frames.ts";
+import { inOrder } from "../core/plan.ts";
 import { massWithUnit, typedMass } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
-import { busy, fresh, operator, remember, requests, scales, usualScale } from "./store.ts";
+import { busy, fresh, operator, recall, remember, requests, scales, usualScale } from "./store.ts";
 
 /** What was typed, once typing has paused: each key press is not a request. */
 function useSettled(text: string): string {
@@ -55,7 +56,7 @@ function Addition({ it, said, interval }: { it: FormulaAddition; said: string[];
   );
 }
 
-function Plan({ formula, interval }: { formula: Formula; interval: string | null }) {
+function Goes({ formula, interval }: { formula: Formula; interval: string | null }) {
   return (
     <table class="plan">
       <caption>{words.start.plan}</caption>
@@ -81,10 +82,74 @@ function Plan({ formula, interval }: { formula: Formula; interval: string | null
   );
 }
 
+/** The plan as a list of things to do, and what there is to know of it. */
+function Planned({ plan, formula }: { plan: Plan; formula: Formula }) {
+  const name = (n: number) => formula.additions.find((it) => it.n === n)?.name ?? "";
+  return (
+    <section class="planned" data-testid="planned">
+      <h3>{words.planned.title}</h3>
+      <p class="soft">{words.planned.moves(plan.moves, plan.weighings.length)}</p>
+      <ol>
+        {inOrder(plan).map((it) => (
+          <li key={it.n} class={it.weighing ? "pours" : "moves"} data-fit={it.weighing?.fit ?? true}>
+            <span>
+              {it.weighing && !it.weighing.fit && <Shape name="warn" />}
+              {it.text}
+            </span>
+            {it.weighing && (
+              <small class="wide-only">
+                {words.weigh.between(it.weighing.low_g, it.weighing.high_g, scales.value[it.weighing.scale]?.interval_g ?? null)}
+              </small>
+            )}
+          </li>
+        ))}
+      </ol>
+      {plan.premixes.map((it) => (
+        <p class="note" key={it.premix}>
+          {words.planned.premix(it, name)}
+        </p>
+      ))}
+      {plan.shortfalls.map((it) => (
+        <p class="warning" key={it.addition}>
+          <Shape name="warn" />
+          {words.planned.short(it)}
+        </p>
+      ))}
+    </section>
+  );
+}
+
+/** A vessel's mass, if it is known: remembered on this device. */
+function VesselField({ name, label, value, type }: { name: string; label: string; value: string; type(text: string): void }) {
+  return (
+    <label class="field">
+      <span>
+        {label} <small>{words.planned.vesselHint}</small>
+      </span>
+      <input
+        type="text"
+        inputMode="decimal"
+        autocomplete="off"
+        name={name}
+        value={value}
+        onInput={(e) => type(e.currentTarget.value)}
+      />
+    </label>
+  );
+}
+
 /** The formula with what the list said of it, until the answer for this size is there. */
 function atItsOwnSize(formula: Formula, size: string | null, scale: string | null): Formula {
   const told = size === formula.batch_g ? formula.scales?.find((it) => it.scale === scale) : undefined;
   return told ? { ...formula, warnings: told.warnings } : formula;
+}
+
+/** Instead of the name of a scale: what the plan says. */
+const AS_PLANNED = ":plan";
+
+/** A vessel's mass as typed: empty where it is left out, null where it is none. */
+function vesselMass(text: string): string | null {
+  return text.trim() === "" ? "" : typedMass(text);
 }
 
 interface Props {
@@ -97,11 +162,21 @@ export function FormulaSheet({ formula, typed, type }: Props) {
   const names = Object.keys(scales.value);
   const [said, say] = useState("");
   const offered = useAsked<{ operators: string[] }>("api/operators").value?.operators ?? [];
+  const asPlanned = usualScale.value === AS_PLANNED || (names.length > 1 && !names.includes(usualScale.value));
   const usual = names.includes(usualScale.value) ? usualScale.value : (names[0] ?? null);
+  const [bowl, weighBowl] = useState(recall("bowl"));
+  const [dish, weighDish] = useState(recall("dish"));
   const size = typedMass(useSettled(typed));
   const query = new URLSearchParams();
   if (size) query.set("batch_g", size);
   if (usual) query.set("scale", usual);
+  const vessels = new URLSearchParams(size ? { batch_g: size } : {});
+  const [bowl_g, dish_g] = [vesselMass(useSettled(bowl)), vesselMass(useSettled(dish))];
+  if (bowl_g) vessels.set("bowl_g", bowl_g);
+  if (dish_g) vessels.set("dish_g", dish_g);
+  const plans = useAsked<Plan>(
+    asPlanned && size && bowl_g !== null && dish_g !== null ? `api/formulas/${encodeURIComponent(formula.id)}/plan?${vessels}` : null,
+  );
   const asked = useAsked<Formula>(size ? `api/formulas/${encodeURIComponent(formula.id)}?${query}` : null);
   const scaled = asked.value ?? atItsOwnSize(formula, size, usual);
 
@@ -115,12 +190,20 @@ export function FormulaSheet({ formula, typed, type }: Props) {
     const who = operator.peek().trim();
     if (batch_g === null) return say(words.start.batchWrong);
     if (!who) return say(words.start.operatorWrong);
+    if (asPlanned && (vesselMass(bowl) === null || vesselMass(dish) === null)) return say(words.planned.vesselWrong);
     if (busy.peek() !== null) return;
     say("");
+    remember("bowl", bowl.trim());
+    remember("dish", dish.trim());
     remember("operator", who);
-    if (usual) remember("scale", usual);
+    if (asPlanned) remember("scale", AS_PLANNED);
+    else if (usual) remember("scale", usual);
     busy.value = "start";
-    const answer = await requests.open({ formula: formula.id, batch_g, operator: who, scale: usual });
+    const order = { formula: formula.id, batch_g, operator: who };
+    const where = asPlanned
+      ? { scale: null, plan: true, bowl_g: vesselMass(bowl) || null, dish_g: vesselMass(dish) || null }
+      : { scale: usual };
+    const answer = await requests.open({ ...order, ...where });
     busy.value = null;
     if (answer.kind === "ok") location.hash = to.bench();
     else if (answer.kind === "unreachable") say(words.unreachable);
@@ -190,30 +273,39 @@ export function FormulaSheet({ formula, typed, type }: Props) {
             </div>
           )}
         </div>
-        {names.length > 1 && (
+        {names.length > 0 && (
           <label class="field">
             <span>{words.start.scale}</span>
-            <select name="scale" value={usual ?? ""} onChange={(e) => (usualScale.value = e.currentTarget.value)}>
+            <select
+              name="scale"
+              value={asPlanned ? AS_PLANNED : (usual ?? "")}
+              onChange={(e) => (usualScale.value = e.currentTarget.value)}
+            >
+              <option value={AS_PLANNED}>{words.planned.choice}</option>
               {names.map((name) => (
                 <option key={name} value={name}>
-                  {name}
+                  {words.planned.only(name)}
                 </option>
               ))}
             </select>
           </label>
         )}
+        {asPlanned && <VesselField name="bowl_g" label={words.planned.bowl} value={bowl} type={weighBowl} />}
+        {asPlanned && <VesselField name="dish_g" label={words.planned.dish} value={dish} type={weighDish} />}
       </div>
-      {ahead.map((text) => (
+      {!asPlanned && ahead.map((text) => (
         <p class="warning" key={text}>
           <Shape name="warn" />
           {text}
         </p>
       ))}
-      <Plan formula={scaled} interval={(usual && scales.value[usual]?.interval_g) || null} />
+      {asPlanned && plans.value !== null && <Planned plan={plans.value} formula={scaled} />}
+      {asPlanned && plans.value === null && !plans.problem && <p class="soft">{words.planned.working}</p>}
+      {!asPlanned && <Goes formula={scaled} interval={(usual && scales.value[usual]?.interval_g) || null} />}
       {formula.scenario && <p class="soft">{formula.scenario}</p>}
-      {(said || asked.problem) && (
+      {(said || asked.problem || (asPlanned && plans.problem)) && (
         <p class="complaint" role="alert">
-          {said || asked.trouble}
+          {said || (asked.problem ? asked.trouble : plans.trouble)}
         </p>
       )}
       <button type="submit" class="big" disabled={busy.value !== null || !fresh.value}>

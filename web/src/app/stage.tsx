@@ -4,6 +4,7 @@ import { computed, type ReadonlySignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { others, primary } from "../core/choice.ts";
 import type { Addition, Live } from "../core/frames.ts";
+import { before } from "../core/plan.ts";
 import { inSteps, mass, massWithUnit, size } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
@@ -125,8 +126,14 @@ function Head({ addition, of }: { addition: Addition; of: number }) {
     <header class="stage-head">
       <div class="stage-what">
         <h1 data-testid="ingredient" class={addition.name.length > LONG_NAME ? "long" : undefined}>
-          {addition.name}
+          {words.planned.called(addition.name, addition.step)}
         </h1>
+        {addition.step && (
+          <p class="place" data-testid="place">
+            {words.planned.place(addition)}
+          </p>
+        )}
+        {addition.step && words.planned.role(addition) && <p class="hint">{words.planned.role(addition)}</p>}
         {addition.allergens.length > 0 && (
           <p class="allergens">
             <Shape name="warn" />
@@ -192,6 +199,28 @@ function Told({ children }: { children: string }) {
   );
 }
 
+/** What the hands do first: vessels set down, tipped in, stirred; and what the bowl then weighs. */
+function First({ addition, live }: { addition: Addition; live: Live }) {
+  if (live.phase !== "awaiting vessel" || live.tare_g !== null) return null;
+  const todo = before(batch.value?.acts, addition.n, addition.name);
+  return (
+    <>
+      {todo.length > 0 && (
+        <ol class="first" data-testid="first">
+          {todo.map((text) => (
+            <li key={text}>{text}</li>
+          ))}
+        </ol>
+      )}
+      {live.due && (
+        <p class={live.due.off_g === null ? "hint" : "complaint"} role="status" data-testid="due">
+          {words.planned.due(live.due)}
+        </p>
+      )}
+    </>
+  );
+}
+
 /** The board of the addition that is being weighed. */
 export function Stage() {
   void stance.value;
@@ -209,6 +238,7 @@ export function Stage() {
       <div class="stage-body">
         <Head addition={addition} of={of} />
         <TheNumber />
+        <First addition={addition} live={it} />
         <ApproachTape addition={addition} />
         <Below addition={addition} held={it.phase === "held"} />
         {it.zero && it.phase !== "held" && <Told>{words.weigh.zeroMoved(it.zero.cause, it.zero.sum_g)}</Told>}
@@ -222,6 +252,11 @@ export function Stage() {
           <p class={calm.value ? "hint" : "complaint"} role={calm.value ? "status" : "alert"}>
             {complaint.value}
           </p>
+        )}
+        {refused.value === "not-all-in" && it.can.includes("tare") && (
+          <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>
+            {words.planned.anyway}
+          </button>
         )}
         {refused.value === "no-vessel" && it.can.includes("tare") && (
           <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>

@@ -59,7 +59,7 @@ export const stance = computed(() => {
   const it = live.value;
   if (it === null) return "";
   return JSON.stringify([it.batch, it.addition, it.scale, it.phase, disturbance(it), it.verdict, it.held, it.can,
-    vesselOn(it), it.taking_out && past.value, it.zero, it.drift_g_min, cue.value]);
+    vesselOn(it), it.taking_out && past.value, it.zero, it.drift_g_min, it.due, cue.value]);
 });
 
 const stepped = computed(() => `${live.value?.batch}/${live.value?.addition}/${live.value?.phase}`);

@@ -109,6 +109,9 @@ export class Requests {
     batch_g: string | null;
     operator: string;
     scale: string | null;
+    plan?: boolean;
+    bowl_g?: string | null;
+    dish_g?: string | null;
   }): Promise<Answer<{ batch: string; seq: number }>> {
     return this.send("api/batches", order);
   }

@@ -95,6 +95,39 @@ export interface Addition {
   allergens: string[];
   judgeable: boolean;
   caution?: string;
+  /** Its place in a plan of several scales or vessels. */
+  step?: Step;
+}
+
+export type Into = "bowl" | "dish" | "premix" | "source";
+export type Role = "whole" | "part" | "premix ingredient" | "premix carrier" | "from premix" | "rest of the carrier";
+
+export interface Step {
+  of: number;
+  into: Into;
+  vessel: number;
+  role: Role;
+  part: number;
+  parts: number;
+  premix: number;
+  /** Target and limits of the whole amount. */
+  whole_g: string;
+  low_g: string;
+  high_g: string;
+}
+
+/** Something done with a vessel before weighing `n`. */
+export interface Doing {
+  do: "set down" | "take off" | "tip in" | "stir";
+  vessel: string;
+  scale: string;
+  n: number;
+}
+
+/** What the bowl should weigh when it comes back to a scale; `off_g` where it does not. */
+export interface Due {
+  due_g: string;
+  off_g: string | null;
 }
 
 export interface Batch {
@@ -111,6 +144,7 @@ export interface Batch {
   reason?: string;
   cautions?: string[];
   additions: Addition[];
+  acts?: Doing[];
 }
 
 export type Cue = "pour" | "slow" | "stop";
@@ -147,6 +181,7 @@ export interface Live {
   zero?: { cause: string; at: string; sum_g: string | null } | null;
   /** What a load at rest gains a minute, or loses (below zero). */
   drift_g_min?: string | null;
+  due?: Due | null;
   can: Can[];
   cue?: Guidance | null;
 }
@@ -206,6 +241,55 @@ export interface Formula {
   warnings?: Warning[];
   /** What each scale can judge of it at its own size; in the list of formulas. */
   scales?: { scale: string; interval_g: string | null; warnings: Warning[] }[];
+}
+
+export interface Weighing {
+  n: number;
+  addition: number;
+  name: string;
+  scale: string;
+  into: Into;
+  vessel: number;
+  role: Role;
+  part: number;
+  parts: number;
+  premix?: number;
+  target_g: string;
+  low_g: string;
+  high_g: string;
+  fit: boolean;
+}
+
+export interface Premix {
+  premix: number;
+  of: number;
+  carrier_of: number;
+  scale: string;
+  part_g: string;
+  carrier_g: string;
+  taken_g: string;
+  shared_g: string;
+  left_g: string;
+  u_g: string;
+  alone_u_g: string;
+}
+
+export interface Shortfall {
+  addition: number;
+  name: string;
+  text: string;
+}
+
+export interface Plan {
+  moves: number;
+  plain: boolean;
+  unfit: number;
+  scales: string[];
+  vessels: { bowl_g: string; dish_g: string; dish_holds_g: string | null };
+  weighings: Weighing[];
+  acts: (Omit<Doing, "do"> & { do: Doing["do"] | "weigh" })[];
+  premixes: Premix[];
+  shortfalls: Shortfall[];
 }
 
 export interface FormulaProblem {

@@ -131,8 +131,12 @@ const batch = shape({
       reason: string,
       allergens: listOf(string),
       judgeable: boolean,
+      step: absentOr(
+        shape({ of: number, into: string, vessel: number, role: string, part: number, parts: number, premix: number, whole_g: mass }),
+      ),
     }),
   ),
+  acts: absentOr(listOf(shape({ do: oneOf("set down", "take off", "tip in", "stir"), vessel: string, scale: string, n: number }))),
 });
 
 const live = shape({
@@ -160,6 +164,7 @@ const live = shape({
       since: string,
     }),
   ),
+  due: absentOr(maybe(shape({ due_g: mass, off_g: maybe(mass) }))),
   can: listOf(string),
   cue: absentOr(
     maybe(shape({ cue: oneOf("pour", "slow", "stop"), landing_g: maybe(mass), sigma_g: maybe(mass) })),

@@ -17,10 +17,13 @@ const refusals: Record<string, Said> = {
   "vessel-holds-some": "The vessel that was lifted holds some of this already. Put it back on.",
   "less-than-vessel": "The scale shows less than the vessel weighs. Take it off, zero the empty scale, set it back.",
   "zero-unknown": "The vessel was tared with the scale's own key, so it cannot be weighed again. Go on if nothing was added; if something was, abandon the batch.",
+  "not-all-in": (detail) => detail.replace(/^addition \d+: /, ""),
+  "more-than-the-whole": (detail) => `${detail} Take some out.`,
   "no-lot": "Type the lot as it stands on the pack.",
   // starting
   "no-open-batch": "No batch is open any more.",
   "batch-open": "Another batch is still open. Finish it or abandon it first.",
+  "bad-vessel": "Give the vessel's mass as a number of grams, or leave it out.",
   "over-capacity": (detail) => `${detail} Make a smaller batch.`,
   "no-scale": "No scale is set up yet.",
   "unknown-scale": "There is no such scale any more. Choose another.",

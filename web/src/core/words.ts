@@ -1,11 +1,12 @@
 // Every word the page says, in English. The station sends codes; the words are made here (and in
-// refusals.ts, doubts.ts and scales.ts). A translation is four other files of this shape: no sentence is
+// refusals.ts, doubts.ts, scales.ts and plan.ts). A translation is five other files of this shape: no sentence is
 // put together elsewhere.
 
 import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
 import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
 import { notice, refusal } from "./refusals.ts";
+import { planned } from "./plan.ts";
 import { disturbed, scales, zeroMoved, zeroMoves } from "./scales.ts";
 
 const verdicts: Record<Verdict, string> = {
@@ -306,6 +307,7 @@ export const words = {
     addition: (n: number) => `addition ${n}`,
   },
   scales,
+  planned,
   simulation: {
     title: "Simulation",
     note: "No real scale. These are pretend hands.",

@@ -1,0 +1,147 @@
+"""A batch by the plan, on two real scales' lines: the page tells the hands what to do, and holds
+the cook to it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+from playwright.sync_api import Page, expect
+
+from tests.browser.real_daemon import RealDaemon
+from tests.pty_scale import PtyScale
+from weighd_drivers.sim_parameters import BenchParameters
+
+FORMULA = """
+name = "Bench sherbet"
+scenario = "An invented kitchen's formula."
+[ingredients]
+milk = { name = "Milk", allergens = ["milk"] }
+salt = { name = "Fine salt" }
+gum = { name = "Gum" }
+sugar = { name = "Caster sugar" }
+[[additions]]
+ingredient = "milk"
+target = "620 g"
+tolerance = "2 %"
+[[additions]]
+ingredient = "salt"
+target = "2 g"
+tolerance = "0.2 g"
+[[additions]]
+ingredient = "gum"
+target = "23.5 g"
+tolerance = "0.2 g"
+[[additions]]
+ingredient = "sugar"
+target = "540 g"
+tolerance = "9 g"
+"""
+
+
+class Bench:
+    """Two scales and hands: what stands on which, and what is poured."""
+
+    def __init__(self, folder: Path) -> None:
+        (folder / "formulas").mkdir()
+        (folder / "formulas" / "bench-sherbet.toml").write_text(FORMULA)
+        self.big = PtyScale(folder / "big", BenchParameters(interval_g=1.0, max_g=6000.0), seed=3)
+        self.fine = PtyScale(folder / "fine", BenchParameters(interval_g=0.01, max_g=500.0), seed=4)
+        (folder / "weighd.toml").write_text(
+            f"""
+            [station]
+            formulas = "{folder / "formulas"}"
+            [scales.big]
+            port = "{folder / "big"}"
+            interval_g = "1"
+            max_g = 6000
+            [scales.fine]
+            port = "{folder / "fine"}"
+            interval_g = "0.01"
+            max_g = 500
+            """
+        )
+        self.config = folder / "weighd.toml"
+        self.daemon = RealDaemon(folder, "serve", "--config", str(self.config))
+        self.big.start()
+        self.fine.start()
+        self.daemon.start()
+
+    def close(self) -> None:
+        self.daemon.stop()
+        self.big.close()
+        self.fine.close()
+
+    def add(self, scale: PtyScale, grams: float, g_per_s: float) -> None:
+        scale.bench.pour(g_per_s)
+        time.sleep(grams / g_per_s)
+        scale.bench.stop()
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    it = Bench(tmp_path)
+    yield it
+    it.close()
+
+
+def first(page: Page) -> list[str]:
+    return page.get_by_test_id("first").locator("li").all_inner_texts()
+
+
+def test_a_batch_on_two_scales_by_keyboard(bench: Bench, open_page: Callable[..., Page]) -> None:
+    page = open_page(bench.daemon.url, viewport={"width": 1280, "height": 900})
+    page.set_default_timeout(15000)
+    page.get_by_role("link", name="Bench sherbet").press("Enter")
+    planned = page.get_by_test_id("planned")
+    page.get_by_label("Empty bowl").fill("400")
+    expect(planned).to_contain_text("4 weighings, 3 moves")
+    expect(planned).to_contain_text("Set an empty dish on fine")
+    page.get_by_label("Who is weighing").fill("Tester")
+    page.get_by_label("Who is weighing").press("Enter")
+    expect(page.get_by_test_id("ingredient")).to_have_text("Milk")
+    expect(page.get_by_test_id("place")).to_have_text("On big, into the bowl")
+    assert first(page) == ["Set the bowl on big"]
+    press = page.get_by_test_id("primary")
+
+    bench.big.bench.vessel(400.0)
+    expect(press).to_contain_text("Tare", timeout=15000)
+    page.keyboard.press("Enter")
+    expect(page.get_by_test_id("phase")).to_have_text("Ready to pour", timeout=15000)
+    bench.add(bench.big, 620.0, 200.0)
+    expect(press).to_contain_text("Accept", timeout=15000)
+    page.keyboard.press("Enter")
+
+    expect(page.get_by_test_id("ingredient")).to_have_text("Fine salt")
+    expect(page.get_by_test_id("place")).to_have_text("On fine, into the dish")
+    assert first(page) == ["Set an empty dish on fine"]
+    bench.fine.bench.vessel(61.0)
+    expect(press).to_contain_text("Tare", timeout=15000)
+    page.keyboard.press("Enter")
+    expect(page.get_by_test_id("phase")).to_have_text("Ready to pour", timeout=15000)
+    bench.fine.bench.tap(2.0)
+    expect(press).to_contain_text("Accept", timeout=15000)
+    page.keyboard.press("Enter")
+    expect(page.get_by_test_id("ingredient")).to_have_text("Gum")
+    bench.fine.bench.tap(23.5)
+    expect(press).to_contain_text("Accept", timeout=15000)
+    page.keyboard.press("Enter")
+
+    # The dish is forgotten: the bowl is lighter than it should be, and the page says so.
+    expect(page.get_by_test_id("ingredient")).to_have_text("Caster sugar")
+    assert first(page) == ["Tip the dish into the bowl and scrape it out"]
+    expect(page.get_by_test_id("due")).to_contain_text("lighter than it should be", timeout=15000)
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("alert")).to_contain_text("Fine salt and Gum")
+    bench.big.bench.tap(25.5)
+    expect(page.get_by_test_id("due")).to_contain_text("With all of the dish in it", timeout=15000)
+    page.keyboard.press("Enter")
+    expect(page.get_by_test_id("phase")).to_have_text("Ready to pour", timeout=15000)
+    bench.add(bench.big, 540.0, 200.0)
+    expect(press).to_contain_text("Accept", timeout=15000)
+    page.keyboard.press("Enter")
+    expect(page.get_by_test_id("done")).to_contain_text("Batch finished")
