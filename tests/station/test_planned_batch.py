@@ -238,7 +238,7 @@ def test_another_bowl_is_noticed() -> None:
     kitchen.handle(4)
     kitchen.empty["bowl"] += 90
     kitchen.stand("bench")
-    with pytest.raises(OperatorError, match="9[01] g heavier"):
+    with pytest.raises(OperatorError, match=r"9[01] g heavier"):
         kitchen.hand.do("tare")
 
 
