@@ -7,28 +7,24 @@ with a reason; nothing is guessed and nothing becomes zero.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from decimal import Decimal
-from functools import reduce
+from functools import cached_property, reduce
 from operator import xor
 
 from weighd.domain.mass import EXACT, Unit, to_grams
 from weighd_drivers.layout_text import (
     as_bytes,
     begins_later,
-    digits,
     either,
-    missing_text,
+    part_text,
     quoted,
 )
 from weighd_drivers.shapes import (
     Check,
     Fixed,
-    Ignored,
     Number,
     Part,
     Sign,
-    Space,
     Status,
     UnitWord,
     WireShape,
@@ -47,10 +43,6 @@ class UnreadableError(Exception):
     """Why a report that looks like the shape is refused all the same."""
 
 
-#: A decimal comma as a point.
-_POINTS = bytes.maketrans(b",", b".")
-#: Status words that leave a report plain: what they say of its being stable.
-_PLAIN: dict[str, bool | None] = {"stable": True, "moving": False, "nothing": None}
 #: What a report without a usable number may be, the gravest first; the rest is of the motion.
 _NO_NUMBER = ("fault", "zero error", "tare error", "over", "under")
 
@@ -76,7 +68,7 @@ class Layout:
         self._inner = size - self.tail
         self._statuses: list[tuple[int, dict[bytes, str]]] = []
         self._numbers: list[tuple[int, Number, dict[bytes, str]]] = []
-        self._sign = self._unit = 0
+        self.sign = self._unit = 0
         self._unit_words: dict[bytes, Unit] = {}
         self._only_when_stable = False
         self._texts = as_bytes(shape.texts)
@@ -84,10 +76,7 @@ class Layout:
         self.others = tuple(self.start + text.encode("ascii") for text in shape.others)
         self._groups = 2  # the report and the data come first, the check last
         fields = "".join(self._field(part) for part in shape.field)
-        ends = "[\r\n]" if self.any_end else quoted(self.end)
-        self.pattern = re.compile(self._whole(fields, ends).encode("latin-1"), re.DOTALL)
-
-        self._plainly = self._plain_reader() if self._is_plain() else None
+        self.pattern = re.compile(self.whole(fields).encode("latin-1"), re.DOTALL)
         self.end_size = len(self.end) or 1
         #: The bytes of a report that has no end, only a start and a length; else 0.
         self.size = 0
@@ -106,7 +95,7 @@ class Layout:
         end = text.find(self.end, at) if self.end else -1
         return (end, end + len(self.end)) if end >= 0 else (-1, -1)
 
-    @property
+    @cached_property
     def tail_is_no_report(self) -> bool:
         """Whether the tail of a report can never be taken for a report.
 
@@ -124,64 +113,6 @@ class Layout:
 
     def read(self, match: re.Match[bytes]) -> Said:
         """What a matched report says. Raises :class:`UnreadableError` with the reason."""
-        said = self._plainly(match) if self._plainly else None
-        return said or self._wholly(match)
-
-    def _is_plain(self) -> bool:
-        """Whether most reports say one number and nothing against it."""
-        _, number, missing = self._numbers[0]
-        return (
-            len(self._statuses) + self._only_when_stable <= 1
-            and len(self._numbers) == 1
-            and number.decimals == 0
-            and number.unit is None
-            and not number.thousands
-            and not any(text[-1:].isdigit() for text in missing)
-        )
-
-    def _plain_reader(self) -> Callable[[re.Match[bytes]], Said | None]:
-        """Reads the common report quickly; what it makes ``None`` of is left to ``_wholly``,
-        which is the measure of what is right."""
-        number_at, number, _ = self._numbers[0]
-        status_at, words = self._statuses[0] if self._statuses else (number_at, {})
-        flags = {word: _PLAIN[said] for word, said in words.items() if said in _PLAIN}
-        unit_at, units, implied = self._unit or number_at, self._unit_words, self.shape.unit
-        sign_at = self._sign or number_at
-        has_status, has_unit, has_sign = bool(words), bool(self._unit), bool(self._sign)
-        blanks = b" " if number.width is None or number.gap else b""
-        gram = Unit.G
-        when_stable = self._only_when_stable
-        length, check, verify = self.shape.frame.length, self._check, self._verify
-
-        def read(match: re.Match[bytes]) -> Said | None:
-            text, word, unit_word, sign = match.group(number_at, status_at, unit_at, sign_at)
-            if text is None or (length is not None and len(match[2]) != length):
-                return None  # one of texts, or too long
-            if check is not None:
-                verify(check, match)
-            try:
-                stable = flags[word] if has_status else None
-                if when_stable:
-                    stable, unit = bool((unit_word or b"").strip()), implied
-                    if stable and units[unit_word.strip()] is not implied:
-                        return None
-                else:
-                    unit = units[unit_word] if has_unit else implied
-                value = Decimal(text.translate(_POINTS, blanks).decode("ascii"))
-            except (KeyError, ArithmeticError):
-                return None
-            if unit is None:
-                return None
-            if not value:
-                value = abs(value)
-            elif has_sign and sign == b"-":
-                value = -value
-            grams = value if unit is gram else to_grams(value, unit)
-            return (grams, unit, stable, False, "", value)
-
-        return read
-
-    def _wholly(self, match: re.Match[bytes]) -> Said:
         whole = self._texts.get(match[2])
         if whole is not None:
             if self._check is not None:
@@ -204,7 +135,7 @@ class Layout:
                 if not any(one in _NO_NUMBER for one in meanings):
                     meanings.append(missing[text])
             elif total is not None:
-                total += self._number(text, number)
+                total = EXACT.add(total, self._number(text, number))
         unit, motion = self._unit_of(match)
         meanings += motion
         stable = (
@@ -218,10 +149,10 @@ class Layout:
             return _without_number(meanings, "no digits, and nothing says why")
         if unit is None:
             raise UnreadableError("no unit")
-        if self._sign and match[self._sign] == b"-":
-            total = -total
+        if self.sign and match[self.sign] == b"-":
+            total = total.copy_negate()
         if not total:
-            total = abs(total)
+            total = total.copy_abs()
         return (to_grams(total, unit), unit, stable, False, "", total)
 
     def _number(self, text: bytes, number: Number) -> Decimal:
@@ -278,41 +209,43 @@ class Layout:
         if sent != value:
             raise UnreadableError(f"the check is {sent:02X}, the data give {value:02X}")
 
-    def _whole(self, fields: str, ends: str) -> str:
-        check = {1: "(.)", 2: "([0-9A-Fa-f]{2})"}.get(self.tail or self._inner, "()")
+    def whole(self, fields: str, *, data: bool = True, blanks: bool = False) -> str:
+        """A pattern for a whole report around one for its ``fields``.
+
+        Its groups: ``blanks`` before it where asked for, the report, its ``data`` where asked
+        for, those in ``fields``, and the check where there is one.
+        """
+        ends = "[\r\n]" if self.any_end else quoted(self.end)
+        size = self.tail or self._inner
+        check = {1: "(.)", 2: "([0-9A-Fa-f]{2})"}.get(size, "")
         after = f"{ends}{check}" if self.tail else f"{check}{ends}"
         if self._texts:
             fields = f"{either(self.shape.texts)}|{fields}"
-        return f"[\r\n]*({quoted(self.start)}({fields}){after})"
+        fields = f"({fields})" if data else f"(?:{fields})"
+        if self._inner == 1:
+            # The check may look like the end: a report that has not come wholly must not match.
+            fields = f"(?=.{{{self.shape.span[0] + 1}}}{ends}){fields}"
+        before = "([\r\n]*)" if blanks else "[\r\n]*"
+        return f"{before}({quoted(self.start)}{fields}{after})"
 
     def _field(self, part: Part) -> str:
         """One field as a pattern; groups that mean something are noted by their number."""
+        text = part_text(part)
         match part:
             case Status():
                 self._statuses.append((self._group(), as_bytes(part.words)))
-                return f"({either(part.words)})"
-            case Fixed():
-                return quoted(part.text.encode("ascii"))
-            case Space():
-                return f" {{{part.least},{part.most}}}"
-            case Ignored():
-                among = re.escape(part.among) if part.among else "\x20-\x7e"
-                return f"[{among}]{{{part.width}}}"
             case Sign():
-                self._sign = self._group()
-                return f"([+\\-{' ' if part.blank else ''}]{'?' if part.optional else ''})"
+                self.sign = self._group()
             case Number():
                 missing = {text.strip(): meaning for text, meaning in part.missing.items()}
                 self._numbers.append((self._group(), part, as_bytes(missing)))
-                return f"({missing_text(part)}{digits(part)})"
             case UnitWord():
                 self._unit = self._group()
                 self._unit_words = as_bytes(part.words)
                 self._only_when_stable = part.only_when_stable
-                if part.width:
-                    return f"([\x21-\x7e ]{{{part.width}}})"
-                optional = part.only_when_stable or part.optional
-                return f"([A-Za-z]{{1,6}}){'?' if optional else ''}"
+            case _:
+                return text
+        return f"({text})"
 
     def _group(self) -> int:
         self._groups += 1

@@ -38,6 +38,29 @@ def either(words: Iterable[str]) -> str:
     return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
 
 
+def part_text(part: Part) -> str:
+    """One field as a pattern without groups; an alternation in it needs some around it."""
+    match part:
+        case Status():
+            return either(part.words)
+        case Fixed():
+            return quoted(part.text.encode("ascii"))
+        case Space():
+            return f" {{{part.least},{part.most}}}"
+        case Ignored():
+            among = re.escape(part.among) if part.among else "\x20-\x7e"
+            return f"[{among}]{{{part.width}}}"
+        case Sign():
+            return f"[+\\-{' ' if part.blank else ''}]{'?' if part.optional else ''}"
+        case Number():
+            return missing_text(part) + number_text(part)
+        case UnitWord():
+            if part.width:
+                return f"[\x21-\x7e ]{{{part.width}}}"
+            optional = part.only_when_stable or part.optional
+            return "(?:[A-Za-z]{1,6})?" if optional else "[A-Za-z]{1,6}"
+
+
 def missing_text(number: Number) -> str:
     """What stands in the place of digits, right-aligned like these, as alternatives."""
     if not number.missing:
@@ -48,7 +71,7 @@ def missing_text(number: Number) -> str:
     return f"{signed} {{0,{MOST_BLANKS}}}(?:{either(number.missing)})|"
 
 
-def digits(number: Number) -> str:
+def number_text(number: Number) -> str:
     """The digits with sign and point, as a pattern."""
     point = {".": "[.]", ",": ",", "either": "[.,]", "none": ""}[number.point]
     decimals = _decimals(number, point)

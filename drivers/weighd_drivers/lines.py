@@ -20,6 +20,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from weighd.domain.reading import Reading
 from weighd_drivers.layout import Layout, Said, UnreadableError
+from weighd_drivers.layout_run import runs_of
 from weighd_drivers.shape_text import spec_of
 from weighd_drivers.shapes import LONGEST, WireShape
 
@@ -69,16 +70,18 @@ class LineDecoder:
         self.last_rejected = b""
         self._layout = Layout(shape)
         self._match = self._layout.pattern.match
+        self._runs = runs_of(self._layout)
         self._seven = shape.frame.seven_bit
         self._bits = _SEVEN_BITS[shape.frame.parity]
-        self._tail_safe = self._layout.tail_is_no_report
         self.on_reject = on_reject
         self._misfit = self._misfit_framed if self._layout.start else self._misfit_line
         self._known: dict[bytes, Said | str] = {}
         self._rest = b""
         self._offset = at  # of the first byte of _rest in the stream
         self._joined = joined
-        self._skipping = not (joined or self._tail_safe)  # up to the next end or start
+        self._skipping = not (
+            joined or self._layout.tail_is_no_report
+        )  # up to the next end or start
         self._skipped = b""
         self._begun = at  # where in the stream that first line began
         self._first: tuple[float, int, bytes] | None = None  # waits for the next report
@@ -91,8 +94,14 @@ class LineDecoder:
         self._t = t
         out: list[Reading] = []
         match, known, size = self._match, self._known, len(text)
+        runs = self._runs
         at, keep = 0, -1
         while at < size:
+            if runs is not None and not self._skipping and self._first is None:
+                begin, at = at, runs.read(t, stream, text, at, out)
+                self._joined = self._joined or at > begin
+                if at == size:
+                    break
             found = None if self._skipping else match(text, at)
             if found is None:
                 at, keep = self._misfit(stream, text, at)
@@ -125,7 +134,7 @@ class LineDecoder:
         self._begun = self._offset
         self._first = None
         self._joined = False
-        self._skipping = not self._tail_safe
+        self._skipping = not self._layout.tail_is_no_report
 
     def end(self) -> Sequence[Reading]:
         """No more will come: what is left of a report is told to ``on_reject``. No readings."""
@@ -242,6 +251,8 @@ class LineDecoder:
             self._skipping = True
             self._reject(stream, begin, begin + layout.size, "it does not fit the shape")
             return body, -1
+        if layout.size_with_check and len(text) - body < layout.size_with_check:
+            return at, begin  # the check byte could look like the end
         end, stop = layout.find_end(text, body)
         again = text.find(layout.start, body)
         if again >= 0 and (end < 0 or again < end):

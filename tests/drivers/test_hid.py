@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 from decimal import Decimal
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.drivers.hid_descriptors import CHECKS, LISTED, PUBLISHED, SIZES
 from weighd.domain.errors import ScaleError
 from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
@@ -19,24 +19,6 @@ from weighd_drivers.hid import DESCRIPTOR, REPORT, HidDecoder, framed, redecoder
 from weighd_drivers.hid_descriptor import DescriptorError, parse, report_bytes
 from weighd_drivers.hid_layout import UNITS, max_grams, weight_report, zero_command
 
-TABLE = json.loads((Path(__file__).parents[2] / "fixtures/tables/hid.json").read_text("utf-8"))
-CHECKS = {one["name"]: one for one in TABLE["checks"]}
-SIZES = CHECKS["hid_descriptor_report_sizes"]
-PUBLISHED = bytes.fromhex(SIZES["inputs"]["descriptor_hex"])
-#: The same scale described otherwise, made for these tests: usages listed one by one, control
-#: report first, no report ids, weight before the rest.
-LISTED = bytes.fromhex(
-    "058d0920a101"
-    "0940751095011500"
-    "27ffff00008102"  # weight, 16 bits
-    "094175089501158125"
-    "7f8102"  # scaling
-    "0970a102750895011501250809710972097309740975097609770978"
-    "8100c0"
-    "0950a10215012503095109520953"
-    "8100c0"
-    "c0"
-)
 REPORTS = [one for name, one in CHECKS.items() if name.startswith("hid_report3")]
 UNIT_CHECKS = [one for name, one in CHECKS.items() if name.startswith("hid_unit")]
 

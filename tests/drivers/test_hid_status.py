@@ -15,32 +15,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.drivers.fake_usb import FakeBackend, FakeDevice
+from tests.drivers.hid_descriptors import (
+    APART,
+    APART_FLAGS,
+    ARRAY,
+    TOGETHER,
+    WEIGHT,
+    described,
+)
 from tests.drivers.watcher import Watcher
 from weighd_drivers.hid import DESCRIPTOR, REPORT, HidDecoder, framed, redecoder_for
 from weighd_drivers.hid_descriptor import parse
 from weighd_drivers.hid_layout import Flags, weight_report
 from weighd_drivers.usb_find import Wanted
 from weighd_drivers.usb_hid import UsbSource
-
-#: Report 3: unit and scaling, an octet each, and 16 bits of weight; no status.
-WEIGHT = (
-    "0932a10285030950a102750895011501250c1951295c8100c009411581257f81020940751027ffff000015008102c0"
-)
-#: The status as an array of one octet, and as eight flags in the order of the usages.
-ARRAY = "0970a102750895011501250819712978" + "8100c0"
-FLAGS = "0970a102750195081500250119712978" + "8102c0"
-#: A longer status report than that of the weight: six octets of padding follow.
-PADDING = "750895068101"
-
-
-def described(*parts: str) -> bytes:
-    return bytes.fromhex("058d0920a101" + "".join(parts) + "c0")
-
-
-APART = described("0933a1028504", ARRAY, "c0", WEIGHT)
-APART_FLAGS = described(WEIGHT, "0933a1028504", FLAGS, PADDING, "c0")
-#: Flags in the report of the weight, without ids: status, unit, scaling, weight.
-TOGETHER = described(FLAGS, WEIGHT.replace("8503", ""))
 
 
 def weight(tenths: int) -> bytes:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable
 from itertools import pairwise
 
 from hypothesis import given, settings
@@ -13,7 +11,6 @@ from tests.drivers.line_cases import CASES, Case
 from weighd.domain.reading import Reading
 from weighd.station.ports import Decoder
 from weighd_drivers.auto import AutoDecoder
-from weighd_drivers.layout import Layout, Said, UnreadableError
 from weighd_drivers.lines import LineDecoder
 
 cases = st.sampled_from(CASES)
@@ -80,26 +77,6 @@ def test_every_reading_is_a_whole_report_of_its_shape(given_stream: tuple[Case, 
         assert reading.raw in stream
         (again,) = LineDecoder(case.value(), joined=True).feed(reading.t, reading.raw)
         assert again == reading
-
-
-@given(streams())
-@settings(max_examples=200, deadline=None)
-def test_the_quick_way_says_what_the_whole_way_says(given_stream: tuple[Case, bytes]) -> None:
-    case, stream = given_stream
-    layout = Layout(case.value())
-    if layout._plainly is None:
-        return
-    for found in layout.pattern.finditer(stream):
-        quick = said(layout._plainly, found)
-        assert quick is None or quick == said(layout._wholly, found)
-
-
-def said(reads: Callable[[re.Match[bytes]], Said | None], found: re.Match[bytes]) -> object:
-    """What is read, or why it cannot be: a check that does not agree is refused either way."""
-    try:
-        return reads(found)
-    except UnreadableError as error:
-        return str(error)
 
 
 @given(cases, st.binary(max_size=2000))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import json
 from decimal import Decimal
 from pathlib import Path
 
@@ -11,6 +10,8 @@ import pytest
 import usb.core
 
 from tests.drivers.fake_usb import FakeBackend, FakeDevice
+from tests.drivers.hid_descriptors import NO_SCALE
+from tests.drivers.hid_descriptors import PUBLISHED as DESCRIPTOR
 from tests.drivers.watcher import Watcher
 from weighd.station.ports import Bytes, Discovered, Lost
 from weighd_drivers.hid import HidDecoder
@@ -18,12 +19,6 @@ from weighd_drivers.usb_find import Wanted
 from weighd_drivers.usb_hid import NO_LIBUSB, UsbDriver, UsbSource, discovered
 from weighd_drivers.usb_hidraw import Hidraw
 
-TABLE = json.loads((Path(__file__).parents[2] / "fixtures/tables/hid.json").read_text("utf-8"))
-CHECKS = {one["name"]: one for one in TABLE["checks"]}
-#: A published open example of a report descriptor of page 0x8D.
-DESCRIPTOR = bytes.fromhex(CHECKS["hid_descriptor_report_sizes"]["inputs"]["descriptor_hex"])
-#: A keyboard's usage page and usage, from memory: no scale.
-NO_SCALE = bytes.fromhex("05010906a101c0")
 ANY = Wanted()
 GONE = [errno.ENODEV, errno.EIO, errno.EPIPE, errno.EPROTO]
 

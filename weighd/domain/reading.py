@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 from weighd.domain.mass import Unit, parse, text, to_grams
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One report of a scale.
+class Reading(NamedTuple):
+    """One report of a scale. Immutable; a tuple, because that is what is cheapest to make.
 
     ``t``       seconds from the session's start at which the report's last byte came.
     ``grams``   what the scale displayed, in grams, exact; ``None`` when it gave no usable number

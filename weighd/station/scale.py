@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any
@@ -224,7 +224,7 @@ class ScaleState:
         if reading.grams is None or self.max_g is None:
             return reading
         allowed = self.max_g + OVER_MAX_INTERVALS * (self.interval_g or Decimal(0))
-        return reading if reading.grams <= allowed else replace(reading, grams=None, over=True)
+        return reading if reading.grams <= allowed else reading._replace(grams=None, over=True)
 
     def _learn_interval(self, reading: Reading) -> None:
         """Without any word of it, the interval is taken to be the last digit displayed."""
