@@ -2,30 +2,28 @@
 
 After the USB-IF *HID Point of Sale Usage Tables* 1.02 and the *HID Usage Tables*, usage page 0x8D.
 
-Read are the report of the weight, the status beside it or in a report of its own, and Max out of
-the limit report. The attribute report is not: it names an accuracy class, and editions of the
-tables differ in which code is which; a class taken wrongly would make a wrong uncertainty.
+Here are the report of the weight, and the status beside it or in a report of its own; what a scale
+tells of itself besides is in ``hid_facts``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any
 
 from weighd.domain.errors import ScaleError
-from weighd.domain.mass import EXACT, Unit, to_grams
+from weighd.domain.mass import EXACT, Unit
 from weighd_drivers.hid_descriptor import HidField, bits, report_bytes
 
 PAGE = 0x8D
 #: Data Scaling beyond this is none of a scale's: 10**-10 of a unit, 10**10 units.
 WIDEST_SCALING = 10
 
-_DATA_WEIGHT, _DATA_SCALING = 0x40, 0x41
-_STATUS, _UNITS = range(0x71, 0x79), range(0x51, 0x5D)
+_DATA_WEIGHT, SCALING = 0x40, PAGE << 16 | 0x41
+_STATUS, UNIT_USAGES = range(0x71, 0x79), range(0x51, 0x5D)
 _WEIGHT_LIMIT_REPORT = 0x34
-_ZERO_SCALE = 0x80
 AT_ZERO, MOVING, STABLE, OVER = 0x72, 0x73, 0x74, 0x76
 
 #: Units by their usage. Taels and the avoirdupois ton have no single definition: not read.
@@ -135,13 +133,13 @@ class WeightReport:
                     return None
                 raise UnreadableError(f"report {data[0]} is not declared")
             data = data[1:]
-        return _whole(data, self.size)
+        return whole(data, self.size)
 
     def status_apart(self, data: bytes) -> int | None:
         """The status that a report of its own tells; ``None`` for any other report."""
         if self.apart is None or data[0] != self.apart.report:
             return None
-        return self.apart.status.selected(_whole(data[1:], self.apart.size)) or 0
+        return self.apart.status.selected(whole(data[1:], self.apart.size)) or 0
 
     def quantity(self, data: bytes) -> tuple[Decimal, Unit]:
         """The number displayed and its unit. Raises where either says nothing usable."""
@@ -158,7 +156,8 @@ class WeightReport:
         return EXACT.multiply(number, 10**scaling), unit
 
 
-def _whole(data: bytes, size: int) -> bytes:
+def whole(data: bytes, size: int) -> bytes:
+    """A report of ``size`` bytes without padding. Raises :class:`UnreadableError`."""
     if len(data) < size or any(data[size:]):
         raise UnreadableError(f"{len(data)} bytes, where {size} belong")
     return data[:size]
@@ -182,9 +181,9 @@ def weight_report(fields: Sequence[HidField], kind: str = "input") -> WeightRepo
             each for each in fields
             if (each.kind, each.report) == (kind, one.report)
         ]  # fmt: skip
-        unit, status = _selector(same, _UNITS), _status(same)
-        scaling = _quantity(same, wanted | _DATA_SCALING)
-        weight = _quantity(same, wanted | _DATA_WEIGHT)
+        unit, status = selector_of(same, UNIT_USAGES), _status(same)
+        scaling = quantity_of(same, SCALING)
+        weight = quantity_of(same, wanted | _DATA_WEIGHT)
         if unit and scaling and weight:
             ids = {each.report for each in fields if each.kind == kind} - {one.report}
             size = report_bytes(fields, kind, one.report)
@@ -199,27 +198,8 @@ def weight_report(fields: Sequence[HidField], kind: str = "input") -> WeightRepo
     )
 
 
-def max_grams(report: WeightReport, data: bytes) -> Decimal | None:
-    """Max in grams from the answer to the limit report; ``None`` where it says nothing usable."""
-    try:
-        payload = report.payload(data)
-        number, unit = report.quantity(payload or b"")
-    except (UnreadableError, IndexError):
-        return None
-    return to_grams(number, unit) if number > 0 else None
-
-
-def zero_command(fields: Sequence[HidField]) -> tuple[int, bytes] | None:
-    """The output report that zeroes the scale: its id and its bytes without it."""
-    for one in fields:
-        if one.kind == "output" and PAGE << 16 | _ZERO_SCALE in one.usages and not one.array:
-            bit = one.bit + one.size * one.usages.index(PAGE << 16 | _ZERO_SCALE)
-            size = report_bytes(fields, "output", one.report)
-            return one.report, (1 << bit).to_bytes(size, "little")
-    return None
-
-
-def _selector(fields: Sequence[HidField], usages: range) -> Selector | None:
+def selector_of(fields: Sequence[HidField], usages: Container[int]) -> Selector | None:
+    """The array of one value that selects among ``usages`` of page 0x8D."""
     for one in fields:
         known = [usage for usage in one.usages if usage >> 16 == PAGE and usage & 0xFFFF in usages]
         if known and one.array and one.count == 1 and one.size:
@@ -230,7 +210,7 @@ def _selector(fields: Sequence[HidField], usages: range) -> Selector | None:
 
 def _status(fields: Sequence[HidField]) -> Selector | Flags | None:
     """The status, as an array of one value or as a bit each."""
-    array = _selector(fields, _STATUS)
+    array = selector_of(fields, _STATUS)
     if array is not None:
         return array
     found: dict[int, int] = {}
@@ -253,7 +233,8 @@ def _apart(fields: Sequence[HidField], weight: int) -> StatusReport | None:
     return None
 
 
-def _quantity(fields: Sequence[HidField], usage: int) -> Quantity | None:
+def quantity_of(fields: Sequence[HidField], usage: int) -> Quantity | None:
+    """Where the number of a usage stands."""
     for one in fields:
         if usage in one.usages and not one.array and one.size:
             bit = one.bit + one.size * one.usages.index(usage)

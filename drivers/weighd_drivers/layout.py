@@ -62,6 +62,7 @@ class Layout:
         self.start = mark_bytes(frame.start)
         self.any_end = frame.end == "any"
         self.end = b"" if self.any_end else mark_bytes(frame.end)
+        self.endless = not (self.end or self.any_end)
         size = 0 if self._check is None else 1 if self._check.written == "byte" else 2
         after_end = self._check is not None and self._check.place == "after end"
         self.tail = size if after_end else 0
@@ -80,7 +81,7 @@ class Layout:
         self.end_size = len(self.end) or 1
         #: The bytes of a report that has no end, only a start and a length; else 0.
         self.size = 0
-        if not (self.end or self.any_end):
+        if self.endless:
             self.size = len(self.start) + shape.span[0] + self._inner
         #: The bytes of a report whose check may look like its end; else 0.
         self.size_with_check = 0
@@ -230,7 +231,7 @@ class Layout:
 
     def _field(self, part: Part) -> str:
         """One field as a pattern; groups that mean something are noted by their number."""
-        text = part_text(part)
+        text = part_text(part, exact=self.endless)
         match part:
             case Status():
                 self._statuses.append((self._group(), as_bytes(part.words)))

@@ -23,7 +23,7 @@ from weighd.domain.mass import EXACT, Unit, to_grams
 from weighd.domain.reading import Reading
 from weighd_drivers.layout import Layout, UnreadableError
 from weighd_drivers.layout_text import missing_text, number_text, part_text
-from weighd_drivers.shapes import Check, Fixed, Ignored, Number, Part, Space, span
+from weighd_drivers.shapes import Check, Ignored, Number, span
 
 #: Bytes looked at together: all at first, and few after a report that was left to ``Layout``,
 #: since what was found behind it is looked for again.
@@ -266,18 +266,12 @@ def _pattern(layout: Layout) -> str:
         first += 1
     while isinstance(parts[last - 1], Ignored):
         last -= 1
-    fields = (
-        f"{_text(parts[:first])}({_text(parts[first:at])})"
-        f"(?:{missing_text(number)}({number_text(number)}))"
-        f"({_text(parts[at + 1 : last])}){_text(parts[last:])}"
-    )
+    texts = [
+        "".join(f"(?:{part_text(part, exact=layout.endless)})" for part in some)
+        for some in (parts[:first], parts[first:at], parts[at + 1 : last], parts[last:])
+    ]
+    digits = f"(?:{missing_text(number)}({number_text(number)}))"
+    fields = f"{texts[0]}({texts[1]}){digits}({texts[2]}){texts[3]}"
     return (
         f"{layout.whole(fields, data=shape.check is not None, blanks=shape.frame.seven_bit)}|(.+)"
-    )
-
-
-def _text(parts: Sequence[Part]) -> str:
-    return "".join(
-        part_text(part) if isinstance(part, Fixed | Space | Ignored) else f"(?:{part_text(part)})"
-        for part in parts
     )

@@ -38,8 +38,12 @@ def either(words: Iterable[str]) -> str:
     return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
 
 
-def part_text(part: Part) -> str:
-    """One field as a pattern without groups; an alternation in it needs some around it."""
+def part_text(part: Part, *, exact: bool) -> str:
+    """One field as a pattern without groups; an alternation in it needs some around it.
+
+    ``exact``: nothing but the fields' widths ends a report, so that a unit has the width of its
+    words. Else it is any word, and one that is not known is told as such.
+    """
     match part:
         case Status():
             return either(part.words)
@@ -57,6 +61,8 @@ def part_text(part: Part) -> str:
         case UnitWord():
             if part.width:
                 return f"[\x21-\x7e ]{{{part.width}}}"
+            if exact:
+                return either(part.words)
             optional = part.only_when_stable or part.optional
             return "(?:[A-Za-z]{1,6})?" if optional else "[A-Za-z]{1,6}"
 

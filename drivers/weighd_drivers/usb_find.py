@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 import math
-from collections.abc import Callable, Container, Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
@@ -16,9 +16,9 @@ import usb.core
 import usb.util
 
 from weighd.domain.errors import ScaleError
-from weighd.domain.mass import text
 from weighd_drivers.hid_descriptor import LONGEST, DescriptorError, HidField, parse, report_bytes
-from weighd_drivers.hid_layout import WeightReport, max_grams, weight_report
+from weighd_drivers.hid_facts import Ask, facts_of
+from weighd_drivers.hid_layout import WeightReport, weight_report
 
 SYSFS = Path("/sys/bus/usb/devices")
 _HUB, _HID = 9, 3
@@ -273,29 +273,11 @@ def _string(device: Any, index: int) -> str:
         return ""  # it names a string that it does not give
 
 
-def facts_of(fields: tuple[HidField, ...], ask: Callable[[int, int], bytes]) -> dict[str, str]:
-    """Max, where the device says it; many answer feature reports with an error.
-
-    ``ask`` gets a feature report by its id and size. Raises ``OSError`` when the device is gone.
-    """
-    try:
-        limit = weight_report(fields, "feature")
-    except ScaleError:
-        return {}
-    try:
-        told = ask(limit.report, limit.size + bool(limit.report))
-    except OSError as error:
-        if error.errno == errno.ENODEV:
-            raise
-        return {}
-    largest = max_grams(limit, told)
-    return {} if largest is None else {"max_g": text(largest)}
-
-
-def _asking(device: Any, number: int) -> Callable[[int, int], bytes]:
+def _asking(device: Any, number: int) -> Ask:
     def ask(report: int, size: int) -> bytes:
+        length = size + bool(report)
         return bytes(
-            device.ctrl_transfer(0xA1, _GET_REPORT, _FEATURE | report, number, size, _CONTROL_MS)
+            device.ctrl_transfer(0xA1, _GET_REPORT, _FEATURE | report, number, length, _CONTROL_MS)
         )
 
     return ask

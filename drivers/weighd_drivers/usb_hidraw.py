@@ -13,10 +13,12 @@ import select
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from importlib import resources
 from pathlib import Path
 
-from weighd_drivers.usb_find import AbsentError, Wanted, facts_of, understood
+from weighd_drivers.hid_facts import facts_of
+from weighd_drivers.usb_find import AbsentError, Wanted, understood
 
 CLASS = Path("/sys/class/hidraw")
 DEV = Path("/dev")
@@ -47,11 +49,16 @@ class Hidraw:
         return os.read(fd, LONGEST_REPORT)
 
     def feature(self, fd: int, report: int, size: int) -> bytes:
-        """A feature report, with its id where reports are numbered: HIDIOCGFEATURE."""
-        answer = bytearray(max(size, 1))
+        """A feature report of ``size`` bytes, with its id before them where it has one.
+
+        HIDIOCGFEATURE: for a report without an id, usbhid leaves the first byte of the buffer at 0
+        and counts it (from memory).
+        """
+        answer = bytearray(1 + size)
         answer[0] = report
         request = 0xC000_4807 | len(answer) << 16
-        return bytes(answer[: fcntl.ioctl(fd, request, answer)])
+        got = bytes(answer[: fcntl.ioctl(fd, request, answer)])
+        return got if report else got[1:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +146,7 @@ def open_node(kernel: Hidraw, node: Node) -> HidrawScale:
         raise _trouble(node, error) from error
     read = understood(node.descriptor)
     try:
-        facts = facts_of(
-            read[0] if read else (), lambda report, size: kernel.feature(fd, report, size)
-        )
+        facts = facts_of(read[0] if read else (), partial(kernel.feature, fd))
     except OSError as error:  # gone again
         os.close(fd)
         raise _trouble(node, error) from error

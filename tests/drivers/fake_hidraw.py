@@ -22,7 +22,7 @@ class Plug:
     device: str
     open_errors: list[int] = field(default_factory=list)
     read_errors: list[int] = field(default_factory=list)
-    limit: bytes | int = errno.EPIPE
+    features: dict[int, bytes | int] = field(default_factory=dict)
     asked: list[tuple[int, int]] = field(default_factory=list)
     scale: socket.socket | None = None
     fd: int = -1
@@ -105,6 +105,7 @@ class FakeHidraw(Hidraw):
     def feature(self, fd: int, report: int, size: int) -> bytes:
         plug = self._by_fd[fd]
         plug.asked.append((report, size))
-        if isinstance(plug.limit, int):
-            raise OSError(plug.limit, os.strerror(plug.limit))
-        return plug.limit
+        answer = plug.features.get(report, errno.EPIPE)
+        if isinstance(answer, int):
+            raise OSError(answer, os.strerror(answer))
+        return answer

@@ -28,7 +28,11 @@ def usb_error(number: int) -> usb.core.USBError:
 
 @dataclass
 class FakeDevice:
-    """One device. ``reads`` is what comes from the interrupt endpoint; then only timeouts."""
+    """One device. ``reads`` is what comes from the interrupt endpoint; then only timeouts.
+
+    ``features`` answers feature reports by their id, others with a stall; ``asked`` keeps id and
+    length of each question.
+    """
 
     descriptor: bytes = b""
     reads: list[bytes | int] = field(default_factory=list)
@@ -40,7 +44,8 @@ class FakeDevice:
     subclass: int = 0
     kernel_driver: bool = True
     packet: int = 8
-    limit: bytes | int = errno.EPIPE
+    features: dict[int, bytes | int] = field(default_factory=dict)
+    asked: list[tuple[int, int]] = field(default_factory=list)
     open_errors: list[int] = field(default_factory=list)
     claim_error: int = 0
     port: int = 1
@@ -147,7 +152,8 @@ class FakeBackend(usb.backend.IBackend):  # type: ignore[misc] # pyusb has no ty
                 text = texts[wValue & 0xFF]
                 answer = bytes([len(text) + 2, 3]) + text
             case 0xA1, 1, 3:
-                answer = dev_handle.limit
+                dev_handle.asked.append((wValue & 0xFF, len(data)))
+                answer = dev_handle.features.get(wValue & 0xFF, errno.EPIPE)
             case _:
                 answer = errno.EPIPE
         if isinstance(answer, int):

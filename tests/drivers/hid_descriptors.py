@@ -51,5 +51,21 @@ APART = described("0933a1028504", ARRAY, "c0", WEIGHT)
 APART_FLAGS = described(WEIGHT, "0933a1028504", FLAGS, PADDING, "c0")
 #: Flags in the report of the weight, without ids: status, unit, scaling, weight.
 TOGETHER = described(FLAGS, WEIGHT.replace("8503", ""))
+#: Attributes, a feature report: class (an array that begins with class I), unit, and a signed
+#: scaling, an octet each.
+ATTRIBUTES = (
+    "0930a10285010921a10275089501150125091922292ab100c00950a102250c1951295cb100c01581257f0941b102c0"
+)
+#: Max, a feature report: unit, scaling, 16 bits of weight.
+LIMIT = (
+    "0934a10285050950a102750895011501250c1951295cb100c01581257f0941b102751027ffff000015000940b102c0"
+)
+#: Weight, attributes and Max; without ids, weight and Max.
+FULL = described(WEIGHT, ATTRIBUTES, LIMIT)
+BARE = described(WEIGHT.replace("8503", ""), LIMIT.replace("8505", ""))
+#: Zero Scale as a bit of a feature report.
+ZERO_AS_FEATURE = described(
+    WEIGHT, "0931a1028502", "0980750195011500", "2501b102", "95017507b103", "c0"
+)
 #: A keyboard's usage page and usage, from memory: no scale.
 NO_SCALE = bytes.fromhex("05010906a101c0")

@@ -17,7 +17,8 @@ from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd_drivers.hid import DESCRIPTOR, REPORT, HidDecoder, framed, redecoder_for
 from weighd_drivers.hid_descriptor import DescriptorError, parse, report_bytes
-from weighd_drivers.hid_layout import UNITS, max_grams, weight_report, zero_command
+from weighd_drivers.hid_facts import max_grams, zero_command
+from weighd_drivers.hid_layout import UNITS, weight_report
 
 REPORTS = [one for name, one in CHECKS.items() if name.startswith("hid_report3")]
 UNIT_CHECKS = [one for name, one in CHECKS.items() if name.startswith("hid_unit")]

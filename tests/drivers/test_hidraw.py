@@ -40,7 +40,7 @@ def source(
 
 def test_a_scale_is_found_by_what_it_describes_and_read(kernel: FakeHidraw) -> None:
     other, mine = kernel.plug(NO_SCALE), kernel.plug(DESCRIPTOR, number=1)
-    mine.limit = bytes.fromhex("0502007017")
+    mine.features = {5: bytes.fromhex("0502007017")}
     with Watcher(source(kernel)) as watcher:
         (found,) = watcher.found()
         mine.send(report(9999), report(1250), report(1251, 3))
@@ -50,9 +50,9 @@ def test_a_scale_is_found_by_what_it_describes_and_read(kernel: FakeHidraw) -> N
         (Decimal("125.1"), False),
     ]
     assert found.what == "weighd tests Virtual scale (1209:0001)"
-    assert found.facts == {"max_g": "6000"}
-    # The limit report of the published descriptor: id 5, four bytes after it.
-    assert mine.asked == [(5, 5)]
+    assert found.facts == {"max_g": "6000", "zero": "report 2"}
+    # The limit and the attribute report of the published descriptor, without their ids.
+    assert mine.asked == [(5, 4), (1, 2)]
     assert other.opened == 0
     with pytest.raises(OSError, match="Bad file"):
         os.fstat(mine.fd)

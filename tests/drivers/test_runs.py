@@ -246,6 +246,17 @@ def test_a_check_that_looks_like_the_end_is_told_from_it_however_it_is_cut(
         assert found.rejected == 0
 
 
+def test_where_only_the_length_ends_a_report_a_unit_is_no_longer_than_its_words() -> None:
+    """Found by fuzzing: with a letter more behind it, the report was another when cut elsewhere."""
+    shape = shape_of("frame of one length")
+    stream = b"\x02M+   228.1 gg\x03\r\n\x02S+   228.1 g"
+    for size in (1, 8, 14, 15, len(stream)):
+        for runs in (True, False):
+            found = read(shape, stream, range(0, len(stream), size), runs=runs)
+            assert [one.raw for one in found.readings] == [b"\x02M+   228.1 g", b"\x02S+   228.1 g"]
+            assert found.rejected == 1
+
+
 def test_a_reading_is_a_value() -> None:
     one = Reading(1.0, Decimal("2.0"), Unit.G, shown=Decimal("2.0"), raw=b"2.0 g\r")
     assert one == Reading(1.0, Decimal("2.0"), Unit.G, None, False, "", Decimal("2.0"), b"2.0 g\r")

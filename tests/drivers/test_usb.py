@@ -44,7 +44,7 @@ def test_a_scale_is_found_by_what_it_describes_and_read() -> None:
     hub = FakeDevice(device_class=9, open_errors=[errno.EACCES] * 99)
     other = FakeDevice(NO_SCALE, port=2)
     storage = FakeDevice(interface_class=8, open_errors=[errno.EACCES] * 99, port=3)
-    mine = scale(report(1250), report(1251, 3), port=4, limit=bytes.fromhex("0502007017"))
+    mine = scale(report(1250), report(1251, 3), port=4, features={5: bytes.fromhex("0502007017")})
     with Watcher(source(hub, storage, other, mine)) as watcher:
         readings = watcher.readings(HidDecoder(), 2)
         (found,) = watcher.found()
@@ -53,7 +53,7 @@ def test_a_scale_is_found_by_what_it_describes_and_read() -> None:
         (Decimal("125.1"), False),
     ]
     assert found.what == "Virtual scale (1209:0001)"
-    assert found.facts == {"max_g": "6000"}
+    assert found.facts == {"max_g": "6000", "zero": "report 2"}
     assert hub.log == storage.log == []
     assert other.log[-2:] == ["attach", "close"]
     assert mine.log == ["open", "detach", "claim", "release", "attach", "close"]

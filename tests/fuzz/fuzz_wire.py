@@ -13,7 +13,8 @@ file. What must hold, whatever comes:
 3. A reading's bytes are in the stream and read again to the same grams; a number is finite.
 4. What a decoder keeps is bounded.
 5. Reports read together (``layout_run``) say what each says alone.
-6. A report descriptor and the reports after it, framed as ``hid`` says, likewise.
+6. A report descriptor and the reports after it, framed as ``hid`` says, likewise; and whatever a
+   device answers when it is asked for facts.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import atheris
@@ -33,17 +35,24 @@ with atheris.instrument_imports(include=["weighd_drivers"]):
     from weighd_drivers.finder import find
     from weighd_drivers.hid import DESCRIPTOR, REPORT, HidDecoder, framed
     from weighd_drivers.hid import redecoder_for as hid_redecoder_for
+    from weighd_drivers.hid_descriptor import DescriptorError
+    from weighd_drivers.hid_descriptor import parse as parse_descriptor
+    from weighd_drivers.hid_facts import facts_of
     from weighd_drivers.lines import LineDecoder
     from weighd_drivers.shape_text import dump, parse, shape_of, shipped
 
 from tests.drivers.hid_descriptors import (  # noqa: E402
     APART,
     APART_FLAGS,
+    BARE,
+    FULL,
     LISTED,
     PUBLISHED,
     TOGETHER,
+    ZERO_AS_FEATURE,
 )
 from tests.drivers.wire_world import PRINTS, scenario  # noqa: E402
+from weighd.domain import mass  # noqa: E402
 from weighd.domain.errors import ScaleError  # noqa: E402
 from weighd.domain.reading import Reading  # noqa: E402
 from weighd.station.ports import Decoder  # noqa: E402
@@ -59,7 +68,7 @@ def _shapes() -> list[object]:
 
 SHAPES = _shapes()
 #: A published descriptor, and those that the tests made.
-DESCRIPTORS = [PUBLISHED, LISTED, APART, APART_FLAGS, TOGETHER]
+DESCRIPTORS = [PUBLISHED, LISTED, APART, APART_FLAGS, TOGETHER, FULL, BARE, ZERO_AS_FEATURE]
 HID_REPORTS = ["030402000200", "030203ffe204", "040400000000", "0805ff340000", "e204ff040300"]
 
 
@@ -127,6 +136,11 @@ def _hid(pick: int, size: int, data: bytes) -> None:
         at, data = data[:2], data[2:]
         if len(at) == 2:
             descriptor = descriptor[: at[0]] + at[1:] + descriptor[at[0] + 1 :]
+    with suppress(DescriptorError):
+        told = facts_of(
+            parse_descriptor(descriptor), lambda report, size: bytes([report]) + data[:size]
+        )
+        assert all(mass.parse(told[key]) > 0 for key in told if key.endswith("_g"))
     stream = framed(DESCRIPTOR, descriptor)
     while data:
         length = data[0] % 16
