@@ -49,7 +49,7 @@ class Leaving:
             return replace(finding, rising=False)
         self.off = False
         shown = None if reading.grams is None else -reading.grams
-        found = self._settling.feed(replace(reading, grams=shown))
+        found = self._settling.feed(reading._replace(grams=shown))
         found = replace(found, shift_g=finding.shift_g, drift_g_s=-found.drift_g_s)
         if finding.why in JUMPS and found.why != finding.why:
             return replace(finding, level=None, firm=False, rising=False)
@@ -62,4 +62,4 @@ class Leaving:
 
 def _upright(reading: Reading) -> Reading:
     assert reading.grams is not None
-    return replace(reading, grams=-reading.grams)
+    return reading._replace(grams=-reading.grams)
