@@ -3,6 +3,7 @@ the cook to it."""
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -94,6 +95,17 @@ def first(page: Page) -> list[str]:
     return page.get_by_test_id("first").locator("li").all_inner_texts()
 
 
+def tare(page: Page) -> None:
+    """Tare; a display that wavered just then refuses, and the cook presses again."""
+    for _ in range(5):
+        expect(page.get_by_test_id("primary")).to_contain_text("Tare", timeout=15000)
+        page.keyboard.press("Enter")
+        with contextlib.suppress(AssertionError):
+            expect(page.get_by_test_id("phase")).to_have_text("Ready to pour", timeout=3000)
+            return
+    raise AssertionError(page.locator("main").inner_text())
+
+
 def test_a_batch_on_two_scales_by_keyboard(bench: Bench, open_page: Callable[..., Page]) -> None:
     page = open_page(bench.daemon.url, viewport={"width": 1280, "height": 900})
     page.set_default_timeout(15000)
@@ -110,9 +122,7 @@ def test_a_batch_on_two_scales_by_keyboard(bench: Bench, open_page: Callable[...
     press = page.get_by_test_id("primary")
 
     bench.big.bench.vessel(400.0)
-    expect(press).to_contain_text("Tare", timeout=15000)
-    page.keyboard.press("Enter")
-    expect(page.get_by_test_id("phase")).to_have_text("Ready to pour", timeout=15000)
+    tare(page)
     bench.big.bench.tap(620.0)
     expect(press).to_contain_text("Accept", timeout=15000)
     page.keyboard.press("Enter")
@@ -121,9 +131,7 @@ def test_a_batch_on_two_scales_by_keyboard(bench: Bench, open_page: Callable[...
     expect(page.get_by_test_id("place")).to_have_text("On fine, into the dish")
     assert first(page) == ["Set an empty dish on fine"]
     bench.fine.bench.vessel(61.0)
-    expect(press).to_contain_text("Tare", timeout=15000)
-    page.keyboard.press("Enter")
-    expect(page.get_by_test_id("phase")).to_have_text("Ready to pour", timeout=15000)
+    tare(page)
     bench.fine.bench.tap(2.0)
     expect(press).to_contain_text("Accept", timeout=15000)
     page.keyboard.press("Enter")
@@ -136,12 +144,13 @@ def test_a_batch_on_two_scales_by_keyboard(bench: Bench, open_page: Callable[...
     expect(page.get_by_test_id("ingredient")).to_have_text("Caster sugar")
     assert first(page) == ["Tip the dish into the bowl and scrape it out"]
     expect(page.get_by_test_id("due")).to_contain_text("lighter than it should be", timeout=15000)
-    page.keyboard.press("Enter")
-    expect(page.get_by_role("alert")).to_contain_text("Fine salt and Gum")
+    expect(press).to_have_text("Tip the dish into the bowl")
+    expect(press).to_have_attribute("aria-disabled", "true")
+    page.keyboard.press("t")
+    expect(page.get_by_test_id("phase")).to_have_text("Vessel on?")
     bench.big.bench.tap(25.5)
     expect(page.get_by_test_id("due")).to_contain_text("With all of the dish in it", timeout=15000)
-    page.keyboard.press("Enter")
-    expect(page.get_by_test_id("phase")).to_have_text("Ready to pour", timeout=15000)
+    tare(page)
     bench.big.bench.tap(540.0)
     expect(press).to_contain_text("Accept", timeout=15000)
     page.keyboard.press("Enter")

@@ -41,7 +41,9 @@ const digits = computed(() => {
 const digitClass = computed(() => `number digits-${digits.value}`);
 const wait = computed(() => {
   const it = live.value;
-  return it === null ? words.loading : words.waitFor(it, past.value);
+  if (it === null) return words.loading;
+  const todo = untared(it) && it.tare_g === null ? words.planned.next(batch.value?.acts, it) : "";
+  return todo || words.waitFor(it, past.value);
 });
 
 function TheNumber() {
@@ -217,6 +219,11 @@ function First({ addition, live }: { addition: Addition; live: Live }) {
           {words.planned.due(live.due)}
         </p>
       )}
+      {live.due?.off_g && live.can.includes("tare") && (
+        <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>
+          {words.planned.anyway}
+        </button>
+      )}
     </>
   );
 }
@@ -248,15 +255,10 @@ export function Stage() {
             <Shape name="warn" /> {words.weigh.unjudgeable}
           </p>
         )}
-        {complaint.value && (
+        {complaint.value && !(refused.value === "not-all-in" && it.due?.off_g) && (
           <p class={calm.value ? "hint" : "complaint"} role={calm.value ? "status" : "alert"}>
             {complaint.value}
           </p>
-        )}
-        {refused.value === "not-all-in" && it.can.includes("tare") && (
-          <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>
-            {words.planned.anyway}
-          </button>
         )}
         {refused.value === "no-vessel" && it.can.includes("tare") && (
           <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>

@@ -39,6 +39,10 @@ function Problems({ problems }: { problems: FormulaProblem[] }) {
 
 /** What the scale that will be used cannot judge of a formula, in a line. */
 function tooFine(it: Formula): string {
+  const known = (it.scales ?? []).filter((s) => s.interval_g !== null);
+  if (known.length > 1 && !known.some((s) => s.scale === usualScale.value)) {
+    return doubts.tooFineForAll(known.map((s) => s.warnings));
+  }
   const told = it.scales?.find((s) => s.scale === usualScale.value) ?? it.scales?.[0];
   return doubts.tooFine(told?.warnings ?? []);
 }

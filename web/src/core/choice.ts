@@ -17,7 +17,8 @@ export function primary(live: Live | null): Act | null {
   if (live.phase === "held") return recommended(live);
   // Something is being taken out by hand; keeping it after all is offered beside.
   if (live.taking_out) return null;
-  if (live.phase === "awaiting vessel") return vesselOn(live) ? { do: "tare" } : null;
+  // The bowl does not weigh what it should: going on all the same is offered beside.
+  if (live.phase === "awaiting vessel") return vesselOn(live) && !live.due?.off_g ? { do: "tare" } : null;
   // Short wants more poured, not a press: keeping it short is offered beside, never as the big button.
   if (live.verdict === "short") return null;
   if (live.verdict !== null && live.verdict !== "on target") return recommended(live);

@@ -39,6 +39,12 @@ export const doubts = {
     if (them.length === 0) return "";
     return `${them.length === 1 ? "1 addition is" : `${them.length} additions are`} too fine for the scale ${them[0]!.scale}`;
   },
+  /** How many additions no scale here can judge, in a line; empty for none. `all`: what each scale cannot. */
+  tooFineForAll: (all: Warning[][]) => {
+    const each = all.map((them) => new Set(them.filter((it) => it.code === "too-fine").map((it) => it.addition)));
+    const n = [...(each[0] ?? [])].filter((it) => each.every((them) => them.has(it))).length;
+    return n === 0 ? "" : `${n === 1 ? "1 addition is" : `${n} additions are`} too fine for every scale here`;
+  },
   /** A standard uncertainty, and what of it comes from where, in grams. */
   uncertainty: (u: string, parts: [string, string][]) => {
     const made = parts.map(([name, part]) => `${components[name] ?? name} ${unsure(part)}\u00a0g`);

@@ -1,7 +1,7 @@
 // The words of a weighing plan: what to do with bowl and dish, before a batch and during it. The other
 // words are in words.ts, refusals.ts, doubts.ts and scales.ts.
 
-import type { Addition, Doing, Due, Plan, Premix, Shortfall, Step, Weighing } from "./frames.ts";
+import type { Addition, Doing, Due, Live, Plan, Premix, Shortfall, Step, Weighing } from "./frames.ts";
 import { mass, massWithUnit, size, unsure } from "./numbers.ts";
 
 const vesselOf = (doing: Doing) => doing.vessel.split(" ")[0]!;
@@ -40,7 +40,7 @@ export const planned = {
     `${weighings} ${weighings === 1 ? "weighing" : "weighings"}, ${n} ${n === 1 ? "move" : "moves"} of the hands besides`,
   bowl: "Empty bowl",
   dish: "Empty dish",
-  vesselHint: "in grams, if known",
+  vesselHint: "g, if known",
   vesselWrong: "Give the vessel's mass as a number of grams, or leave it out.",
   working: "Working it out\u2026",
 
@@ -98,6 +98,14 @@ export const planned = {
       : `The bowl is ${by} heavier than it should be. Is it the right one, with nothing else on the scale?`;
   },
   anyway: "It is as it should be: tare",
+  /** What stands on the big button's place until the vessel is there. */
+  next: (acts: Doing[] | undefined, live: Live) => {
+    const todo = (acts ?? []).filter((it) => it.n === live.addition);
+    const last = todo.at(-1);
+    if (last === undefined) return "";
+    if (last.do === "tip in") return "Tip the dish into the bowl";
+    return last.do === "set down" && last.vessel !== "bowl" && last.vessel.split(" ")[0] !== "source" ? `Set an empty dish on ${last.scale}` : "";
+  },
 } as const;
 
 /** A rough amount, to three digits; what is exact about it is not what it says. */
