@@ -82,6 +82,8 @@ export function others(live: Live | null): Act[] {
     .filter((what) => what !== first && live.can.includes(what))
     // Short and not held: pouring on is enough, nothing has to be pressed for it.
     .filter((what) => what !== "top up" || live.phase === "held" || live.verdict !== "short")
+    // A bowl that does not weigh what it should is tared by its own button, which says so.
+    .filter((what) => what !== "tare" || !live.due?.off_g)
     .filter((what) => what !== "accept" || !live.can.includes("accept with reason"))
     .map((what) => ({ do: what }));
 }
