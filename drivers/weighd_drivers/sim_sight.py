@@ -75,6 +75,8 @@ def see(state: Mapping[str, Any], pan: Mapping[str, Any] | None = None) -> Sight
     batch, live = state.get("batch"), state.get("live")
     if not batch or not live or batch["status"] != "open":
         return None
+    if live.get("checking"):
+        return None  # the scale is somebody's who checks it: hands off
     n = live["addition"]
     planned = next(one for one in batch["additions"] if one["n"] == n)
     scale = state["scales"][live["scale"]]

@@ -65,6 +65,9 @@ class FakeDaemon:
         self.simulated: list[dict[str, Any]] = []
         self.dismissed: list[str] = []
         self.forgotten: list[str] = []
+        #: What the history of checks, and the flags of a batch, hold.
+        self.checks: list[Any] = []
+        self.flags: list[Any] = []
         self.cook = True
         self.resumes: list[dict[str, Any]] = []
         self.formulas: Any = frame("formulas")
@@ -270,5 +273,19 @@ class FakeDaemon:
             self.cook = body.get("working", self.cook)
             return simulation()
 
+        self._of_checks(app)
         app.mount("/", StaticFiles(directory=DIST, html=True))
         return app
+
+    def _of_checks(self, app: FastAPI) -> None:
+        @app.post("/api/scales/{name}/check")
+        async def check(request: Request) -> Response:
+            return await self._command(request)
+
+        @app.get("/api/scales/{name}/checks")
+        def checks(name: str) -> Any:
+            return {"checks": self.checks}
+
+        @app.get("/api/batches/{name}/checks")
+        def flags(name: str) -> Any:
+            return {"flags": self.flags}

@@ -94,12 +94,12 @@ class Simulate(Asked):
     """Something to happen at the simulated scale."""
 
     do: Line = Field(
-        description="pour, stop, vessel, lift, put back, bump, take, zero key, off, on, cook, "
-        "unplug or plug."
+        description="pour, stop, vessel, lift, put back, bump, take, zero key, weight, weight off, "
+        "off, on, cook, unplug or plug."
     )
     g_per_s: Amount | None = Field(None, description="How fast to pour.")
     mass_g: Amount | None = Field(None, description="The vessel's mass.")
-    g: Amount | None = Field(None, description="How much to take out.")
+    g: Amount | None = Field(None, description="How much to take out, or what a weight weighs.")
     working: bool | None = Field(None, description="Whether the cook works by itself.")
     speed: Amount | None = Field(None, description="How fast the cook works; 1 is usual.")
 

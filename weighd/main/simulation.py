@@ -42,6 +42,18 @@ def demo_config(data: Path, port: int, speed: float, seed: int) -> Config:
         max_g = "6000"
         interval_g = "0.1"
         silent_after_s = {silent}
+        [scales.bench.check]
+        limit_g = "0.5"
+        repeatability = 3
+        repeatability_mass = "K-500"
+        [[scales.bench.check.masses]]
+        name = "K-500"
+        nominal_g = 500
+        r111_class = "M1"
+        [[scales.bench.check.masses]]
+        name = "K-2000"
+        nominal_g = 2000
+        r111_class = "M1"
     """
     config = parse(text, Path("demo.toml"))
     station = config.station.model_copy(update={"data": data.absolute()})
@@ -144,6 +156,8 @@ class Kitchen:
                 self.bench.bump()
             case "take":
                 self.bench.take(_amount(what, "g", _MOST_G))
+            case "weight" | "weight off":
+                self.bench.weight(_amount(what, "g", _MOST_G) if what["do"] == "weight" else 0)
             case "zero key":
                 self.bench.zero()
             case "off":

@@ -26,6 +26,11 @@ export function listenToKeys(): void {
       return;
     }
     if (asked === "sound") return switchSound();
+    if (route.peek().screen === "check" && asked === "primary") {
+      event.preventDefault();
+      document.getElementById("primary")?.click();
+      return;
+    }
     if (route.peek().screen !== "bench") return;
     const it = live.peek();
     if (it === null) return;

@@ -4,6 +4,7 @@ import "../style/parts.css";
 import "../style/weigh.css";
 import "../style/cue.css";
 import "../style/screens.css";
+import "../style/checks.css";
 import "../style/simulation.css";
 import "../style/print.css";
 import { render } from "preact";

@@ -2,7 +2,8 @@
 
 import { doubts } from "../core/doubts.ts";
 import type { BatchRecord } from "../core/frames.ts";
-import { massWithUnit, mass, signed, stamp } from "../core/numbers.ts";
+import type { Flag } from "../core/checks.ts";
+import { massWithUnit, mass, signed, stamp, when } from "../core/numbers.ts";
 import { type Accepted, summary, type Summary } from "../core/record.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -134,6 +135,26 @@ function Events({ it }: { it: Summary }) {
   );
 }
 
+/** Additions weighed on a scale that did not stand well by its check, or failed the next one. */
+function Flags({ batch }: { batch: string }) {
+  const asked = useAsked<{ flags: Flag[] }>(`api/batches/${encodeURIComponent(batch)}/checks`);
+  const flags = asked.value?.flags ?? [];
+  if (flags.length === 0 && !asked.trouble) return null;
+  return (
+    <section class="flagged" data-testid="flags">
+      <h2>
+        <Shape name="warn" /> {words.checks.flags}
+      </h2>
+      {asked.trouble && <p class="complaint">{asked.trouble}</p>}
+      <ul>
+        {flags.map((one) => (
+          <li key={one.addition}>{words.checks.flag(one, when)}</li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
 export function Record({ batch }: { batch: string }) {
   const path = `api/batches/${encodeURIComponent(batch)}/record`;
   const asked = useAsked<BatchRecord>(path);
@@ -181,6 +202,7 @@ export function Record({ batch }: { batch: string }) {
           [facts.hash, it.last_hash],
         ]}
       />
+      {asked.value.entries.some((one) => "check" in one.body) && <Flags batch={it.id} />}
       <ol class="record-additions">
         {it.accepted.map((a) => (
           <AdditionRecord key={a.n} it={a} />

@@ -3,7 +3,10 @@
 import type { Scale } from "../core/frames.ts";
 import { useSignal } from "@preact/signals";
 import { mass, massWithUnit, when } from "../core/numbers.ts";
+import type { Check } from "../core/checks.ts";
+import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
+import { Stands } from "./check.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, requests, scales } from "./store.ts";
 
@@ -49,9 +52,23 @@ function Card({ it }: { it: Scale }) {
           {w.more(it)} {it.why && <span class="soft">({it.why})</span>}
         </p>
       )}
+      {it.check && <Checked it={it} check={it.check} />}
       <Pairs pairs={pairs} />
       <Learned it={it} />
     </li>
+  );
+}
+
+function Checked({ it, check }: { it: Scale; check: Check }) {
+  return (
+    <section class="check-summary" data-testid={`check-of-${it.name}`}>
+      <h3>{words.checks.heading}</h3>
+      <Stands check={check} />
+      {check.running && <p>{words.checks.checking}</p>}
+      <a class="solid" href={to.check(it.name)}>
+        {check.running || check.standing === "good" ? words.checks.see : words.checks.open}
+      </a>
+    </section>
   );
 }
 

@@ -49,6 +49,8 @@ const shapes = {
   disturbed: <path d="M4 28l8-18 8 20 8-24 8 22 4-8 5 3-10 20-8-20-7 23-8-21-4 8z" />,
   waiting: <path fill-rule="evenodd" d="M24 4a20 20 0 1 0 0 40 20 20 0 0 0 0-40zm0 5a15 15 0 1 1 0 30 15 15 0 0 1 0-30z" />,
   warn: <path fill-rule="evenodd" d="M24 2l23 42H1zm-3 14l1 16h4l1-16zm0 19v5h6v-5z" />,
+  take: <path fill-rule="evenodd" d="M21 22h6V11h7L24 0 14 11h7zM4 38h40v6H4zM6 30h5v5H6zm31 0h5v5h-5z" />,
+  fail: <path d="M11 3l13 13L37 3l8 8-13 13 13 13-8 8-13-13-13 13-8-8 13-13L3 11z" />,
   note: <path fill-rule="evenodd" d="M8 3h32v42H8zm6 8v4h20v-4zm0 9v4h20v-4zm0 9v4h12v-4z" />,
 };
 
@@ -73,6 +75,15 @@ const verdictLooks: Record<string, [ShapeName, Tone]> = {
 
 export const verdictShape = (verdict: string): ShapeName => verdictLooks[verdict]?.[0] ?? "waiting";
 export const verdictTone = (verdict: string): Tone => verdictLooks[verdict]?.[1] ?? "quiet";
+
+const outcomeLooks: Record<string, [ShapeName, Tone]> = {
+  pass: ["good", "good"],
+  fail: ["fail", "over"],
+  "too close to call": ["close", "close"],
+};
+
+export const outcomeShape = (outcome: string): ShapeName => outcomeLooks[outcome]?.[0] ?? "waiting";
+export const outcomeTone = (outcome: string): Tone => outcomeLooks[outcome]?.[1] ?? "quiet";
 
 const cueLooks: Record<Cue, [ShapeName, Tone]> = {
   pour: ["pouring", "flow"],

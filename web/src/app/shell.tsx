@@ -4,6 +4,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Additions } from "./additions.tsx";
 import { Announcer } from "./announce.tsx";
+import { CheckScreen } from "./check.tsx";
 import { Dialogs } from "./dialogs.tsx";
 import { Done } from "./done.tsx";
 import { Record } from "./record.tsx";
@@ -32,7 +33,7 @@ function Bar() {
         <a href={to.records()} aria-current={mark("records", "record")}>
           {words.nav.records}
         </a>
-        <a href={to.scales()} aria-current={mark("scales")}>
+        <a href={to.scales()} aria-current={mark("scales", "check")}>
           {words.nav.scales}
         </a>
       </nav>
@@ -132,6 +133,8 @@ function Screen() {
       return <Record key={it.batch} batch={it.batch} />;
     case "scales":
       return <Scales />;
+    case "check":
+      return <CheckScreen key={it.scale} scale={it.scale} />;
   }
 }
 

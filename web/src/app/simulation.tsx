@@ -4,7 +4,7 @@ import { signal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { words } from "../core/words.ts";
 import { Shape } from "./shapes.tsx";
-import { fresh, requests, scale, station } from "./store.ts";
+import { fresh, requests, scale, scales, station } from "./store.ts";
 
 const w = words.simulation;
 const SPEEDS = [
@@ -115,6 +115,22 @@ function Deed({ body, children }: { body: object; children: string }) {
   );
 }
 
+/** The weights of a check, where one is set up: pretend ones. */
+function Weights() {
+  const check = Object.values(scales.value).find((it) => it.check)?.check ?? null;
+  if (check === null) return null;
+  return (
+    <div class="deeds deeds-weights" data-testid="pretend-weights">
+      {check.weights.map((it) => (
+        <Deed key={it.name} body={{ do: "weight", g: it.nominal_g }}>
+          {words.checks.simulated(it)}
+        </Deed>
+      ))}
+      <Deed body={{ do: "weight off" }}>{words.checks.simulatedOff}</Deed>
+    </div>
+  );
+}
+
 export function Simulation() {
   const on = station.value?.simulation ?? false;
   // Another page, or a new start of the station, may have sent the cook off or called them back.
@@ -159,6 +175,7 @@ export function Simulation() {
           {off.value ? <Deed body={{ do: "on" }}>{w.switchOn}</Deed> : <Deed body={{ do: "off" }}>{w.switchOff}</Deed>}
           {gone ? <Deed body={{ do: "plug" }}>{w.plug}</Deed> : <Deed body={{ do: "unplug" }}>{w.unplug}</Deed>}
         </div>
+        <Weights />
         <label class="choice cook">
           <input
             type="checkbox"

@@ -6,6 +6,7 @@ import { others, primary } from "../core/choice.ts";
 import type { Addition, Live } from "../core/frames.ts";
 import { before } from "../core/plan.ts";
 import { inSteps, mass, massWithUnit, size } from "../core/numbers.ts";
+import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
 import { Shape, cueShape, look } from "./shapes.tsx";
@@ -228,6 +229,23 @@ function First({ addition, live }: { addition: Addition; live: Live }) {
   );
 }
 
+/** The scale may not be accepted on, or is being checked. */
+function BoardCheck() {
+  const it = scale.value;
+  const check = it?.check ?? null;
+  if (it === null || check === null || !(check.barred || live.value?.checking)) return null;
+  const text = check.clearing ? words.checks.clearing : check.running ? words.checks.checking : words.checks.barred(it.name);
+  return (
+    <p class="board-check" role="status" data-testid="board-check">
+      <Shape name="warn" />
+      <span>
+        {text} {!check.clearing && !check.running && words.checks.barredMore}
+      </span>
+      {!check.clearing && <a href={to.check(it.name)}>{check.running ? words.checks.see : words.checks.open}</a>}
+    </p>
+  );
+}
+
 /** The board of the addition that is being weighed. */
 export function Stage() {
   void stance.value;
@@ -248,6 +266,7 @@ export function Stage() {
         <First addition={addition} live={it} />
         <ApproachTape addition={addition} />
         <Below addition={addition} held={it.phase === "held"} />
+        <BoardCheck />
         {it.zero && it.phase !== "held" && <Told>{words.weigh.zeroMoved(it.zero.cause, it.zero.sum_g)}</Told>}
         {it.drift_g_min && <Told>{words.weigh.drift(it.drift_g_min)}</Told>}
         {!addition.judgeable && (

@@ -1,6 +1,8 @@
 // What the station says about itself, as it crosses the wire. Masses are decimal strings in grams:
 // the page shows them as they came and never computes a mass; numbers are made of them only to draw.
 
+import type { Check } from "./checks.ts";
+
 export type Verdict = "short" | "on target" | "over" | "too close to call";
 export type Phase = "awaiting vessel" | "ready" | "pouring" | "settling" | "judged" | "held";
 export type ScaleLink = "waiting" | "live" | "silent" | "lost";
@@ -65,6 +67,8 @@ export interface Scale {
   /** What the station learned of it; null while it is new. */
   learned?: Learned | null;
   last_rejected: string;
+  /** How it is checked with weights; null where it is not. */
+  check?: Check | null;
 }
 
 export interface Learned {
@@ -182,6 +186,8 @@ export interface Live {
   /** What a load at rest gains a minute, or loses (below zero). */
   drift_g_min?: string | null;
   due?: Due | null;
+  /** Its scale is a check's for now. */
+  checking?: boolean;
   can: Can[];
   cue?: Guidance | null;
 }

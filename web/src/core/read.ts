@@ -64,6 +64,39 @@ const station = shape({
   store: shape({ ok: boolean, code: string, text: string }),
 });
 
+const outcome = oneOf("pass", "fail", "too close to call");
+const placed = {
+  n: number,
+  part: oneOf("zero", "mass", "corner", "repeatability"),
+  place: string,
+  weight: maybe(string),
+  nominal_g: maybe(mass),
+};
+const found = { error_g: mass, u_g: mass, limit_g: mass, guard_g: mass, outcome };
+const check = shape({
+  then: oneOf("bars", "flags"),
+  standing: oneOf("good", "overdue", "failed", "too close to call", "never checked"),
+  barred: boolean,
+  last: maybe(shape({ seq: number, at: string, outcome })),
+  due: maybe(string),
+  doubts: listOf(string),
+  weights: listOf(shape({ name: string, nominal_g: mass })),
+  placements: number,
+  clearing: boolean,
+  running: maybe(
+    shape({
+      of: number,
+      wanted: oneOf("empty", "put", "remove", "nothing"),
+      note: string,
+      odd_g: maybe(mass),
+      current: maybe(shape(placed)),
+      net_g: maybe(mass),
+      found: maybe(shape(found)),
+      steps: listOf(shape({ ...placed, ...found, net_g: mass })),
+    }),
+  ),
+});
+
 const scale = shape({
   name: string,
   driver: string,
@@ -100,6 +133,7 @@ const scale = shape({
     ),
   ),
   last_rejected: string,
+  check: absentOr(maybe(check)),
 });
 
 const batch = shape({

@@ -27,7 +27,10 @@ const refusals: Record<string, Said> = {
   "over-capacity": (detail) => `${detail} Make a smaller batch.`,
   "no-scale": "No scale is set up yet.",
   "unknown-scale": "There is no such scale any more. Choose another.",
-  "scale-in-use": "A batch is being weighed on this scale. Finish it first.",
+  "scale-in-use": (detail) => `${detail} Finish that first; for a check, take the vessel off.`,
+  "scale-being-checked": "The scale is being checked. Finish the check, or stop it.",
+  "scale-not-checked": (detail) => `${detail} Take the vessel off, check the scale with its weights, set the vessel back.`,
+  "no-check": "This scale is not being checked now, or has no check set up.",
   "scale-not-heard": "The scale has not said anything yet. Switch it on and wait until it is live.",
   "no-formula": "Choose a formula first.",
   "unknown-formula": "This formula is gone from the station's folder.",
@@ -56,6 +59,9 @@ const refusals: Record<string, Said> = {
 
 const notices: Record<string, Said> = {
   "unit-changed": (units) => `The scale was switched from ${units.replace(" ", " to ")}. It is counted on in grams.`,
+  "check-due": (scale) => `The check of the scale ${scale} is overdue. It is made under Scales.`,
+  "check-broken-off": (scale) => `The check of the scale ${scale} was broken off: it went away. Nothing is recorded of it.`,
+  "check-left": (scale) => `The check of the scale ${scale} was left for too long and has ended. Nothing is recorded of it.`,
   restarted: "The station restarted. The batch goes on where it was.",
 };
 

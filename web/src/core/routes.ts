@@ -5,6 +5,7 @@ export type Route =
   | { screen: "start"; formula: string | null }
   | { screen: "records" }
   | { screen: "record"; batch: string }
+  | { screen: "check"; scale: string }
   | { screen: "scales" };
 
 export function readRoute(hash: string): Route {
@@ -13,6 +14,7 @@ export function readRoute(hash: string): Route {
   if (screen === "start") return { screen: "start", formula: id || null };
   if (screen === "records" && id) return { screen: "record", batch: id };
   if (screen === "records") return { screen: "records" };
+  if (screen === "scales" && id && parts[2] === "check") return { screen: "check", scale: id };
   if (screen === "scales") return { screen: "scales" };
   return { screen: "bench" };
 }
@@ -31,4 +33,5 @@ export const to = {
   records: () => "#/records",
   record: (batch: string) => `#/records/${encodeURIComponent(batch)}`,
   scales: () => "#/scales",
+  check: (scale: string) => `#/scales/${encodeURIComponent(scale)}/check`,
 };

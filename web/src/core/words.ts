@@ -1,7 +1,8 @@
 // Every word the page says, in English. The station sends codes; the words are made here (and in
-// refusals.ts, doubts.ts, scales.ts and plan.ts). A translation is five other files of this shape: no sentence is
-// put together elsewhere.
+// refusals.ts, doubts.ts, scales.ts, plan.ts and checks.ts). A translation is six other files of this shape: no
+// sentence is put together elsewhere.
 
+import { checks } from "./checks.ts";
 import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
 import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
@@ -308,6 +309,7 @@ export const words = {
   },
   scales,
   planned,
+  checks,
   simulation: {
     title: "Simulation",
     note: "No real scale. These are pretend hands.",
