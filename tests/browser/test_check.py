@@ -280,9 +280,8 @@ def test_a_whole_check_at_the_demonstration_by_keyboard(
     expect(plate).to_have_text("Pass", timeout=WAIT_MS)
     press(page, "Take the weight off")
     for nth in (1, 2, 3):
-        expect(page.get_by_test_id("check-more")).to_contain_text(
-            f"Time {nth} of 3", timeout=WAIT_MS
-        )
+        more = page.get_by_test_id("check-more")
+        expect(more).to_contain_text(f"Time {nth} of 3", timeout=WAIT_MS)
         press(page, "Put K-500 on")
         expect(plate).to_have_text("Pass", timeout=WAIT_MS)
         press(page, "Take the weight off")
