@@ -277,3 +277,40 @@ def test_the_defaults_in_the_reference_are_the_defaults() -> None:
     spelt, short = config.parse(text), config.parse("[scales.bench]\n")
     assert spelt.model_dump() == short.model_dump()
     assert spelt.scales["bench"].settings == {}
+
+
+# --- vessels --------------------------------------------------------------------------------------
+
+
+def test_vessels_are_read_with_their_masses() -> None:
+    steel = "[vessels.'steel bowl']\nmass_g = '812.4'\nu_g = 0.05\nallow_g = 2\n"
+    text = steel + "[vessels.pot]\nmass_g = 3"
+    first, second = config.parse(text).known_vessels()
+    assert (first.name, str(first.mass_g), str(first.u_g), str(first.allow_g)) == (
+        "steel bowl",
+        "812.4",
+        "0.05",
+        "2",
+    )
+    assert (second.name, second.u_g) == ("pot", 0)
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "said"),
+    [
+        ("vessels = 3", 1, "must be a table"),
+        ("[vessels]\npot = 640", 2, "a table of its own"),
+        ("[vessels.pot]", 1, "is missing"),
+        ("[vessels.pot]\nmass_g = 0", 1, "no mass of a vessel"),
+        ("[vessels.pot]\nmass_g = -3", 2, "not a number of grams"),
+        ("[vessels.pot]\nmass_g = 5\nu_g = 6", 1, "not known to 6 g"),
+        ("[vessels.pot]\nmass_g = 5\nallow_g = 5", 1, "heavier or lighter"),
+        ("[vessels.pot]\nmass_g = 5\nweight = 5", 3, "is not a key here"),
+        ("[vessels.' pot']\nmass_g = 5", 1, "needs a name"),
+    ],
+)
+def test_what_is_no_vessel_is_named_with_its_line(text: str, line: int, said: str) -> None:
+    with pytest.raises(ConfigError) as caught:
+        config.parse(text)
+    assert f"line {line}," in caught.value.where
+    assert said in caught.value.message

@@ -18,11 +18,13 @@ from weighd.domain.mass import Unit, to_grams
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail
+from weighd.domain.vessels import Vessel
 from weighd.station.inputs import Answer, ClockSet, Command, Heard, LinkFound, LinkLost, Tick
 from weighd.station.known import Known
 from weighd.station.runner import run_through
 from weighd.station.scale import Setup
 from weighd.station.station import Station
+from weighd.station.vessel_shelf import Kept
 
 FORMULA = """
 name = "Test ice"
@@ -104,6 +106,7 @@ class Hand:
         known: Known | None = None,
         check: Routine | None = None,
         more: Mapping[str, tuple[str, str]] | None = None,
+        vessels: Sequence[Vessel] = (),
     ) -> None:
         self.journal: list[Entry] = journal if journal is not None else []
         self.fail: JournalError | None = None
@@ -142,6 +145,7 @@ class Hand:
             rule=rule,
             version="0",
             past=past_of(one for one in self.journal[::-1] if is_check(one)),
+            vessels=[Kept(one, configured=True) for one in vessels],
         )
         self.take(ClockSet(t, "2026-11-25T09:00:00.000Z"))
         run_through(self.station.wake(), self._append)

@@ -112,6 +112,7 @@ def test_a_database_of_an_older_weighd_is_brought_up_to_date(older: Path, tmp_pa
     assert entries == list(Chain().whole_batch("kitchen-0001"))
     assert journal.batches()[0].status == "closed"
     assert journal.learned().all() == {}
+    assert journal.vessels().all() == ()
     journal.close()
     assert sqlite.look(older) == schema.REVISIONS[-1]
     assert schema_of(older) == schema_of(tmp_path / "fresh.db")
@@ -123,6 +124,7 @@ def test_a_database_whose_record_is_the_same_is_read_as_it_stands(older: Path) -
     journal = open_read_only(older, STATION)
     assert list(journal.entries()) == list(Chain().whole_batch("kitchen-0001"))
     assert journal.learned().all() == {}
+    assert journal.vessels().all() == ()
     journal.close()
     assert older.read_bytes() == before
 

@@ -28,6 +28,7 @@ from weighd.cli import (
     settle,
     timeline,
     verify,
+    vessels,
 )
 from weighd.cli.exits import code_for
 from weighd.domain.errors import WeighdError
@@ -45,6 +46,7 @@ for command in (
     demo,
     scales,
     check,
+    vessels,
     decode,
     settle,
     cue,

@@ -29,10 +29,12 @@ from weighd.config.sections import (
     PlanSection,
     ScaleSection,
     StationSection,
+    VesselSection,
 )
 from weighd.config.values import Section
 from weighd.domain import toml_text
 from weighd.domain.errors import ConfigError
+from weighd.domain.vessels import Vessel, why_none
 
 FILE_NAME = "weighd.toml"
 _SECTIONS: dict[str, type[Section]] = {
@@ -42,7 +44,8 @@ _SECTIONS: dict[str, type[Section]] = {
     "plan": PlanSection,
     "log": LogSection,
 }
-SCALES = "scales"
+SCALES, VESSELS = "scales", "vessels"
+_TABLES = (*_SECTIONS, SCALES, VESSELS)
 __all__ = [
     "FILE_NAME",
     "SCALES",
@@ -65,8 +68,13 @@ class Config(Section):
     plan: PlanSection = PlanSection()
     log: LogSection = LogSection()
     scales: Mapping[str, ScaleSection] = Field(default_factory=dict)
+    vessels: Mapping[str, VesselSection] = Field(default_factory=dict)
     _file: Path | None = PrivateAttr(None)
     _lines: dict[toml_text.Path, int] = PrivateAttr(default_factory=dict)
+
+    def known_vessels(self) -> list[Vessel]:
+        """The vessels whose mass is configured."""
+        return [one.as_vessel(name) for name, one in self.vessels.items()]
 
     @property
     def file(self) -> Path | None:
@@ -113,6 +121,7 @@ def reference() -> list[Key]:
         f"{SCALES}.NAME": ScaleSection,
         f"{SCALES}.NAME.check": checks.CheckSection,
         f"{SCALES}.NAME.check.masses": checks.MassSection,
+        f"{VESSELS}.NAME": VesselSection,
     }
     return [
         Key(f"{section}.{name}", _as_toml(field.default), field.description or "")
@@ -174,12 +183,12 @@ def parse(text: str, file: Path | None = None) -> Config:
 
     sections: dict[str, Any] = {}
     for section, table in document.items():
-        if section not in (*_SECTIONS, SCALES):
-            refuse((section,), _unknown(section, (*_SECTIONS, SCALES)), "unknown-key")
+        if section not in _TABLES:
+            refuse((section,), _unknown(section, _TABLES), "unknown-key")
         if not isinstance(table, dict):
             at: toml_text.Path = (section, 0) if isinstance(table, list) else (section,)
             refuse(at, f"[{section}] must be a table")
-        if section != SCALES:
+        if section in _SECTIONS:
             sections[section] = _checked(_SECTIONS[section], table, (section,), where, name)
     scales = {}
     for scale, table in document.get(SCALES, {}).items():
@@ -197,11 +206,29 @@ def parse(text: str, file: Path | None = None) -> Config:
             refuse((*path, *below), message)
         rest = {key: one for key, one in table.items() if key not in own}
         scales[scale] = checked.with_settings(rest)
-    config = Config(**sections, scales=scales)
+    vessels = dict(_vessels(document.get(VESSELS, {}), where, name))
+    config = Config(**sections, scales=scales, vessels=vessels)
     for at, message, code in _sense(config):
         refuse(at, message, code)
     config._file, config._lines = file, where
     return config
+
+
+def _vessels(
+    tables: Mapping[str, Any], where: dict[toml_text.Path, int], file: str
+) -> Iterator[tuple[str, VesselSection]]:
+    """Each ``[vessels.NAME]``. Raises :class:`ConfigError`."""
+    for name, table in tables.items():
+        path: toml_text.Path = (VESSELS, name)
+        if not isinstance(table, dict):
+            reason = f"a vessel is a table of its own, [{VESSELS}.NAME]"
+            raise _wrong(where, file, path, reason, "bad-value")
+        checked = _checked(VesselSection, table, path, where, file)
+        assert isinstance(checked, VesselSection)
+        wrong = why_none(checked.as_vessel(name))
+        if wrong:
+            raise _wrong(where, file, path, wrong, "bad-value")
+        yield name, checked
 
 
 def _checked(

@@ -15,6 +15,7 @@ from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, AccuracyClass
 from weighd.domain.check_routine import Routine
 from weighd.domain.metrology import Rule
+from weighd.domain.vessels import Vessel
 
 NAME = r"^[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*$"
 
@@ -98,6 +99,22 @@ class PlanSection(Section):
         """The figures by key, empty for what is not known."""
         told = {"bowl_g": self.bowl_g, "dish_g": self.dish_g, "dish_holds_g": self.dish_holds_g}
         return {key: "" if one is None else mass.text(one) for key, one in told.items()}
+
+
+class VesselSection(Section):
+    mass_g: Grams = Field(description="Mass of the empty vessel in grams.")
+    u_g: Grams = Field(
+        default=Decimal(0),
+        description="How well that is known: its standard uncertainty in grams.",
+    )
+    allow_g: Grams = Field(
+        default=Decimal(0),
+        description="What it may differ by besides, in grams: wet, or with its spatula.",
+    )
+
+    def as_vessel(self, name: str) -> Vessel:
+        """The vessel of the domain."""
+        return Vessel(name, self.mass_g, self.u_g, self.allow_g)
 
 
 class LogSection(Section):

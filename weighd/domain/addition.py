@@ -12,6 +12,7 @@ from weighd.domain.batch import Batch, Kind, Planned, Scale, Tare
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Budget, Level, Verdict, and_also
 from weighd.domain.settling import Finding
+from weighd.domain.vessels import Vessel
 from weighd.domain.zero import Jump, Stood, nothing_g
 
 
@@ -110,6 +111,9 @@ class Order:
     confirm: bool = False
     #: How the scale stands by its newest check, where it has to be checked.
     check: Mapping[str, Any] | None = None
+    #: For a tare: the vessel that is said to stand there, and all that are known.
+    vessel: Vessel | None = None
+    vessels: tuple[Vessel, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
 from weighd.domain.metrology import Budget, Level, Rule, Verdict
 from weighd.domain.record import NOTHING_BEFORE, Entry
 from weighd.domain.steps import Step, step_of
+from weighd.domain.vessels import Vessel, vessel_of
 from weighd.domain.zero import Stood, ZeroMove, on_empty_zero
 
 
@@ -159,6 +160,8 @@ class Accepted:
     seq: int
     at: str
     budget: Budget = field(default_factory=lambda: Budget(Decimal(0), Decimal(0)))
+    #: The vessel it went into, where that was named.
+    vessel: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +220,9 @@ class Batch:
     #: What stood on a scale when its tare ended with an addition, where the next one there is to
     #: be tared anew.
     left: Mapping[str, Level] = field(default_factory=dict)
+    #: The vessel that was chosen for the batch, and the name of the one tared last on each scale.
+    vessel: Vessel | None = None
+    standing: Mapping[str, str] = field(default_factory=dict)
     #: Scales that showed nothing under the vessel when it was tared: what their empty pan shows
     #: is not known.
     keyed: frozenset[str] = frozenset()
@@ -287,6 +293,7 @@ def opened(entry: Entry) -> Batch:
             n=body["n"],
             after=entry.hash,
             budgets=all("creep_g" in one for one in body["scales"].values()),
+            vessel=vessel_of(body["vessel"]) if "vessel" in body else None,
         )
     except (KeyError, TypeError, ValueError) as error:
         raise unreadable(entry, error) from error

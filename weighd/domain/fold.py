@@ -93,6 +93,7 @@ def _tared(batch: Batch, entry: Entry) -> Batch:
         tares={**batch.tares, scale: tare},
         shifts=_without(batch.shifts, scale),
         keyed=batch.keyed - {scale} if shows else batch.keyed | {scale},
+        standing={**batch.standing, scale: body["vessel"]["name"] if "vessel" in body else ""},
         held=None,
     )
 
@@ -148,6 +149,7 @@ def _accepted(batch: Batch, entry: Entry) -> Batch:
         entry.seq,
         entry.at,
         budget_of(body.get("budget") or {"spread": body["u_g"], "rounding": "0"}),
+        "" if "method" in body else batch.standing.get(body["scale"], ""),
     )
     # What stands on the scale now is the tare of the next addition into the same vessel.
     gross = Tare(

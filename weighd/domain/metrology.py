@@ -303,6 +303,11 @@ def judge(net_g: Decimal, u_g: Decimal, low_g: Decimal, high_g: Decimal, rule: R
     return Verdict.TOO_CLOSE
 
 
+def root_sum(*parts: Decimal) -> Decimal:
+    """Root sum of squares: independent standard uncertainties, combined."""
+    return _quadrature(*parts)
+
+
 def _quadrature(*parts: Decimal) -> Decimal:
     """Root sum of squares."""
     return _rounded(_CONTEXT.sqrt(sum((one**2 for one in parts), _NOTHING)))

@@ -34,6 +34,8 @@ from weighd.domain.record import Entry
 from weighd.domain.settling import FEWEST
 from weighd.domain.shares import carried
 from weighd.domain.tipping import expected, sums_as_json
+from weighd.domain.vessel_record import as_body
+from weighd.domain.vessels import vessel_of
 from weighd.domain.zero import (
     FEWEST_AFTER,
     FEWEST_BEFORE,
@@ -73,6 +75,10 @@ class Rederiver:
         if entry.kind == Kind.TARED:
             found = self._level(batch, body, body["evidence"], "readings")
             self._base(entry, found)
+            if "vessel" in body:
+                said = as_body(batch, vessel_of(body["vessel"]), found)
+                if dict(body["vessel"]) != said:
+                    raise self._differs(entry, "vessel", body["vessel"], said)
             if "not_added_g" in body:
                 self._same(entry, "not_added_g", _net(batch, found))
             self._expected(batch, entry, found)

@@ -7,10 +7,12 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.addition import Bench, Move, Now, Order, Phase
-from weighd.domain.batch import Cause, Kind
+from weighd.domain.batch import Batch, Cause, Kind
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Level, Verdict
 from weighd.domain.tipping import as_expected
+from weighd.domain.vessel_record import as_body, compared, contents_of, fits, standing
+from weighd.domain.vessels import Vessel, which
 from weighd.domain.zero import nothing_g
 from weighd.domain.zeroing import SAME_D, held_at_zero, holds_some, total_so_far
 
@@ -31,6 +33,10 @@ def tare_vessel(here: Bench, order: Order) -> Move:
     _stands(here, level, order)
     if here.planned.by_difference:
         _source(here, level, order)
+    vessel = vessel_for(here, order)
+    if vessel is not None:
+        _is_that(here, vessel, level, order)
+        more["vessel"] = as_body(here.batch, vessel, level)
     draft = here.draft(
         Kind.TARED,
         scale=here.scale.name,
@@ -129,7 +135,7 @@ def _stands(here: Bench, level: Level, order: Order) -> None:
                 remedy="Set the vessel on it; if it is on and was tared with the scale's own key, "
                 "confirm.",
             )
-    if is_left(here, level) and not order.confirm:
+    if is_left(here.batch, level) and not order.confirm:
         before = here.batch.accepted[-1].n
         raise OperatorError(
             "same-vessel",
@@ -145,17 +151,20 @@ def _wanted(here: Bench) -> str:
     return "the vessel to weigh into"
 
 
-def is_left(here: Bench, level: Level | None) -> bool:
+def is_left(batch: Batch, level: Level | None) -> bool:
     """Whether what stands there weighs as much as what the addition before left there, and is to
     make room: the next ingredient is in a vessel of its own, or goes into another."""
-    left = here.batch.left.get(here.scale.name)
-    if left is None or level is None or here.tare is not None:
+    planned, scale = batch.current, batch.scale
+    if planned is None or scale is None or level is None or batch.tare is not None:
         return False
-    before = here.batch.additions[len(here.batch.accepted) - 1]
-    both = before.by_difference and here.planned.by_difference
-    if both and before.ingredient == here.planned.ingredient:
+    left = batch.left.get(scale.name)
+    if left is None:
         return False
-    return abs(level.grams - left.grams) <= SAME_D * here.scale.interval_g
+    before = batch.additions[planned.n - 2]
+    both = before.by_difference and planned.by_difference
+    if both and before.ingredient == planned.ingredient:
+        return False
+    return abs(level.grams - left.grams) <= SAME_D * scale.interval_g
 
 
 def _source(here: Bench, level: Level, order: Order) -> None:
@@ -177,6 +186,42 @@ def _source(here: Bench, level: Level, order: Order) -> None:
             where=where,
             remedy="Fill it first, or set another one on; to pour what there is, confirm.",
         )
+
+
+def vessel_for(here: Bench, order: Order) -> Vessel | None:
+    """The vessel that is said to stand there: as named, or at first the one that was chosen."""
+    first = not here.batch.accepted and not here.planned.by_difference
+    return order.vessel or (here.batch.vessel if first else None)
+
+
+def _is_that(here: Bench, vessel: Vessel, level: Level, order: Order) -> None:
+    """Whether the vessel that stands there weighs what it should; else somebody must confirm."""
+    stands = standing(here.batch, level)
+    fit = compared(here.batch, vessel, stands)
+    if fit is None or stands is None or fits(here.batch, fit) or order.confirm:
+        return
+    inside = contents_of(here.batch, vessel.name).grams
+    told = f"{vessel.name} weighs {mass.text(vessel.mass_g)} g"
+    if here.planned.by_difference:
+        told += " when it is empty"
+    elif inside:
+        told += f", and {mass.text(inside)} g are in it"
+    others = which(order.vessels, stands)
+    names = " or ".join(one.vessel.name for one in others[:2] if one.vessel != vessel)
+    hint = f"It weighs as much as {names}. " if names and not here.planned.by_difference else ""
+    raise OperatorError(
+        "other-vessel",
+        f"{mass.text(level.grams)} g stand on the scale, but {told}: "
+        f"{_short(abs(fit.differs_g))} g {'less' if fit.differs_g < 0 else 'more'}, where "
+        f"{_short(fit.limit_g)} g are allowed for.",
+        where=f"addition {here.planned.n}",
+        remedy=f"{hint}Set down {vessel.name}, name the vessel that stands there, or confirm.",
+    )
+
+
+def _short(grams: Decimal) -> str:
+    """To be read: to a hundredth of a gram."""
+    return mass.text(grams.quantize(Decimal("0.01")))
 
 
 def _evidence(order: Order) -> dict[str, Any]:

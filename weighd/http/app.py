@@ -15,6 +15,7 @@ from weighd.http import (
     routes_formulas,
     routes_simulation,
     routes_station,
+    routes_vessels,
 )
 from weighd.http.access import Access
 from weighd.http.errors import answer_errors
@@ -63,7 +64,14 @@ def create_app(
     metrics = Metrics(runner, journal, audience)
     audience.also.append(metrics.note)
     app.state.room = Room(runner, journal, shelf, settings, simulation, KeyBook(), metrics)
-    parts = (routes_station, routes_checks, routes_formulas, routes_batches, routes_simulation)
+    parts = (
+        routes_station,
+        routes_checks,
+        routes_vessels,
+        routes_formulas,
+        routes_batches,
+        routes_simulation,
+    )
     for part in parts:
         app.include_router(part.router)
     app.add_api_websocket_route("/api/live", audience.listen)

@@ -25,6 +25,7 @@ from weighd.station import checking
 from weighd.station.check_history import of_batch
 from weighd.station.inputs import Answer, Command
 from weighd.station.picture import draw_batch
+from weighd.station.vessel_shelf import VESSEL_COMMANDS
 
 router = APIRouter(
     tags=["batches"], responses={"4XX": {"model": Problem}, "5XX": {"model": Problem}}
@@ -95,6 +96,7 @@ async def start(room: Here, asked: shapes.Start, idempotency_key: Key = None) ->
         batch_g=size,
         scale=asked.scale or "",
         method=asked.method or "",
+        vessel=asked.vessel or "",
     )
     if asked.plan:
         given = shapes.vessels(asked.model_dump(), room.settings.vessels)
@@ -111,6 +113,7 @@ async def start(room: Here, asked: shapes.Start, idempotency_key: Key = None) ->
         "by": asked.operator,
         "scale": command.scale,
         "method": command.method,
+        "vessel": command.vessel,
         "plan": [command.plan, command.bowl_g, command.dish_g, command.dish_holds_g],
     }
     return _started(room, await act(room, command, what))
@@ -132,8 +135,9 @@ async def command(
         reason=asked.reason or "",
         lot=asked.lot or "",
         confirm=bool(asked.confirm),
+        vessel=asked.vessel or "",
     )
-    if asked.do in ("start", "forget scale", *checking.COMMANDS):
+    if asked.do in ("start", "forget scale", *VESSEL_COMMANDS, *checking.COMMANDS):
         raise OperatorError(
             "unknown-command",
             f'"{asked.do}" is not a command for a batch.',

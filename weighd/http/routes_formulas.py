@@ -56,6 +56,7 @@ async def formula(
     batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
     scale: Annotated[str, Query(description="The scale to use; the first configured.")] = "",
     method: Annotated[str, Query(description='"by difference", or as the formula says.')] = "",
+    vessel: Annotated[str, Query(description="The known vessel that is weighed into.")] = "",
 ) -> Response:
     """One formula scaled to a batch, with what the scale can judge and what it cannot."""
     chosen = await find(room, formula)
@@ -64,7 +65,8 @@ async def formula(
     # The size asked for: the targets, each rounded, may add up to a hundredth of a gram beside it.
     drawn = {**draw_formula(scaled), "batch_g": mass.text(size)}
     states = room.runner.station.scales
-    known = _scale(room, scale)
+    known, shelf = _scale(room, scale), room.runner.station.shelf
+    into = shelf.get(vessel)
     told: dict[str, Any]
     if known is None:
         name = scale or next(iter(states), "")
@@ -84,7 +86,9 @@ async def formula(
         told = {
             "scale_known": True,
             "scale": known.name,
-            "warnings": outlook.warnings(planned, known, rule, others, noise),
+            "warnings": outlook.warnings(
+                planned, known, rule, others, noise, into, shelf.vessels()
+            ),
         }
         shows = outlook.as_it_shows(known, noise)
         looks = [outlook.outlook(one, shows, rule).as_json() for one in planned]

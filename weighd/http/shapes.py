@@ -68,6 +68,7 @@ class Start(Asked):
     bowl_g: Amount | None = Field(None, description="For a plan: mass of the empty bowl.")
     dish_g: Amount | None = Field(None, description="For a plan: mass of the empty dish.")
     dish_holds_g: Amount | None = Field(None, description="For a plan: most that the dish takes.")
+    vessel: Line | None = Field(None, description="The known vessel that is weighed into.")
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 
@@ -87,7 +88,19 @@ class Order(Asked):
     confirm: bool | None = Field(
         None, description="Tare all the same, after a refusal that says what speaks against it."
     )
+    vessel: Line | None = Field(None, description="For tare: the known vessel that stands there.")
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
+
+
+class KeepVessel(Asked):
+    """A vessel to be known by its empty mass."""
+
+    name: Line = Field(description="Its name.")
+    scale: Line | None = Field(None, description="The scale it stands on, empty.")
+    mass_g: Amount | None = Field(None, description="Its mass, where it does not stand there.")
+    u_g: Amount | None = Field(None, description="What that is known to: standard uncertainty.")
+    allow_g: Amount | None = Field(None, description="What it may differ by besides, wet.")
+    by: Line | None = Field(None, description="Who says so.")
 
 
 class Simulate(Asked):
@@ -125,6 +138,24 @@ def plain(amount: Amount, *, zero: bool = False) -> str | None:
         return None
     text = f"{found[1]}.{found[2]}" if found[2] else found[1]
     return text if zero or text.strip("0.") else None
+
+
+def grams(amount: Amount | None, where: str) -> str:
+    """A mass for the station, empty where none is given.
+
+    Raises :class:`OperatorError`, ``bad-vessel``.
+    """
+    if amount is None or amount == "":
+        return ""
+    text = plain(amount, zero=True)
+    if text is None:
+        raise OperatorError(
+            "bad-vessel",
+            f'"{str(amount)[:40]}" is no mass.',
+            where=where,
+            remedy="Give it in grams, like 812.4.",
+        )
+    return text
 
 
 def batch_size(amount: Amount | None) -> str:

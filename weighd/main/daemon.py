@@ -37,6 +37,7 @@ from weighd.station.runner import Runner
 from weighd.station.scale import ScaleState, Setup
 from weighd.station.session import Header
 from weighd.station.station import Station
+from weighd.station.vessel_shelf import Kept
 from weighd.storage.journal import open_journal
 from weighd.storage.session_file import SessionFile
 
@@ -176,6 +177,8 @@ class Daemon:
             tail, made = self.journal.tail(), self.journal.count_batches()
             learned, past = self.journal.learned(), check_history.past(self.journal)
             plugged = knowing(plugged, learned.all())
+            book = self.journal.vessels()
+            vessels = [*book.all(), *(Kept(one, configured=True) for one in config.known_vessels())]
             self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
             self.station = Station(
                 name,
@@ -186,6 +189,7 @@ class Daemon:
                 rule=rule,
                 version=__version__,
                 past=past,
+                vessels=vessels,
             )
             self.recording = None
             if record is not None:
@@ -200,6 +204,7 @@ class Daemon:
                     made,
                     {one.setup.name: one.setup.known for one in plugged if one.setup.known},
                     past,
+                    tuple(vessels),
                 )
                 self.recording = SessionFile(record, header)
         except BaseException:
@@ -215,6 +220,7 @@ class Daemon:
             self.live,
             self.recording.write if self.recording else None,
             self._keeper,
+            book,
         )
         self._plugged = plugged
         self._stop = threading.Event()

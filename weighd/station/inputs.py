@@ -25,6 +25,10 @@ _LONGEST = {
     "bowl_g": 40,
     "dish_g": 40,
     "dish_holds_g": 40,
+    "vessel": 40,
+    "mass_g": 40,
+    "u_g": 40,
+    "allow_g": 40,
 }
 
 
@@ -76,11 +80,16 @@ class Command:
     """What a person asked for.
 
     ``do``        ``"start"``, ``"forget scale"``, ``"start check"``, ``"it is right"``,
-                  ``"stop check"``, or one of :class:`~weighd.domain.addition.Do`.
+                  ``"stop check"``, ``"keep vessel"``, ``"forget vessel"``, or one of
+                  :class:`~weighd.domain.addition.Do`.
     ``key``       idempotency key: the same key acts once.
     ``addition``  the addition it is meant for; a press that comes too late is refused.
     ``method``    for ``start``: ``"by difference"`` weighs every addition so (the bowl cannot be
                   weighed); empty, as the formula says.
+    ``vessel``    for ``tare``, the vessel that stands there; for ``start``, the one to weigh into;
+                  for ``keep vessel``, its name. ``mass_g``, ``u_g``, ``allow_g`` are its mass (as
+                  the scale shows, where it is empty), what that is known to, and what it may
+                  differ by, wet.
     ``formula``   for ``start``: the formula's content, so that a session stands on its own.
     ``plan``      for ``start``: on the scales that the best plan uses, not on ``scale`` alone.
     ``bowl_g``, ``dish_g``, ``dish_holds_g``  for a plan: vessels in grams, empty for not known.
@@ -103,6 +112,10 @@ class Command:
     bowl_g: str = ""
     dish_g: str = ""
     dish_holds_g: str = ""
+    vessel: str = ""
+    mass_g: str = ""
+    u_g: str = ""
+    allow_g: str = ""
 
 
 Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command

@@ -11,7 +11,9 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.batch import Planned, Scale
 from weighd.domain.formula import FINEST, LARGEST_G, read_tolerance
+from weighd.domain.headroom import Full, fills
 from weighd.domain.metrology import Rule
+from weighd.domain.vessels import Vessel
 from weighd.domain.weighable import finest_tolerance, judgeable, least_net
 
 
@@ -83,11 +85,14 @@ def warnings(
     rule: Rule,
     others: Sequence[Scale] = (),
     noise_g: float = 0.0,
+    vessel: Vessel | None = None,
+    vessels: Sequence[Vessel] = (),
 ) -> list[dict[str, Any]]:
     """What a cook should know before pouring: what this scale cannot judge, or cannot hold.
 
     ``others``   the other scales that could be used instead.
     ``noise_g``  standard deviation of the display at rest, as learned, in grams.
+    ``vessel``   the one to weigh into, where it is known, and ``vessels``, all that are.
     """
     out: list[dict[str, Any]] = []
     steady, scale = scale, as_it_shows(scale, noise_g)
@@ -100,7 +105,10 @@ def warnings(
         if scale.min_g is not None and one.target_g < scale.min_g:
             out.append(_below_min(one, scale))
     total = sum((one.target_g for one in additions if not one.by_difference), Decimal(0))
-    if scale.max_g is not None and total > scale.max_g:
+    full = fills(additions, scale, vessel.mass_g) if vessel else None
+    if full is not None and vessel is not None:
+        out.append(_overflows(full, additions, scale, vessel, others, vessels))
+    elif scale.max_g is not None and total > scale.max_g:
         out.append(
             {
                 "addition": None,
@@ -110,6 +118,49 @@ def warnings(
             }
         )
     return out
+
+
+def _overflows(
+    full: Full,
+    additions: Sequence[Planned],
+    scale: Scale,
+    vessel: Vessel,
+    others: Sequence[Scale],
+    vessels: Sequence[Vessel],
+) -> dict[str, Any]:
+    """With this vessel the scale is full before the batch is: what to do about it."""
+    one = additions[full.n - 1]
+    lighter = [it for it in vessels if fills(additions, scale, it.mass_g) is None]
+    lightest = max(lighter, key=lambda it: it.mass_g, default=None)
+    larger = next((it.name for it in others if _holds(it, additions, vessel)), None)
+    ways = []
+    if lightest is not None:
+        ways.append(f"weigh into {lightest.name}")
+    if larger is not None:
+        ways.append(f"use the scale {larger}")
+    if full.n > 1:
+        ways.append(f"set down a second vessel before the {one.name}")
+    ways.append("make a smaller batch")
+    remedy = ", ".join(ways[:-1]) + (" or " if len(ways) > 1 else "") + ways[-1]
+    return {
+        "addition": full.n,
+        "code": "vessel-overflows",
+        "text": f"With {vessel.name} ({mass.text(vessel.mass_g)} g) the scale {scale.name} comes "
+        f"to {mass.text(full.ends_g)} g at the {one.name}; it is planned with up to "
+        f"{mass.text(full.most_g)} g of its {mass.text(full.max_g)} g. "
+        f"{remedy[0].upper()}{remedy[1:]}.",
+        "scale": scale.name,
+        "vessel": vessel.name,
+        "ends_g": mass.text(full.ends_g),
+        "other_vessel": None if lightest is None else lightest.name,
+        "other_scale": larger,
+    }
+
+
+def _holds(scale: Scale, additions: Sequence[Planned], vessel: Vessel) -> bool:
+    """Whether all of it would fit on another scale."""
+    moved = [replace(one, scale=scale.name) for one in additions]
+    return scale.max_g is not None and fills(moved, scale, vessel.mass_g) is None
 
 
 def not_heard(name: str) -> dict[str, Any]:

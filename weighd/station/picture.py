@@ -17,12 +17,14 @@ from weighd.domain.metrology import net_budget
 from weighd.domain.pouring import Guidance
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Phase as Load
+from weighd.domain.taring import is_left
 from weighd.station.check_picture import draw_check
 from weighd.station.known import told
 from weighd.station.outlook import outlook
 from weighd.station.planning_picture import draw_due, draw_steps
 from weighd.station.scale import LinkState, ScaleState
 from weighd.station.station import Station
+from weighd.station.vessel_picture import draw_room, draw_vessel
 
 #: More decimals of a gram than this come from another unit.
 CONVERTED = 6
@@ -113,6 +115,7 @@ def draw_station(station: Station, boot: str, simulation: bool) -> dict[str, Any
         "version": station.version,
         "boot": boot,
         "simulation": simulation,
+        "vessels": [one.as_json() for one in station.shelf.all()],
         "notices": [asdict(one) for one in station.notices],
         "store": {
             "ok": error is None,
@@ -216,6 +219,9 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "drift_g_min": _text(now.drift_g_min),
         "checking": station.checking.holds(planned.scale),
         "due": draw_due(batch, now),
+        "vessel": draw_vessel(batch, now, station.shelf),
+        "full": draw_room(batch, now),
+        "left": is_left(batch, now.level),
         "can": list(station.can()),
         "cue": _cue(station.guiding.told(batch, now)),
     }

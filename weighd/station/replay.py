@@ -96,6 +96,7 @@ def replay(
         rule=rule,
         version=header.version,
         past=header.past,
+        vessels=header.vessels,
     )
     journal: list[Entry] = []
 

@@ -30,6 +30,7 @@ from weighd.station.keeping import Keeper
 from weighd.station.picture import Picture
 from weighd.station.ports import Audience, Bytes, Clock, Found, Journal, Lost, Signal
 from weighd.station.station import Station, Steps
+from weighd.station.vessel_shelf import Kept, VesselStore
 
 TICK_S = 0.25
 #: The wall clock may drift from the station's by this much before it counts as stepped.
@@ -52,6 +53,7 @@ class Runner:
         audience: Audience,
         record: Callable[[Input], None] | None = None,
         keeper: Keeper | None = None,
+        vessels: VesselStore | None = None,
     ) -> None:
         self.station = station
         self.journal = journal
@@ -61,6 +63,7 @@ class Runner:
         self._audience = audience
         self._record = record
         self._keeper = keeper
+        self._vessels = vessels
         self._finished = 0
         self._queue: asyncio.Queue[_Waiting] = asyncio.Queue()
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -126,6 +129,39 @@ class Runner:
             await asyncio.get_running_loop().run_in_executor(
                 self._writer, self._keeper.forget, scale
             )
+
+    async def keep_vessel(self, command: Command) -> Kept:
+        """Take a vessel into the list (``keep vessel``); raises as :meth:`command` does."""
+        name = command.vessel.strip()
+        before = self.station.shelf.found(name)
+        await self.command(replace(command, do="keep vessel"))
+        kept = self.station.shelf.found(name)
+        assert kept is not None
+        await self._store_vessel(name, kept, before)
+        return kept
+
+    async def forget_vessel(self, name: str) -> None:
+        """Take a vessel out of the list; raises as :meth:`command` does."""
+        before = self.station.shelf.found(name)
+        await self.command(Command(0.0, "forget vessel", vessel=name))
+        await self._store_vessel(name, None, before)
+
+    async def _store_vessel(self, name: str, kept: Kept | None, before: Kept | None) -> None:
+        """Store the change; where that cannot be done it is taken back."""
+        store = self._vessels
+        if store is None:
+            return
+        loop = asyncio.get_running_loop()
+        try:
+            if kept is None:
+                await loop.run_in_executor(self._writer, store.forget, name)
+            else:
+                await loop.run_in_executor(self._writer, store.keep, kept)
+        except JournalError:
+            self.station.shelf.put(name, before)
+            self.station.dirty.add("station")
+            self._show()
+            raise
 
     async def dismiss(self, notice: str) -> None:
         """Take a notice down from every page."""

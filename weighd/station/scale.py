@@ -14,11 +14,12 @@ from weighd.domain.addition import Evidence
 from weighd.domain.batch import Scale
 from weighd.domain.check_routine import Routine
 from weighd.domain.mass import Unit
+from weighd.domain.metrology import Level
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Finding, Phase, Settling
 from weighd.domain.settling_learned import Learned
 from weighd.domain.settling_out import Leaving
-from weighd.domain.zero import Stood
+from weighd.domain.zero import Stood, nothing_g
 from weighd.station.known import Known
 from weighd.station.ports import Decoder
 from weighd.station.zero_watch import ZeroWatch
@@ -75,6 +76,9 @@ class ScaleState:
         self.readings = 0
         self.heard_at: float | None = None
         self.zero = ZeroWatch(self._evidence)
+        #: What it stood at when it was last seen empty and near zero, on its present zero.
+        self.empty: Level | None = None
+        self._shift_g = Decimal(0)
         #: The unit of the reading before, where this one came in another.
         self.unit_before: Unit | None = None
         self._unit: Unit | None = None
@@ -124,6 +128,7 @@ class ScaleState:
             return Finding(reading.t, Phase.DISTURBED, why=reading.fault or "overload")
         self.finding = self._settling.feed(reading)
         self.zero.take(reading, self.finding, self._settling.interval_g, self._room_g)
+        self._note_empty(self.finding)
         if empty_g is None:
             self._leaving = None
             return self.finding
@@ -143,7 +148,7 @@ class ScaleState:
     def gone(self, link: LinkState, why: str) -> Stood | None:
         """Lost or silent: nothing that was shown counts as live any more. What stood on it."""
         self.link, self.why = link, why
-        self.reading = self.finding = self._leaving = None
+        self.reading = self.finding = self._leaving = self.empty = None
         stood = None
         if self._settling is not None:
             stood = self.zero.gone(self._settling.interval_g, self._room_g)
@@ -189,6 +194,18 @@ class ScaleState:
         decoder = {"driver": self.setup.driver, **self.setup.decoder.spec}
         kept = [one.as_evidence(self.interval_g) for one in readings]
         return {"decoder": decoder, "readings": kept}
+
+    @property
+    def nothing_g(self) -> Decimal:
+        """A display of up to so many grams shows no vessel."""
+        return nothing_g(self.interval_g or Decimal(0))
+
+    def _note_empty(self, finding: Finding) -> None:
+        if finding.shift_g != self._shift_g:
+            self._shift_g, self.empty = finding.shift_g, None
+        level = finding.level
+        if level is not None and finding.firm and abs(level.grams) <= self.nothing_g:
+            self.empty = level
 
     def _note_unit(self, reading: Reading) -> None:
         self.unit_before = None

@@ -31,6 +31,7 @@ from weighd.station.inputs import (
     Tick,
 )
 from weighd.station.known import Known, known_of
+from weighd.station.vessel_shelf import Kept, kept_of
 
 FORMAT = 1
 #: A longer line is no input of a scale or a person.
@@ -47,6 +48,7 @@ class Header:
     ``rule``       the decision rule, ``name`` and ``k``; the station's own where it is empty.
     ``learned``    what was known of each scale at the start (:class:`~weighd.station.known.Known`).
     ``past``       how the checks of its scales stood at the start.
+    ``vessels``    the vessels whose mass was known at the start.
     ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
                    replay gives the very entries that were made.
     """
@@ -61,6 +63,7 @@ class Header:
     made: int = 0
     learned: Mapping[str, Known] = field(default_factory=dict)
     past: Mapping[str, Past] = field(default_factory=dict)
+    vessels: tuple[Kept, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The header as JSON values."""
@@ -75,6 +78,7 @@ class Header:
             "scales": {name: dict(one) for name, one in self.scales.items()},
             **({"learned": known} if known else {}),
             **({"checks": past} if past else {}),
+            **({"vessels": [one.as_json() for one in self.vessels]} if self.vessels else {}),
             "note": self.note,
         }
 
@@ -187,6 +191,7 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             int(journal.get("made", 0)),
             _learned(row.get("learned") or {}),
             {name: past_of_json(one) for name, one in (row.get("checks") or {}).items()},
+            tuple(kept_of(one) for one in row.get("vessels") or ()),
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error

@@ -16,13 +16,11 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from weighd.domain.addition import (
-    Do,
     Draft,
     Link,
     LinkEvent,
     Move,
     Now,
-    Order,
     Seen,
     begin,
     poured_from,
@@ -53,7 +51,9 @@ from weighd.station.inputs import (
 )
 from weighd.station.notices import Notices
 from weighd.station.opening import open_batch
+from weighd.station.ordering import order_of
 from weighd.station.scale import LinkState, ScaleState, Setup
+from weighd.station.vessel_shelf import VESSEL_COMMANDS, Kept, VesselShelf
 
 #: After the store refused an entry that no person asked for, wait this long before the next try.
 RETRY_S = 1.0
@@ -67,6 +67,7 @@ class Station:
     ``history``  the entries of the batch that is still open, oldest first.
     ``made``     how many batches the journal holds, for the next one's number.
     ``past``     the checks of its scales that the journal holds, as far as they count.
+    ``vessels``  the vessels whose mass is known.
     """
 
     def __init__(
@@ -80,6 +81,7 @@ class Station:
         rule: Rule | None = None,
         version: str = "",
         past: Mapping[str, Past] | None = None,
+        vessels: Iterable[Kept] = (),
     ) -> None:
         self.name = name
         self.version = version
@@ -89,6 +91,7 @@ class Station:
         self.now = Now() if self.batch is None else begin(self.batch, restarted=True)
         self.guiding = Guiding()
         self.checking = checking.Checking(past or {})
+        self.shelf = VesselShelf(vessels)
         self.notices = Notices()
         self.store_error: JournalError | None = None
         self.dirty: set[str] = set()
@@ -265,6 +268,8 @@ class Station:
             answer = forget(self, command.scale)
         elif command.do in checking.COMMANDS:
             answer = self.checking.command(self, command)
+        elif command.do in VESSEL_COMMANDS:
+            answer = self.shelf.command(self, command)
         else:
             answer = yield from self._order(command)
         self._answers.keep(command.key, answer)
@@ -281,6 +286,9 @@ class Station:
         body = open_batch(command, identity, self.scales, self.rule, self.version)
         for scale in body["scales"]:
             self.checking.may_start(self, scale)
+        vessel = self.shelf.get(command.vessel)
+        if vessel is not None:
+            body["vessel"] = vessel.as_json()
         entry = yield from self.enter(str(Kind.OPENED), body)
         self.batch = opened(entry)
         self._made += 1
@@ -289,34 +297,7 @@ class Station:
         return Answer(identity, entry.seq)
 
     def _order(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
-        batch = self.batch
-        if batch is None or batch.current is None or command.batch not in ("", batch.id):
-            raise OperatorError(
-                "no-open-batch",
-                f"Batch {command.batch} is not being weighed."
-                if command.batch
-                else "No batch is being weighed.",
-                remedy="Start one first.",
-            )
-        try:
-            do = Do(command.do)
-        except ValueError:
-            raise OperatorError(
-                "unknown-command",
-                f'"{command.do}" is not something a station does.',
-                remedy="It takes: start, " + ", ".join(Do) + ".",
-            ) from None
-        order = Order(
-            self.at(),
-            do,
-            command.by.strip() or batch.operator,
-            self.scales[batch.current.scale].evidence(),
-            command.addition,
-            command.reason.strip(),
-            command.lot.strip(),
-            command.confirm,
-            self.checking.let(self, batch, do),
-        )
+        batch, order = order_of(self, command)
         move = step(batch, self.now, order)
         # A refusal that also holds the addition has no key: asked again, it is refused again.
         entries = yield from self._move(move, "" if move.refused else command.key)

@@ -20,6 +20,7 @@ from weighd.storage.learned import LearnedBook
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
 from weighd.storage.schema import BATCH, ENTRY
 from weighd.storage.sqlite import QuietStore, SqliteStore
+from weighd.storage.vessels import VesselBook
 
 T = TypeVar("T")
 
@@ -153,6 +154,10 @@ class SqlJournal:
     def learned(self) -> LearnedBook:
         """What was learned of the station's scales, in the same database."""
         return LearnedBook(self._store, self.station)
+
+    def vessels(self) -> VesselBook:
+        """The vessels that were weighed here, in the same database."""
+        return VesselBook(self._store, self.station)
 
     def close(self) -> None:
         """Let go of the database. Does nothing the second time."""

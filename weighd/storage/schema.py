@@ -5,7 +5,8 @@
 2. ``batch`` is a list for people, drawn from the entries and written in the same transaction.
    It can be thrown away and drawn again at any time.
 3. ``learned`` is what the detector learned of each scale, as JSON: no record, written over.
-4. A new database is made from these tables; an older one is brought up to them by the
+4. ``vessel`` holds the vessels that were weighed here, as JSON: no record, written over.
+5. A new database is made from these tables; an older one is brought up to them by the
    migrations beside. A test holds that both give the same schema.
 """
 
@@ -26,9 +27,9 @@ from sqlalchemy import (
 
 #: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
 #: that opening a database need not load the migrations to know that there is nothing to do.
-REVISIONS = ("0001", "0002")
+REVISIONS = ("0001", "0002", "0003")
 #: Older ones whose record is the same: it can be verified and exported as it stands.
-SAME_RECORD = frozenset({"0001"})
+SAME_RECORD = frozenset({"0001", "0002"})
 
 #: Stands in the header of every SQLite file of ours ("weig" in ASCII), to tell it from others'.
 APPLICATION_ID = 0x77656967
@@ -83,6 +84,15 @@ LEARNED = Table(
     Column("at", Text, nullable=False),
     Column("known", Text, nullable=False),
     PrimaryKeyConstraint("station", "scale", name="pk_learned"),
+)
+
+VESSEL = Table(
+    "vessel",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("kept", Text, nullable=False),
+    PrimaryKeyConstraint("station", "name", name="pk_vessel"),
 )
 
 #: Which revision a database is at; the name and shape are those of the migration tool.

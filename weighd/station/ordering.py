@@ -1,0 +1,47 @@
+"""A command for the batch that is weighed, as the domain takes it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from weighd.domain.addition import Do, Order
+from weighd.domain.batch import Batch
+from weighd.domain.errors import OperatorError
+from weighd.station.inputs import Command
+
+if TYPE_CHECKING:
+    from weighd.station.station import Station
+
+
+def order_of(station: Station, command: Command) -> tuple[Batch, Order]:
+    """The batch that a command is for, and the order. Raises :class:`OperatorError`."""
+    batch = station.batch
+    if batch is None or batch.current is None or command.batch not in ("", batch.id):
+        raise OperatorError(
+            "no-open-batch",
+            f"Batch {command.batch} is not being weighed."
+            if command.batch
+            else "No batch is being weighed.",
+            remedy="Start one first.",
+        )
+    try:
+        do = Do(command.do)
+    except ValueError:
+        raise OperatorError(
+            "unknown-command",
+            f'"{command.do}" is not something a station does.',
+            remedy="It takes: start, " + ", ".join(Do) + ".",
+        ) from None
+    return batch, Order(
+        station.at(),
+        do,
+        command.by.strip() or batch.operator,
+        station.scales[batch.current.scale].evidence(),
+        command.addition,
+        command.reason.strip(),
+        command.lot.strip(),
+        command.confirm,
+        station.checking.let(station, batch, do),
+        station.shelf.get(command.vessel),
+        station.shelf.vessels(),
+    )
