@@ -106,7 +106,6 @@ OF_CODE: Mapping[str, int] = {
     "bad-formula-content": 422,
     "bad-tolerance": 422,
     "bad-method": 422,
-    "bad-vessel": 422,
     "unknown-vessel": 422,
     "empty-formula": 422,
     "missing-field": 422,
