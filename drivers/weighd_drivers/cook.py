@@ -51,7 +51,8 @@ class Cook:
         self._plan: list[tuple[float, Action]] = []
         self._flows: deque[tuple[float, float]] = deque(maxlen=16)
         self._rate = 0.0
-        self._was_open = self._blind = False
+        self._was_open = self._blind = self._gone = False
+        self._moved = -60.0  # when the spoon last added or took something
         self._lots_tried: set[tuple[str, int]] = set()
         self._said = ""
         self._forget()
@@ -93,6 +94,7 @@ class Cook:
             self._corrections = self._fussed = 0
             self._blind = False
             self._forget_pour()
+        self._note_link(t, sight)
         done = self._carry_out(t, sight)
         if done or self._plan:
             return done
@@ -107,6 +109,8 @@ class Cook:
             return self._vessel(t, sight)
         if sight.phase == "judged":
             return self._judged(t, sight)
+        if sight.takes_out:
+            return self._correct(t, sight)
         if sight.phase == "ready" or (self._spooning and sight.phase == "settling"):
             return self._add(t, sight)
         return []
@@ -130,12 +134,11 @@ class Cook:
             return [self._did(t, STOP, None)]
         due = [self._did(t, action, None) for at, action in self._plan if at <= t]
         self._plan = [(at, action) for at, action in self._plan if at > t]
-        kept = [action for action in due if isinstance(action, Lift)]
         if self._was_open:
             self._was_open = False
             self._forget()
             self._later(t, 3 * self._think(), Lift())
-        return list(kept)
+        return [action for action in due if isinstance(action, Lift)]
 
     # --- plans --------------------------------------------------------------------------------
 
@@ -166,10 +169,9 @@ class Cook:
                 self._landing = False
                 self._rate = rate
                 self._flows.append((t, rate))
-            case Tap():
-                self._wait = t + h.tap_gap_s + self._lag
-            case Take():
-                self._wait = t + 1.5 + self._lag
+            case Tap() | Take():
+                self._wait = t + self._lag + (h.tap_gap_s if isinstance(action, Tap) else 1.5)
+                self._moved = t
             case Press():
                 self._wait = t + h.think_s
             case SetDown() | PutBack() | Lift() | ZeroKey():
@@ -183,6 +185,14 @@ class Cook:
 
     def _think(self) -> float:
         return self.habits.think_s * self._rng.lognormvariate(0, self.habits.reaction_spread)
+
+    def _note_link(self, t: float, sight: Sight) -> None:
+        """The scale goes dark: hands off, and remember whether it saw the last of it."""
+        if sight.scale_is_gone and not self._gone:
+            self._plan = [(at, action) for at, action in self._plan if action == STOP]
+            # What was on its way never showed: then "nothing was added" would be untrue.
+            self._blind |= t - self._moved < self._lag + 1 or self._under_way(t) > 0
+        self._gone = sight.scale_is_gone
 
     # --- nothing moves ------------------------------------------------------------------------
 
@@ -327,9 +337,7 @@ class Cook:
 
     def _held(self, t: float, sight: Sight) -> list[Action]:
         if sight.scale_is_gone:
-            # Was some on its way that never showed? Then "nothing was added" would be untrue.
-            self._blind = self._blind or self._under_way(t) > 0
-            return self._once(f"Waiting: {sight.held}.")
+            return self._waiting(f"Waiting: {sight.held}.")
         if sight.held == "scale at zero":
             if not sight.vessel_on:
                 return self._later(t, self._think(), *self._bring_back(sight))
@@ -387,8 +395,6 @@ class Cook:
     ) -> list[Action]:
         return self._later(t, self._think(), sight.press(do, reason=reason, lot=lot))
 
-    def _once(self, text: str) -> list[Action]:
-        if text == self._said:
-            return []
-        self._said = text
-        return [Say(text)]
+    def _waiting(self, text: str) -> list[Action]:
+        said, self._said = self._said, text
+        return [] if text == said else [Say(text)]

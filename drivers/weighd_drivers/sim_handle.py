@@ -108,7 +108,7 @@ class SimulatedBench:
                 while self._signals and self._signals[-1].t > t:
                     self._signals.pop()  # half a report was still on the cable
                 if self._listening:
-                    self._signals.append(Lost(t, "The cable was pulled out."))
+                    self._signals.append(Lost(t, "The cable was pulled out. Plug it in again."))
 
     def plug(self, *, zero: bool | None = None) -> None:
         """Put the cable back. ``zero``: the scale lost its power meanwhile and comes back at zero

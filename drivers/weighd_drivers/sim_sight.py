@@ -33,6 +33,8 @@ class Sight:
     vessel_on: bool
     lifted: bool
     spilled: bool
+    #: It was said that some is taken out, and it still stands there.
+    takes_out: bool
 
     def can(self, do: str) -> bool:
         """Whether this may be pressed now."""
@@ -104,6 +106,7 @@ def see(state: Mapping[str, Any], pan: Mapping[str, Any] | None = None) -> Sight
         vessel_on=on,
         lifted=True if pan is None else bool(pan["lifted"]),
         spilled=pan is not None and float(pan["spilled_g"]) > 0,
+        takes_out=bool(live.get("taking_out")) and live["verdict"] == "over",
     )
 
 

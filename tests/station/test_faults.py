@@ -3,11 +3,18 @@ half-done thing is there."""
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from tests.station.scripted import Hand
 from weighd.domain.errors import JournalError, OperatorError
 from weighd.station.picture import Picture
+
+
+def scale(hand: Hand) -> dict[str, Any]:
+    shown: dict[str, Any] = Picture(hand.station).state()["scales"]["bench"]
+    return shown
 
 
 @pytest.fixture
@@ -190,3 +197,64 @@ def test_a_key_used_before_the_stop_still_acts_once(hand: Hand) -> None:
     assert answer is not None
     assert answer.again
     assert again.kinds().count("addition accepted") == 1
+
+
+def test_a_scale_that_sends_what_nobody_understands_is_not_called_quiet() -> None:
+    """Nothing readable from the start: after a while it is said that it sends, and what to do."""
+    hand = Hand()
+    for _ in range(50):
+        hand.raw(b"\x80\xfe%%\n")
+    assert (scale(hand)["link"], scale(hand)["why"]) == ("waiting", "")
+    for _ in range(20):
+        hand.raw(b"\x80\xfe%%\n")
+    assert scale(hand)["link"] == "silent"
+    assert "nothing that is understood" in scale(hand)["why"]
+    hand.show("312.4", 0.3)
+    assert (scale(hand)["link"], scale(hand)["why"]) == ("live", "")
+    for _ in range(25):  # its settings are changed while it is used
+        hand.raw(b"\x80\xfe%%\n")
+    assert scale(hand)["link"] == "silent"
+    assert "nothing that is understood" in scale(hand)["why"]
+    hand.show("312.4", 0.3)
+    hand.tick(3)  # and now it sends nothing at all
+    assert (scale(hand)["link"], scale(hand)["why"]) == ("silent", "")
+
+
+def test_held_for_too_much_and_unplugged_nobody_takes_out_of_what_cannot_be_seen(
+    hand: Hand,
+) -> None:
+    hand.pour("830")
+    assert hand.journal[-1].body["cause"] == "over"
+    hand.lost()
+    assert hand.journal[-1].body["cause"] == "scale lost"
+    assert "take out" not in hand.station.can()
+    hand.found()
+    hand.show("830")
+    assert hand.kinds()[2:] == ["held", "held", "resumed", "held"]
+    assert "take out" in hand.station.can()
+
+
+def test_after_a_restart_nothing_is_decided_before_the_scale_was_seen(hand: Hand) -> None:
+    hand.pour("830")
+    again = Hand(hand.journal)
+    assert "take out" not in again.station.can()
+    with pytest.raises(OperatorError) as caught:
+        again.do("take out", key="after the restart")
+    assert caught.value.code == "not-settled"
+    again.show("830")
+    assert "take out" in again.station.can()
+
+
+@pytest.mark.parametrize("shown", ["3.4", "-34.0", "120.0"])
+def test_a_zero_taken_in_mid_pour_is_asked_about_whatever_it_shows(hand: Hand, shown: str) -> None:
+    """It lost its power for a moment; what still fell, or a spoon on the pan, is in its zero."""
+    hand.pour("600")
+    hand.lost()
+    hand.found()
+    hand.show(shown)
+    assert hand.journal[-1].body["cause"] == "scale at zero"
+    assert hand.journal[-1].body["sum_g"] == "287.6"
+    assert "tare" not in hand.station.can()
+    hand.lift("0.0")
+    hand.lift("620.0")  # the scale was zeroed empty, and the vessel set back: it shows all of it
+    assert (hand.phase, Picture(hand.station).state()["live"]["net_g"]) == ("judged", "307.6")

@@ -158,6 +158,9 @@ def decide(here: Bench, order: Order) -> Move:
     held, claim = here.batch.held, here.now.claim
     if held is not None and held.cause.of_the_scale:
         raise not_now(here, order.do)
+    if here.now.unsure:
+        # After a restart nobody takes out of what has not been seen again.
+        raise OperatorError("not-settled", "The scale has not come to rest yet.")
     cause = amiss(here)
     senseless = {Do.TOP_UP: Cause.OVER, Do.TAKE_OUT: Cause.SHORT}[order.do]
     if cause is None or cause is senseless:

@@ -197,8 +197,10 @@ def link_gone(here: Bench, event: LinkEvent) -> Move:
     )
     if here.tare is None:
         return Move(replace(now, sum_g=None))
-    if here.now.phase is Phase.HELD:
+    held = here.batch.held
+    if here.now.phase is Phase.HELD and (held is None or held.cause.of_the_scale):
         return Move(now)
+    # Held for the amount, it is held for the scale now: nobody takes out of what cannot be seen.
     before, seen = with_vessel(here, event.before), here.net_g
     if before is not None:
         seen = here.net_of(before.level.grams)

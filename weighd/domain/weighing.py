@@ -190,7 +190,7 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
         cause = amiss(here)
         if now.claim and cause is None:
             out.append(Do.ACCEPT)
-        if cause is not None:
+        if cause is not None and not now.unsure:
             out += _decisions(cause, now)
     if can_swap(here):
         out.append("tare another")  # it is another vessel, and nothing was added

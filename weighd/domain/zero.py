@@ -113,6 +113,16 @@ def lost_zero(before_g: Decimal, shown_g: Decimal, interval_g: Decimal) -> bool:
     return abs(shown_g) <= near and abs(before_g) > max(5 * interval_g, near)
 
 
+def too_little(
+    before_g: Decimal, shown_g: Decimal, interval_g: Decimal, *, falls: bool = False
+) -> bool:
+    """Whether a display that nobody could see for a while shows so much less than what stood there
+    that its zero may be another: one taken in mid-pour, or with a spoon on the pan, shows neither
+    nothing nor what is there. ``falls``: it is poured from what stands there."""
+    least = -nothing_g(interval_g) if falls else before_g / 2
+    return far_from_zero(before_g, interval_g) and shown_g < least
+
+
 def on_empty_zero(tare: Level, shift: Level | None) -> Level:
     """A tare on the zero that the scale had before it moved by ``shift``."""
     return tare if shift is None else combined(tare.grams - shift.grams, tare, shift)

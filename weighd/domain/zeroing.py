@@ -27,6 +27,7 @@ from weighd.domain.zero import (
     new_tare,
     nothing_g,
     on_empty_zero,
+    too_little,
 )
 
 #: A vessel that is set down crosses half of its weight within so many seconds; a pour does not.
@@ -148,11 +149,13 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
         return _set_back(here, level, seen)
     before = held.before if held else None
     if before is not None:
-        lost = lost_zero(before.level.grams, level.grams, d)
+        shown = before.level.grams
+        lost = lost_zero(shown, level.grams, d)
     else:
         shown = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
         lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
-    if lost:
+    falls = here.planned.by_difference
+    if lost or too_little(shown, level.grams, d, falls=falls):
         return hold_at_zero(here, with_vessel(here, before), _stood(level, seen.evidence()))
     here = replace(here, now=replace(here.now, unsure=False, restarted=False))
     if held is None or not held.cause.of_the_scale:

@@ -47,7 +47,9 @@ class Guiding:
         planned, scale, tare = batch.current, batch.scale, batch.tare
         if planned is None or scale is None or tare is None:
             return
-        guide = self._guides.setdefault(scale.name, Guide())
+        guide = self._guides.get(scale.name)
+        if guide is None:  # not setdefault: one made for each reading costs more than it tells
+            guide = self._guides[scale.name] = Guide()
         if self._of != (batch.id, planned.n):
             self._of = (batch.id, planned.n)
             guide.begin(
