@@ -16,10 +16,12 @@ from weighd_drivers.finder import looks_like_rubbish
 
 #: Where a rule for a port goes on Linux.
 RULE_FILE = "/etc/udev/rules.d/70-weighd-serial.rules"
-#: So many bytes that are no text are a wrong rate, not a disturbance.
-RUBBISH_BYTES = 256
+#: So many bytes that are no text are a wrong rate, not a disturbance; or so few, where nothing else
+#: came for so many seconds.
+RUBBISH_BYTES, FEW_BYTES, RUBBISH_S = 256, 16, 3.0
 #: So many that are text again are a right one.
 TEXT_BYTES = 48
+_TEXT = re.compile(rb"[\x01-\x7e]{16}")
 
 
 def why_closed(port: str, error: Exception) -> str:
@@ -39,7 +41,7 @@ def why_closed(port: str, error: Exception) -> str:
         return _busy(port)
     if number in {errno.ENOTTY, errno.EINVAL}:
         return f"{port} is no serial port, or refuses these settings ({error})."
-    return f"The line to the scale at {port} was cut ({error}): is it plugged in?"
+    return f"The line to the scale at {port} was cut ({error}): see that it is plugged in."
 
 
 # --- in use ---
@@ -129,24 +131,40 @@ def _group(path: Path) -> str | None:
 
 
 class Rubbish:
-    """Watches whether what comes is text at all. ``now`` says what is so after the newest bytes."""
+    """Watches whether what comes is text at all. ``now`` says what is so after the newest bytes.
+
+    Bytes come in pieces of any size, and at a wrong rate now and then one looks like a letter: only
+    a run of text speaks against rubbish. Read too slowly there are few bytes, and fewer are enough
+    where they go on for some seconds.
+    """
 
     def __init__(self) -> None:
         self.now = False
         self._window = b""
+        self._since = 0.0
 
-    def feed(self, data: bytes) -> bool:
-        """Whether that has changed with ``data``."""
-        if not self.now and data.isascii() and b"\0" not in data:
+    def feed(self, t: float, data: bytes) -> bool:
+        """Whether that has changed with ``data``, which came at ``t`` seconds."""
+        self._since = self._since if self._window else t
+        self._window += data
+        if self.now:
+            return self._right_again()
+        if _TEXT.search(self._window):
             self._window = b""
             return False
-        size = TEXT_BYTES if self.now else RUBBISH_BYTES
-        self._window += data
-        if len(self._window) < size:
+        long = t - self._since >= RUBBISH_S and len(self._window) >= FEW_BYTES
+        if len(self._window) < RUBBISH_BYTES and not long:
             return False
-        was, self.now = self.now, looks_like_rubbish(self._window[-size:])
+        self.now = looks_like_rubbish(self._window)
         self._window = b""
-        return was != self.now
+        return self.now
+
+    def _right_again(self) -> bool:
+        if len(self._window) < TEXT_BYTES:
+            return False
+        self.now = looks_like_rubbish(self._window[-TEXT_BYTES:])
+        self._window = b""
+        return not self.now
 
 
 def wrong_rate(baud: int, bits: int, parity: str) -> str:

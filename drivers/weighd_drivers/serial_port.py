@@ -124,7 +124,7 @@ class SerialSource:
                 data = port.read(port.in_waiting or 1)
                 if data:
                     t = now()
-                    if rubbish.feed(data):
+                    if rubbish.feed(t, data):
                         why = wrong_rate(wanted.baud, wanted.data_bits, wanted.parity)
                         deliver(Lost(t, why) if rubbish.now else Found(t, "text again"))
                     if not rubbish.now:

@@ -62,7 +62,7 @@ def test_a_frame_that_is_not_as_agreed_is_not_shown(page: Page, daemon: FakeDaem
 def test_a_scale_that_is_lost_shows_no_number_anywhere(page: Page, daemon: FakeDaemon) -> None:
     daemon.show("scale-lost")
     numbers_are_dashes(page)
-    expect(page.get_by_test_id("held")).to_contain_text("Plug it in again")
+    expect(page.get_by_test_id("held")).to_contain_text("the device was unplugged")
     expect(page.get_by_test_id("held")).to_contain_text("In the vessel so far: 146.4")
     expect(page.get_by_test_id("scale-state")).to_contain_text("Lost")
     page.get_by_role("link", name="Scales").click()

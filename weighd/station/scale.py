@@ -26,6 +26,13 @@ from weighd.station.zero_watch import ZeroWatch
 
 #: A scale that says nothing for this long is told to be silent.
 SILENT_AFTER_S = 2.0
+#: One that sends, but in so long nothing that is a weight, is told to be not understood; working
+#: out how it writes takes a few reports, and fewer bytes are a disturbance.
+UNREAD_S, UNREAD_BYTES = 6.0, 8
+NOT_UNDERSTOOD = (
+    "It sends, but nothing that is understood as a weight. For a scale on a serial line, weighd"
+    " scales --learn works out baud rate, parity and wire shape."
+)
 #: A scale still shows weights up to this many intervals above Max (OIML R 76-1, 4.2.3, from
 #: memory); above that a weight is an overload whether or not the scale says so.
 OVER_MAX_INTERVALS = 9
@@ -75,6 +82,9 @@ class ScaleState:
         self.finding: Finding | None = None
         self.readings = 0
         self.heard_at: float | None = None
+        #: Bytes since the newest reading, and since when they have come.
+        self._unread = 0
+        self._unread_at: float | None = None
         self.zero = ZeroWatch(self._evidence)
         #: What it stood at when it was last seen empty and near zero, on its present zero.
         self.empty: Level | None = None
@@ -95,10 +105,17 @@ class ScaleState:
 
     @property
     def silent_at(self) -> float | None:
-        """The moment at which the scale becomes silent if nothing more comes."""
-        if self.link is not LinkState.LIVE or self.heard_at is None:
-            return None
-        return self.heard_at + self.setup.silent_after_s
+        """The moment at which the scale becomes silent if no reading comes."""
+        if self.link is LinkState.LIVE and self.heard_at is not None:
+            return self.heard_at + self.setup.silent_after_s
+        if self.link is LinkState.WAITING and self._unread_at is not None:
+            return self._unread_at + max(UNREAD_S, self.setup.silent_after_s)
+        return None
+
+    @property
+    def why_silent(self) -> str:
+        """Why it is silent, where that can be told: it sends, but no weights."""
+        return NOT_UNDERSTOOD if self._unread >= UNREAD_BYTES else ""
 
     @property
     def noise_g(self) -> float:
@@ -107,7 +124,11 @@ class ScaleState:
 
     def feed(self, t: float, data: bytes) -> Sequence[Reading]:
         """Readings completed by ``data``, with loads above capacity told as such."""
-        return [self._within(reading) for reading in self.setup.decoder.feed(t, data)]
+        readings = [self._within(reading) for reading in self.setup.decoder.feed(t, data)]
+        if not readings:
+            self._unread += len(data)
+            self._unread_at = t if self._unread_at is None else self._unread_at
+        return readings
 
     def take(self, reading: Reading, empty_g: Decimal | None = None) -> Finding:
         """Take one reading in; the link is live.
@@ -119,6 +140,7 @@ class ScaleState:
         self.reading = reading
         self.readings += 1
         self.heard_at = reading.t
+        self._unread, self._unread_at = 0, None
         self.link = LinkState.LIVE
         self.why = ""
         if self._settling is None:
@@ -140,6 +162,7 @@ class ScaleState:
         """The link is there; what the scale says of itself fills what was not configured."""
         self.what, self.why = what, ""
         self.link = LinkState.WAITING
+        self._unread, self._unread_at = 0, None
         if self.setup.max_g is None and "max_g" in facts:
             self.max_g = mass.parse(facts["max_g"])
         if self.setup.interval_g is None and "interval_g" in facts:

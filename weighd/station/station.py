@@ -212,7 +212,7 @@ class Station:
             if deadline is not None and deadline <= self._t:
                 late, self._t = self._t, deadline
                 try:
-                    yield from self._gone(scale.name, LinkState.SILENT, "")
+                    yield from self._gone(scale.name, LinkState.SILENT, scale.why_silent)
                 finally:
                     self._t = late
         return None

@@ -3,7 +3,7 @@
 import { others, primary, standing } from "../core/choice.ts";
 import type { Live } from "../core/frames.ts";
 import { words } from "../core/words.ts";
-import { act, busy, dialog } from "./store.ts";
+import { act, busy, dialog, scale } from "./store.ts";
 
 function story(live: Live): string[] {
   const cause = live.held?.cause;
@@ -14,8 +14,11 @@ function story(live: Live): string[] {
   if (stands === "short") return [words.held.short];
   if (stands === "on target") return [words.held.righted];
   if (stands === "too close to call") return [words.held.close(live.guard_g ?? null)];
-  if (cause === "scale lost") return [words.held.lost, words.held.kept, ...soFar];
-  if (cause === "scale silent") return [words.held.silent, words.held.kept, ...soFar];
+  if (cause === "scale lost" || cause === "scale silent") {
+    const why = scale.value?.why;
+    const told = why ? [words.held.away, why] : [cause === "scale lost" ? words.held.lost : words.held.silent];
+    return [...told, words.held.kept, ...soFar];
+  }
   const more = sum === null ? words.held.zeroUnknown : words.held.zeroMore;
   return [words.held.zero(sum), more, words.held.zeroElse];
 }

@@ -47,11 +47,7 @@ function Card({ it }: { it: Scale }) {
         </p>
       </header>
       <p class="scale-reading">{reading(it)}</p>
-      {fresh.value && w.more(it) && (
-        <p class="hint">
-          {w.more(it)} {it.why && <span class="soft">({it.why})</span>}
-        </p>
-      )}
+      {fresh.value && w.more(it) && <p class="hint">{it.why || w.more(it)}</p>}
       {it.check && <Checked it={it} check={it.check} />}
       <Pairs pairs={pairs} />
       <Learned it={it} />

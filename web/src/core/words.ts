@@ -197,6 +197,7 @@ export const words = {
       u === null
         ? "The scale cannot tell on which side of the limit this is."
         : `The scale is sure to \u00b1${unsure(u)}\u00a0g only, and the limit lies inside that.`,
+    away: "The scale cannot be heard.",
     lost: "The scale's cable or adapter is out. Plug it in again.",
     silent: "The scale sends nothing. Check that it is switched on and awake.",
     kept: "What was poured so far is kept. Weighing goes on by itself.",
@@ -205,7 +206,7 @@ export const words = {
       sum === null
         ? "The scale has gone to zero, and what was in was not recorded."
         : `The scale has gone to zero. ${massWithUnit(sum)} were in.`,
-    zeroMore: "If the vessel is on and nothing was added meanwhile, press the button. If it is off, set it back.",
+    zeroMore: "If the vessel is on and nothing was added or taken out meanwhile, press the button. If it is off, set it back.",
     zeroUnknown: "If the vessel is on and nothing of this was in, press the button. If it is off, set it back.",
     zeroElse: "Not sure? Take the vessel off, zero the empty scale, and set the vessel back.",
   },
