@@ -2,6 +2,8 @@
 PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
+# Most tests wait for a daemon or a page: two at a time take half as long, on two processors too.
+WORKERS ?= 2
 
 .PHONY: help demo test test-vm lint lock clean
 
@@ -35,7 +37,7 @@ demo: $(VENV)/run.mark
 
 test: $(VENV)/test.mark lint
 	@.ci/browser $(BIN)/python
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n $(WORKERS) --no-loadscope-reorder
 
 test-vm: $(VENV)/run.mark
 	$(BIN)/python tests/vm/run.py

@@ -1,9 +1,11 @@
-"""Settings for every test."""
+"""Settings for every test, and how they share a machine."""
 
 from __future__ import annotations
 
 import os
+from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 # A busy machine is no defect: speed is measured in benchmarks, never by a test's deadline.
@@ -14,3 +16,26 @@ settings.load_profile("weighd")
 
 # The log of a daemon started by a test is read by programs.
 os.environ.setdefault("NO_COLOR", "1")
+
+#: With workers (``-n``) these begin first, so that no long file is left for the end.
+LONGEST_FIRST = ("tests/browser/", "tests/station/", "tests/fault/", "tests/packaging/")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """With workers the long files come first."""
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: -item.nodeid.startswith(LONGEST_FIRST))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """The tests of a file stay together, as they share what is slow to start; and all that look at
+    a page follow each other, since two browsers at once leave neither enough of a machine."""
+    from xdist.scheduler import LoadFileScheduling
+
+    class ByFile(LoadFileScheduling):  # type: ignore[misc]
+        def _split_scope(self, nodeid: str) -> str:
+            file: str = super()._split_scope(nodeid)
+            return "browser" if file.startswith("tests/browser/") else file
+
+    return ByFile(config, log)

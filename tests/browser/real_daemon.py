@@ -20,7 +20,7 @@ import httpx
 State = dict[str, Any]
 
 #: A daemon that has not said its address in so many seconds never will.
-START_S = 15.0
+START_S = 30.0
 #: Nothing a test waits for at the station takes longer, in seconds.
 WAIT_S = 15.0
 

@@ -89,8 +89,8 @@ def test_what_was_not_recorded_is_not_claimed(page: Page, daemon: FakeDaemon) ->
     held = page.get_by_test_id("held")
     expect(held).to_contain_text("what was in was not recorded")
     expect(page.get_by_test_id("primary")).to_have_text("Nothing was in: go on")
-    press(page, "Weigh the vessel again")
-    page.wait_for_timeout(200)
+    with page.expect_response("**/commands"):
+        press(page, "Weigh the vessel again")
     assert daemon.asked[-1]["body"]["do"] == "weigh again"
 
 
@@ -113,6 +113,8 @@ def test_what_was_learned_is_shown_and_forgotten_at_the_second_press(
     learned.get_by_role("button").click()
     expect(learned.get_by_role("button")).to_have_text("Forget it: this is another scale")
     assert daemon.forgotten == []
-    learned.get_by_role("button").click()
+    with page.expect_response("**/forget") as answered:
+        learned.get_by_role("button").click()
+    assert answered.value.ok
     expect(learned.get_by_role("button")).to_have_text("Forget what was learned")
     assert daemon.forgotten == ["bench"]

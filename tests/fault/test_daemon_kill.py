@@ -255,7 +255,8 @@ def exactly(folder: Path) -> None:
         # The loop's own thread sends the answer. On a busy machine it wakes itself by the same
         # call before the commit: then another try.
         tries = (
-            killed_at(cook, folder, "sendto:signal=SIGKILL:when=1", threads=False) for _ in "1234"
+            killed_at(cook, folder, "sendto:signal=SIGKILL:when=1", threads=False)
+            for _ in range(12)
         )
         assert any(tries), f"the answer comes after the commit: {(folder / 'trace').read_text()}"
         finish(cook)

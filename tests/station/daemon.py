@@ -147,7 +147,7 @@ class Served:
 
     # --- the process --------------------------------------------------------------------------
 
-    def begin(self, seconds: float = 10.0) -> None:
+    def begin(self, seconds: float = 30.0) -> None:
         """Start it and wait until it says where it is."""
         began = time.monotonic()
         log = (self.folder / "log").open("a")
