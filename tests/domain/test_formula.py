@@ -203,3 +203,17 @@ def test_what_is_no_tolerance_is_refused(text: str) -> None:
 )
 def test_amounts_are_read_exactly(text: str, grams: str) -> None:
     assert read_amount(text) == Decimal(grams)
+
+
+def test_a_carrier_is_another_ingredient_of_the_formula() -> None:
+    pear = GOOD.replace('tolerance = "1 %"', 'tolerance = "1 %"\ncarrier = "sugar"')
+    formula = read(pear)
+    assert formula.additions[0].carrier == "sugar"
+    assert from_content(formula.content()) == formula
+    assert formula.revision != read(GOOD).revision
+    assert "carrier" not in read(GOOD).content()["additions"][0], "as it was before carriers"
+    for wrong in ("pear", "salt"):
+        with pytest.raises(FormulaError) as caught:
+            read(pear.replace('carrier = "sugar"', f'carrier = "{wrong}"'))
+        assert caught.value.code == "unknown-carrier"
+        assert caught.value.where == "pear-ice.toml, line 12, additions[1].carrier"

@@ -163,6 +163,20 @@ def test_a_third_scale_of_a_kind_changes_nothing() -> None:
     assert best_plan(wanted, two, RULE) == best_plan(wanted, many, RULE)
 
 
+def test_an_amount_by_difference_stands_in_its_own_vessel() -> None:
+    wanted = [want(1, "820", "10"), replace(want(2, "40", "0.5"), by_difference=True)]
+    plan = best_plan([*wanted, want(3, "300", "6")], [BENCH, FINE], RULE, Vessels(BOWL, DISH))
+    assert placed(plan) == [
+        (1, "bench", "bowl", 0),
+        (2, "fine", "source", 2),
+        (3, "bench", "bowl", 0),
+    ]
+    assert plan.moves == 2, (
+        "the bowl is set down, and the ingredient's own vessel; nothing is tipped"
+    )
+    assert not plan.plain
+
+
 # --- against a search of all plans ---------------------------------------------------------------
 
 

@@ -12,6 +12,7 @@ from weighd.domain.errors import FormulaError, JournalError
 from weighd.domain.formula_text import read_formula
 from weighd.domain.record import Entry
 from weighd.domain.verify import read_export
+from weighd.http.ports import HttpSettings
 
 pytestmark = pytest.mark.anyio
 
@@ -128,6 +129,41 @@ async def test_a_batch_too_heavy_for_the_scale_is_a_warning_and_cannot_be_starte
     assert [one["code"] for one in answer.json()["warnings"]] == ["over-capacity"]
     refused = await kitchen.start(batch_g="12440")
     assert (refused.status_code, refused.json()["code"]) == (409, "over-capacity")
+
+
+async def test_the_plan_of_a_formula_and_a_batch_started_by_it() -> None:
+    usual = HttpSettings(vessels={"bowl_g": "812", "dish_g": "", "dish_holds_g": ""})
+    async with Kitchen(settings=usual, interval_g="1") as kitchen:
+        plan = (await kitchen.get("/api/formulas/test-ice/plan?dish_holds_g=200")).json()
+        assert plan["vessels"] == {"bowl_g": "812", "dish_g": "0", "dish_holds_g": "200"}
+        assert (plan["moves"], plan["plain"], plan["unfit"]) == (1, True, 1)
+        assert [one["do"] for one in plan["acts"]] == ["set down", "weigh", "weigh", "weigh"]
+        [short] = plan["shortfalls"]
+        assert (short["addition"], short["interval_g"]) == (3, "0.1")
+        large = (await kitchen.get("/api/formulas/test-ice/plan?batch_g=12440")).json()
+        assert [one["role"] for one in large["weighings"]].count("part") >= 2
+        # Without the plan such a batch is refused; by it, it is weighed in parts.
+        started = await kitchen.start(batch_g="12440", plan=True)
+        assert started.status_code == 201
+        state = (await kitchen.get("/api/state")).json()["state"]
+        assert state["batch"]["additions"][0]["step"]["role"] == "part"
+        assert state["batch"]["acts"][0]["do"] == "set down"
+
+
+@pytest.mark.parametrize("where", ["bowl_g", "dish_g", "dish_holds_g"])
+async def test_a_vessel_that_is_no_mass_is_refused(kitchen: Kitchen, where: str) -> None:
+    asked = await kitchen.get(f"/api/formulas/test-ice/plan?{where}=heavy")
+    started = await kitchen.start(plan=True, **{where: "1e9"})
+    for refused in (asked, started):
+        assert (refused.status_code, refused.json()["code"]) == (422, "bad-vessel")
+        assert refused.json()["where"] == where
+
+
+async def test_a_plan_before_any_scale_was_heard() -> None:
+    async with Kitchen(interval_g=None) as kitchen:
+        kitchen.station.scales["bench"].interval_g = None
+        refused = await kitchen.get("/api/formulas/test-ice/plan")
+        assert (refused.status_code, refused.json()["code"]) == (409, "no-scale")
 
 
 async def test_a_formula_while_the_scale_has_not_spoken() -> None:

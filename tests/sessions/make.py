@@ -29,6 +29,8 @@ from weighd.main.simulation import demo_shelf
 from weighd.station.inputs import Command
 from weighd.station.session import Header, header_line, read
 from weighd.storage.session_file import session_lines
+from weighd_drivers.sim_handle import SimulatedBench
+from weighd_drivers.sim_parameters import BenchParameters
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "sessions"
 NOTE = "simulated scale over a real pty, scripted hands, invented kitchen"
@@ -37,10 +39,11 @@ NOTE = "simulated scale over a real pty, scripted hands, invented kitchen"
 class Hands:
     """Scripted hands: they see the picture, work at the bench and press keys."""
 
-    def __init__(self, daemon: Daemon, scale: PtyScale) -> None:
+    def __init__(self, daemon: Daemon, scale: PtyScale, fine: PtyScale) -> None:
         self.daemon = daemon
         self.scale = scale
         self.bench = scale.bench
+        self.fine = fine.bench
         self._presses = 0
 
     @property
@@ -65,11 +68,29 @@ class Hands:
     async def begin(self, formula: str, batch_g: str = "") -> None:
         content = demo_shelf().get(formula).content()
         await self.press("start", by="Scripted hands", formula=content, batch_g=batch_g)
+        await self.tare(self.bench, 312.4)
+
+    async def tare(self, bench: SimulatedBench, grams: float) -> None:
+        """Set a vessel on a scale and tare it."""
         await asyncio.sleep(0.3)
-        self.bench.vessel(312.4)
-        await self.until(lambda: "tare" in self.live["can"])
+        bench.vessel(grams)
+        await self.until(
+            lambda: "tare" in self.live["can"] and Decimal(self.live["gross_g"] or 0) > 1
+        )
         await self.press("tare")
         await self.phase("ready")
+
+    async def tip(self, bench: SimulatedBench) -> None:
+        """All of an addition at once, out of a measure; accepted."""
+        bench.tap(float(self.target))
+        await self.until(lambda: "accept" in self.live["can"])
+        await self.press("accept", addition=self.live["addition"])
+
+    @property
+    def target(self) -> str:
+        """Of the current addition, in grams."""
+        batch = self.daemon.picture.state()["batch"]
+        return str(batch["additions"][self.live["addition"] - 1]["target_g"])
 
     async def pour(self, grams: float) -> None:
         """Fast to within a few grams, the rest in taps; then wait for the verdict."""
@@ -163,12 +184,62 @@ async def abandoned(hands: Hands) -> None:
     await hands.press("abandon", reason="the blackcurrants had gone off")
 
 
-SESSIONS = {one.__name__.replace("_", "-"): one for one in (plain, over_pour, unplugged, abandoned)}
+async def planned(hands: Hands) -> None:
+    """By the plan on two scales: a dish that was forgotten at first, then tipped into the bowl."""
+    content = demo_shelf().get("hazelnut-gelato").content()
+    *rest, salt = content["additions"]
+    milk, gum, sugar = rest[0], rest[6], rest[3]
+    # Finer than the bench can judge: these two go into the dish, and the sugar into the bowl again.
+    content["additions"] = [milk, {**gum, "tolerance": "0.05 g"}, {**salt, "tolerance": "0.05 g"}]
+    content["additions"].append(sugar)
+    vessels = {"bowl_g": "312", "dish_g": "61", "dish_holds_g": "60"}
+    await hands.press(
+        "start", by="Scripted hands", formula=content, batch_g="600", plan=True, **vessels
+    )
+    await hands.tare(hands.bench, 312.4)
+    await hands.tip(hands.bench)
+    await hands.tare(hands.fine, 61.28)
+    await hands.tip(hands.fine)
+    await hands.tip(hands.fine)
+    await hands.until(lambda: (hands.live["due"] or {}).get("off_g"))
+    with contextlib.suppress(OperatorError):
+        await hands.press("tare")
+    batch = hands.daemon.picture.state()["batch"]
+    hands.fine.lift()
+    hands.bench.tap(sum(float(one["net_g"]) for one in batch["additions"][1:3]))
+    await hands.until(lambda: "tare" in hands.live["can"] and not hands.live["due"]["off_g"])
+    await hands.press("tare")
+    await hands.phase("ready")
+    await hands.tip(hands.bench)
+
+
+SESSIONS = {
+    one.__name__.replace("_", "-"): one for one in (plain, over_pour, unplugged, abandoned, planned)
+}
+#: A second scale beside the bench, in the sessions that use one.
+FINE = BenchParameters(
+    capacity_g=Decimal(500), interval_g=Decimal("0.01"), noise_g=0.002, wander_g=0.001
+)
+TWO = ("planned",)
+
+
+_FINE = """
+            [scales.fine]
+            driver = "serial"
+            port = "PLACE/fine"
+            shape = "status-sign-digits-unit"
+            max_g = "500"
+            interval_g = "0.01"
+            """
 
 
 async def record(name: str, folder: Path) -> None:
     """Record one session and what the station makes of it."""
-    with tempfile.TemporaryDirectory() as place, PtyScale(Path(place) / "scale") as scale:
+    with (
+        tempfile.TemporaryDirectory() as place,
+        PtyScale(Path(place) / "scale") as scale,
+        PtyScale(Path(place) / "fine", FINE, seed=2) as fine,
+    ):
         session = Path(place) / "session.jsonl"
         config = parse(
             f"""
@@ -182,13 +253,18 @@ async def record(name: str, folder: Path) -> None:
             max_g = "6000"
             interval_g = "0.1"
             """
+            + (_FINE.replace("PLACE", place) if name in TWO else "")
         )
         daemon = Daemon(config, plug(config), demo_shelf(), record=session)
-        hands = Hands(daemon, scale)
+        hands = Hands(daemon, scale, fine)
         until = asyncio.Event()
         running = asyncio.create_task(daemon.run(until))
         try:
-            await hands.until(lambda: daemon.picture.state()["scales"]["bench"]["link"] == "live")
+            await hands.until(
+                lambda: all(
+                    one["link"] == "live" for one in daemon.picture.state()["scales"].values()
+                )
+            )
             await SESSIONS[name](hands)
         finally:
             until.set()
@@ -196,7 +272,7 @@ async def record(name: str, folder: Path) -> None:
         header, inputs = read(session_lines(session), str(session))
         assert list(inputs)
         rows = session.read_text("utf-8").replace(place, "/dev").splitlines()
-        scales = {"bench": {**header.scales["bench"], "port": "a pty"}}
+        scales = {one: {**its, "port": "a pty"} for one, its in header.scales.items()}
         note = f"{SESSIONS[name].__doc__} ({NOTE})"
         kept = Header(scales, note, header.station, header.rule, header.version)
         out = folder / f"{name}.jsonl"
