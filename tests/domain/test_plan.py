@@ -23,6 +23,7 @@ from weighd.domain.metrology import Rule
 from weighd.domain.plan import Plan, Vessels, Want
 from weighd.domain.plan_search import best_plan
 from weighd.domain.plan_words import Into, Role
+from weighd.domain.premix import u_of_share
 from weighd.domain.splits import splits
 
 RULE = Rule()
@@ -326,3 +327,46 @@ def test_a_plan_can_be_carried_out(
     for it in wanted:
         parts = [one.target_g for one in plan.weighings if one.of == it.n]
         assert sum(parts) == pytest.approx(it.target_g, abs=D("0.05"))
+
+
+def test_the_uncertainty_of_a_premix_is_that_of_the_reference_library() -> None:
+    """Against the package ``uncertainties`` (first-order propagation, GUM 5.1.2).
+
+    Ingredient and carrier are two nets of three levels of one display, the middle one in both.
+    """
+    from uncertainties import ufloat
+
+    for a, b in ((5, 45), (20, 180), (50, 50)):
+        u = 0.0289
+        low, middle, top = ufloat(60, u), ufloat(60 + a, u), ufloat(60 + a + b, u)
+        part, carrier = middle - low, top - middle
+        share = part / (part + carrier)
+        ours = float(u_of_share(D(a), D(str(part.s)), D(b), D(str(carrier.s))))
+        # The linear sum may say more, never less; where little is in much, hardly more.
+        assert share.s <= ours * 1.0001
+        assert ours <= share.s * (1.05 if a * 5 < b else 1.4)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.sampled_from(["0.5", "1.2", "3", "8"]),
+    st.sampled_from(["0.02", "0.05", "0.1"]),
+    st.sampled_from(["0.1", "0.5"]),
+)
+def test_a_premix_that_is_planned_can_be_judged_and_leaves_the_carrier_its_limits(
+    target: str, half: str, d: str
+) -> None:
+    wanted = [want(1, "900", "9"), want(2, target, half, carrier="i1")]
+    it = scale("only", d, "3000")
+    plan = best_plan(wanted, [it], RULE, Vessels(D(300), DISH))
+    for made in plan.premixes:
+        assert plan.cost.unfit == 0
+        assert made.taken_g < made.mass_g
+        assert made.carrier_g <= 900
+        taken = next(one for one in plan.weighings if one.role is Role.FROM_PREMIX)
+        rest = next(one for one in plan.weighings if one.role is Role.REST)
+        assert taken.share <= 1
+        assert D(891) <= rest.low_g + made.shared_g
+        assert rest.high_g + made.shared_g <= D(909)
+    if not plan.premixes:
+        assert plan.cost.unfit == len(plan.shortfalls)

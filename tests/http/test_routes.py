@@ -139,7 +139,7 @@ async def test_the_plan_of_a_formula_and_a_batch_started_by_it() -> None:
         assert (plan["moves"], plan["plain"], plan["unfit"]) == (1, True, 1)
         assert [one["do"] for one in plan["acts"]] == ["set down", "weigh", "weigh", "weigh"]
         [short] = plan["shortfalls"]
-        assert (short["addition"], short["interval_g"]) == (3, "0.1")
+        assert (short["addition"], short["interval_g"]) == (3, "0.2")
         large = (await kitchen.get("/api/formulas/test-ice/plan?batch_g=12440")).json()
         assert [one["role"] for one in large["weighings"]].count("part") >= 2
         # Without the plan such a batch is refused; by it, it is weighed in parts.

@@ -57,6 +57,8 @@ def best_premix(
         for part in _parts(one.target_g / SAFE):
             if found is not None and part * ratio > found[0]:
                 break
+            if part * (ratio - 1) > carrier.target_g:
+                break  # more would be left over than the whole batch calls for
             for prep in scales:
                 made = Premix(
                     number,
