@@ -122,7 +122,8 @@ def test_min_is_kept() -> None:
 
 
 def test_what_nothing_can_judge_is_told_with_what_would_do() -> None:
-    plan = best_plan([want(1, "820", "10"), want(2, "3.2", "0.1")], [BENCH], RULE)
+    bench = scale("bench", "0.2", "3000")
+    plan = best_plan([want(1, "820", "10"), want(2, "3.2", "0.1")], [bench], RULE)
     [short] = plan.shortfalls
     assert (short.of, short.scale) == (2, "bench")
     assert short.interval_g == D("0.05")
