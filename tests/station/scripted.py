@@ -170,10 +170,10 @@ class Hand:
         return run_through(self.station.handle(replace(event, t=self.t)), self._append)
 
     def found(self) -> None:
-        self.take(LinkFound(0, "bench", "a test"))
+        self.take(LinkFound(0, self.on, "a test"))
 
     def lost(self) -> None:
-        self.take(LinkLost(0, "bench", "unplugged"))
+        self.take(LinkLost(0, self.on, "unplugged"))
 
     def tick(self, seconds: float) -> None:
         self.t += seconds
@@ -182,6 +182,9 @@ class Hand:
     def raw(self, data: bytes, step: float = 0.1) -> None:
         self.t = round(self.t + step, 6)
         self.take(Heard(0, self.on, data))
+        for name, grams in self.displays.items():  # the others go on saying what they show
+            if name != self.on:
+                self.take(Heard(0, name, b"%s\n" % str(grams).encode()))
 
     def show(self, grams: str | float | Decimal, seconds: float = 2.0) -> None:
         """Let the display stand at ``grams`` for a while, ten readings a second."""
