@@ -54,7 +54,7 @@ def facts_of(fields: Sequence[HidField], ask: Ask) -> dict[str, str]:
     ``interval_g``      what one in the last digit is worth, from the scaling among its attributes.
     ``accuracy_class``  the class it claims, as the usage tables name it.
     ``unit``            the unit it shows when it is switched on.
-    ``zero``            the id of the report that would zero it; it is not sent.
+    ``zero_command``    the report that would zero it; it is never sent.
 
     An answer that is refused, short, of another report or no number is as good as none, and a
     device that does not answer in time is not asked again. Raises ``OSError`` when it is gone.
@@ -70,7 +70,7 @@ def facts_of(fields: Sequence[HidField], ask: Ask) -> dict[str, str]:
                         out.setdefault(key, told)
     except TimeoutError:
         pass
-    return out | ({"zero": f"report {command[0]}"} if command else {})
+    return out | ({"zero_command": f"report {command[0]}"} if command else {})
 
 
 def zero_command(fields: Sequence[HidField]) -> tuple[int, bytes] | None:

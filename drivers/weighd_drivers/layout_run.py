@@ -64,8 +64,11 @@ class Runs:
         self._window = MOST
         self._known: dict[tuple[bytes, bytes], Around | None] = {}
 
-    def read(self, t: float, stream: bytes, text: bytes, at: int, out: list[Reading]) -> int:
-        """Readings of the reports from ``at`` on, added to ``out``; where they end.
+    def read(
+        self, t: float, stream: bytes, text: bytes, at: int, out: list[Reading]
+    ) -> tuple[int, bool]:
+        """Readings of the reports from ``at`` on, added to ``out``; where they end, and whether
+        it is sure by then that the pattern does not match there.
 
         ``stream`` are the bytes as they came and ``text`` the same without parity. What then
         follows is for ``Layout``, or not all there yet.
@@ -77,28 +80,30 @@ class Runs:
             rest = rows[-1][-1]
             if rest:
                 del rows[-1]
-            taken = self._take(t, stream, at, rows, out)
-            if taken < len(rows):
-                self._window = LEAST
-                match = self._layout.pattern.match
-                for _ in range(taken):
-                    found = match(text, at)
-                    assert found is not None
-                    at = found.end()
-                return at
+            if rows:
+                taken = self._take(t, stream, at, rows, out)
+                if taken < len(rows):
+                    self._window = LEAST
+                    return self._after(text, at, taken), False
             if self._window < MOST:
                 self._window *= 2
             at = stop - len(rest)
             if rest and (stop == size or not rows):
-                break
+                return at, stop == size
+        return at, False
+
+    def _after(self, text: bytes, at: int, count: int) -> int:
+        match = self._layout.pattern.match
+        for _ in range(count):
+            found = match(text, at)
+            assert found is not None
+            at = found.end()
         return at
 
     def _take(
         self, t: float, stream: bytes, at: int, rows: Sequence[_Row], out: list[Reading]
     ) -> int:
         """How many of the first rows are plain; their readings are added to ``out``."""
-        if not rows:
-            return 0
         columns = list(zip(*rows, strict=True))
         blanks, report, data, before, digits, behind, sent = self._places
         reports = raws = columns[report]

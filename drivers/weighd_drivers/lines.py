@@ -97,12 +97,14 @@ class LineDecoder:
         runs = self._runs
         at, keep = 0, -1
         while at < size:
-            if runs is not None and not self._skipping and self._first is None:
-                begin, at = at, runs.read(t, stream, text, at, out)
+            misfit = self._skipping
+            if runs is not None and not misfit and self._first is None:
+                begin = at
+                at, misfit = runs.read(t, stream, text, at, out)
                 self._joined = self._joined or at > begin
                 if at == size:
                     break
-            found = None if self._skipping else match(text, at)
+            found = None if misfit else match(text, at)
             if found is None:
                 at, keep = self._misfit(stream, text, at)
                 if keep >= 0:

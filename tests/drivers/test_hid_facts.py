@@ -96,7 +96,7 @@ def test_the_last_digit_is_worth_what_unit_and_scaling_say(
 def test_an_answer_that_is_none_is_as_good_as_no_answer(answer: bytes | int) -> None:
     told = asked(FULL, {5: answer})
     assert told in ({}, {"max_g": "2.570"})
-    assert asked(PUBLISHED, {5: answer}).items() >= {"zero": "report 2"}.items()
+    assert asked(PUBLISHED, {5: answer}).items() >= {"zero_command": "report 2"}.items()
 
 
 @pytest.mark.parametrize("limit", ["0501ff0900", "05080a ffff".replace(" ", "")])
@@ -203,7 +203,7 @@ def test_a_zero_command_is_recognised_and_never_sent(tmp_path: Path) -> None:
     assert zero_command(parse(PUBLISHED)) == (2, bytes([2]))
     assert zero_command(parse(ZERO_AS_FEATURE)) == (2, bytes([1]))
     assert zero_command(parse(FULL)) is None
-    assert asked(ZERO_AS_FEATURE, {}) == {"zero": "report 2"}
+    assert asked(ZERO_AS_FEATURE, {}) == {"zero_command": "report 2"}
     # A node that is open to be read only takes no report, and neither way has a call that sends.
     node = tmp_path / "node"
     node.touch()
@@ -243,7 +243,7 @@ def test_whatever_is_answered_facts_are_numbers_or_none(
         told = asked(descriptor, dict(given_answers))
     except DescriptorError:
         return
-    assert set(told) <= {"max_g", "interval_g", "accuracy_class", "unit", "zero"}
+    assert set(told) <= {"max_g", "interval_g", "accuracy_class", "unit", "zero_command"}
     for key in ("max_g", "interval_g"):
         if key in told:
             assert mass.parse(told[key]) > 0

@@ -50,7 +50,7 @@ def test_a_scale_is_found_by_what_it_describes_and_read(kernel: FakeHidraw) -> N
         (Decimal("125.1"), False),
     ]
     assert found.what == "weighd tests Virtual scale (1209:0001)"
-    assert found.facts == {"max_g": "6000", "zero": "report 2"}
+    assert found.facts == {"max_g": "6000", "zero_command": "report 2"}
     # The limit and the attribute report of the published descriptor, without their ids.
     assert mine.asked == [(5, 4), (1, 2)]
     assert other.opened == 0

@@ -53,7 +53,7 @@ def test_a_scale_is_found_by_what_it_describes_and_read() -> None:
         (Decimal("125.1"), False),
     ]
     assert found.what == "Virtual scale (1209:0001)"
-    assert found.facts == {"max_g": "6000", "zero": "report 2"}
+    assert found.facts == {"max_g": "6000", "zero_command": "report 2"}
     assert hub.log == storage.log == []
     assert other.log[-2:] == ["attach", "close"]
     assert mine.log == ["open", "detach", "claim", "release", "attach", "close"]
