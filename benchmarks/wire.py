@@ -2,7 +2,8 @@
 
     python benchmarks/wire.py [--reports 100000] [--scales 64] [--hz 20] [--seconds 10]
 
-1. Reports a second on one core, for shapes of several kinds, in chunks of 64 bytes and of 4096.
+1. Reports a second on one core, for shapes of several kinds, in chunks of one report (as a scale
+   sends them), of 64 bytes and of 4096.
    The baseline is a loop that does the least that gives weights: ``re.finditer`` with a pattern
    written by hand for that one print, and a ``Decimal`` of the digits with its sign. It checks
    nothing, resynchronises nothing and keeps no evidence; a second one also makes the same
@@ -90,8 +91,8 @@ def best(work: Callable[[], int], times: int = 3) -> float:
 def decoding(reports: int) -> None:
     """A table of rates."""
     print(
-        f"{'print':18}{'shape':20}{'load':6}{'bare/s':>10}{'+Reading':>10}{'64 B':>10}{'4 KiB':>10}"
-        f"{'ratio':>7}{'ratio':>7}"
+        f"{'print':18}{'shape':20}{'load':6}{'bare/s':>9}{'+Reading':>9}{'each':>9}{'64 B':>9}"
+        f"{'4 KiB':>9}  bare ÷ each, 64 B, 4 KiB; +Reading ÷ 4 KiB"
     )
     for one in PRINTS:
         if one.name not in PATTERNS:
@@ -111,13 +112,14 @@ def decoding(reports: int) -> None:
             floor = best(lambda: bare(pattern, data))  # noqa: B023 - used at once
             made = best(lambda: bare_readings(pattern, data))  # noqa: B023 - used at once
             for name, shape in shapes.items():
-                small, large = (
+                each, small, large = (
                     best(lambda: decode(shape, data, size))  # noqa: B023 - used at once
-                    for size in (64, 4096)
+                    for size in (len(data) // reports, 64, 4096)
                 )
                 print(
-                    f"{one.name:18}{name:20}{what:6}{floor:10.0f}{made:10.0f}{small:10.0f}"
-                    f"{large:10.0f}{floor / large:7.2f}{made / large:7.2f}"
+                    f"{one.name:18}{name:20}{what:6}{floor:9.0f}{made:9.0f}{each:9.0f}{small:9.0f}"
+                    f"{large:9.0f}{floor / each:9.2f}{floor / small:6.2f}{floor / large:6.2f}"
+                    f"{made / large:6.2f}"
                 )
 
 

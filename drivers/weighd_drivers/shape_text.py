@@ -186,8 +186,8 @@ def _value(value: object) -> str:
 
 
 def _string(text: str) -> str:
-    # A JSON string is a TOML basic string, but for DEL, which no shape may hold.
-    return json.dumps(text)
+    # A JSON string is a TOML basic string, but for surrogates and DEL.
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007F")
 
 
 def _bad(file: str, line: int | None, message: str) -> ScaleError:

@@ -31,6 +31,13 @@ SHAPES = [*shipped().values(), *{id(one.shape): one.value() for one in CASES}.va
 LEAST = 'shape = 1\nname = "own"\nunit = "g"\n\n[[field]]\nkind = "number"\n'
 
 
+@pytest.mark.parametrize("title", ["Küchenwaage", "\U0001f366 \U00010348", "\x7f\x1b\t\n", '"\\"'])
+def test_a_title_in_any_script_is_written_so_that_it_reads_again(title: str) -> None:
+    """Found by fuzzing: TOML has no surrogates, of which JSON makes what lies beyond 16 bits."""
+    shape = named("digits").model_copy(update={"title": title, "name": "mine"})
+    assert parse(dump(shape)) == shape
+
+
 @pytest.mark.parametrize("shape", SHAPES, ids=lambda one: one.name)
 def test_a_shape_written_and_read_is_the_same(shape: WireShape, tmp_path: Path) -> None:
     file = tmp_path / "mine.toml"

@@ -25,7 +25,8 @@ from typing import Any
 
 import gadget
 
-from weighd_drivers.usb_hidraw import RULE_PLACE, udev_rule
+from weighd_drivers.usb_find import Wanted, fresh_backend, scales
+from weighd_drivers.usb_hidraw import RULE_PLACE, Hidraw, nodes, open_node, udev_rule
 
 USER = 4711
 HOME = Path("/run/weighd-test")
@@ -41,7 +42,6 @@ name = "machine"
 driver = "usb"
 serial = "WEIGHD-VM-0"
 via = "hidraw"
-max_g = "6000"
 [scales.lib]
 driver = "usb"
 id = "1209:0002"
@@ -191,6 +191,32 @@ def plugs(daemon: Daemon, scales: dict[str, gadget.Gadget]) -> None:
             )
 
 
+def told(daemon: Daemon, scale: gadget.Telling) -> None:
+    """What the scale says of itself is asked for, and counts where nothing is configured."""
+    assert daemon.scale("raw")["max_g"] == "3000", daemon.scale("raw")
+    assert daemon.scale("lib")["max_g"] == "6000", daemon.scale("lib")
+    # Max and attributes, each time it was opened; statistics and texts are nobody's business.
+    assert set(scale.asked) == {5, 1}, scale.asked
+    assert not scale.sent, scale.sent
+    say(f"raw: Max as it says it; asked {len(scale.asked)} times, and nothing was sent")
+
+
+def told_without_ids(scale: gadget.Telling) -> None:
+    """Reports without ids, through both ways, in this process."""
+    end = time.monotonic() + 20
+    while not (found := list(nodes(Hidraw(), Wanted(serial=scale.serial)))):
+        assert time.monotonic() < end, "hidraw does not show it"
+        time.sleep(0.1)
+    for way, one in (
+        ("hidraw", open_node(Hidraw(), found[0])),
+        ("libusb", next(scales(fresh_backend(), Wanted(serial=scale.serial)))),
+    ):
+        assert dict(one.facts) == {"max_g": "6000"}, one.facts
+        assert one.read(5000)[:2] == bytes([2, 0xFF])
+        one.close()
+        say(f"{way}: Max in a report without an id")
+
+
 def plugged(daemon: Daemon) -> str:
     """Plug the adapter in, and have the scale behind it send once its port is open; the port."""
     ask(f"plug {ADAPTER}")
@@ -221,8 +247,10 @@ def main() -> None:
     say(f"here, {Path('/proc/uptime').read_text().split()[0]} s after the kernel")
     prepare()
     say("udev is up")
-    raw, lib = gadget.Gadget(0, packet=8), gadget.Gadget(1, product=2, packet=6)
-    other = gadget.Gadget(2, gadget.OTHER, product=3)
+    attributes, limit = bytes([1, 4, 2]), bytes.fromhex("050200b80b")
+    raw = gadget.Telling(0, gadget.SCALE, {1: attributes, 5: limit})
+    lib = gadget.HidGadget(1, product=2, packet=6)
+    other = gadget.HidGadget(2, gadget.OTHER, product=3)
     raw.weight, lib.weight = 1234, 5678
     for one in (raw, lib, other):
         one.plug()
@@ -232,6 +260,7 @@ def main() -> None:
     try:
         permission(daemon, other)
         plugs(daemon, {"raw": raw, "lib": lib})
+        told(daemon, raw)
         line(daemon)
         for name in ("raw", "lib"):
             shown = daemon.until(name, lambda one: one["readings"] > 20)
@@ -250,6 +279,12 @@ def main() -> None:
         assert time.monotonic() < end, "the kernel did not get the scale back from libusb"
         time.sleep(0.1)
     say("ended with 0, and the kernel has its scale back")
+    other.unplug()
+    bare = gadget.Telling(
+        3, gadget.BARE, {0: limit[1:3] + b"\x70\x17"}, product=4, controller=2, id_and_status=b""
+    )
+    bare.plug()
+    told_without_ids(bare)
 
 
 if __name__ == "__main__":

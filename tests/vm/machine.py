@@ -35,7 +35,7 @@ TOOLS = {
 #: To reach the host's files; then the scale as a gadget, what reads it, and the serial adapter.
 MODULES = (
     "virtio_pci", "virtio_blk", "9pnet_virtio", "9p", "overlay",
-    "configfs", "dummy_hcd", "libcomposite", "usb_f_hid", "usbhid", "hid-generic",
+    "configfs", "dummy_hcd", "libcomposite", "usb_f_hid", "usb_f_fs", "usbhid", "hid-generic",
     "xhci-pci", "ftdi_sio",
 )  # fmt: skip
 #: Three host controllers: two scales, and a device that is none.
@@ -91,7 +91,8 @@ def kernel(cache: Path) -> Path:
     if not names:
         raise MissingError("apt knows no linux-image-amd64: run apt-get update first")
     place = cache / names[0]
-    if (place / "vmlinuz").exists():
+    picked = place / "picked"
+    if picked.exists() and picked.read_text() == " ".join(MODULES):
         return place
     cache.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=cache) as folder:
@@ -100,7 +101,7 @@ def kernel(cache: Path) -> Path:
         tree = Path(folder) / "tree"
         _done("dpkg-deb", "-x", str(package), str(tree))
         _pick(tree, Path(folder) / "kept")
-        place.mkdir(exist_ok=True)
+        shutil.rmtree(place, ignore_errors=True)
         shutil.copytree(Path(folder) / "kept", place, dirs_exist_ok=True)
     return place
 
@@ -124,6 +125,7 @@ def _pick(tree: Path, kept: Path) -> None:
                     data = lzma.decompress(data)
                 (kept / "modules" / plain).write_bytes(data)
                 order[plain] = OPTIONS.get(plain.removesuffix(".ko"), "")
+    (kept / "picked").write_text(" ".join(MODULES))
     (kept / "modules/order").write_text("".join(f"{one} {o}\n" for one, o in order.items()))
     (image,) = (tree / "boot").glob("vmlinuz-*")
     shutil.copy(image, kept / "vmlinuz")
