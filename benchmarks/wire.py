@@ -1,6 +1,6 @@
 """Decoding beside a bare regular expression, and from bytes on a tty to a reading.
 
-    python benchmarks/wire.py [--reports 100000] [--scales 64] [--hz 20] [--seconds 10]
+    python benchmarks/wire.py [--reports 20000] [--scales 64] [--hz 20] [--seconds 10]
 
 1. Reports a second on one core, for shapes of several kinds, in chunks of one report (as a scale
    sends them), of 64 bytes and of 4096.
@@ -26,8 +26,9 @@ import subprocess
 import sys
 import time
 import tty
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 
 if __name__ == "__main__":  # run from a checkout, without being installed
@@ -78,14 +79,16 @@ def decode(shape: WireShape, data: bytes, size: int) -> int:
     return sum(len(decoder.feed(0.0, data[at : at + size])) for at in range(0, len(data), size))
 
 
-def best(work: Callable[[], int], times: int = 3) -> float:
-    """Reports a second, the best of a few runs, in processor time."""
-    rates = []
-    for _ in range(times):
-        began = time.process_time()
-        count = work()
-        rates.append(count / (time.process_time() - began))
-    return max(rates)
+def rates(works: Sequence[Callable[[], int]], rounds: int = 7) -> list[float]:
+    """Reports a second of each, the best of some rounds, in processor time; by turns, so that a
+    machine that grows slow is slow for all."""
+    out = [0.0] * len(works)
+    for _ in range(rounds):
+        for n, work in enumerate(works):
+            began = time.process_time()
+            count = work()
+            out[n] = max(out[n], count / (time.process_time() - began))
+    return out
 
 
 def decoding(reports: int) -> None:
@@ -109,13 +112,12 @@ def decoding(reports: int) -> None:
         }
         for what, line in loads.items():
             data = b"".join(one.report(load) for load in line)
-            floor = best(lambda: bare(pattern, data))  # noqa: B023 - used at once
-            made = best(lambda: bare_readings(pattern, data))  # noqa: B023 - used at once
             for name, shape in shapes.items():
-                each, small, large = (
-                    best(lambda: decode(shape, data, size))  # noqa: B023 - used at once
-                    for size in (len(data) // reports, 64, 4096)
-                )
+                # A report at a time, as a scale sends them; then more.
+                sizes = (len(data) // reports, 64, 4096)
+                works = [partial(bare, pattern, data), partial(bare_readings, pattern, data)]
+                works += [partial(decode, shape, data, size) for size in sizes]
+                floor, made, each, small, large = rates(works)
                 print(
                     f"{one.name:18}{name:20}{what:6}{floor:9.0f}{made:9.0f}{each:9.0f}{small:9.0f}"
                     f"{large:9.0f}{floor / each:9.2f}{floor / small:6.2f}{floor / large:6.2f}"
@@ -188,7 +190,7 @@ def latency(scales: int, hz: float, seconds: float) -> None:
 def main() -> None:
     """Both parts."""
     options = argparse.ArgumentParser(description=(__doc__ or "").split("\n", 1)[0])
-    options.add_argument("--reports", type=int, default=100_000)
+    options.add_argument("--reports", type=int, default=20_000)
     options.add_argument("--scales", type=int, default=64)
     options.add_argument("--hz", type=float, default=20)
     options.add_argument("--seconds", type=float, default=10)

@@ -110,7 +110,7 @@ class Layout:
         if not isinstance(first, Status | Fixed):
             return False
         words = list(first.words) if isinstance(first, Status) else [first.text]
-        return not any(begins_later(word, self.shape.field) for word in words)
+        return not begins_later(words, self.shape.field)
 
     def read(self, match: re.Match[bytes]) -> Said:
         """What a matched report says. Raises :class:`UnreadableError` with the reason."""
@@ -210,19 +210,20 @@ class Layout:
         if sent != value:
             raise UnreadableError(f"the check is {sent:02X}, the data give {value:02X}")
 
-    def whole(self, fields: str, *, data: bool = True, blanks: bool = False) -> str:
+    def whole(self, fields: str, *, groups: bool = True, blanks: bool = False) -> str:
         """A pattern for a whole report around one for its ``fields``.
 
-        Its groups: ``blanks`` before it where asked for, the report, its ``data`` where asked
-        for, those in ``fields``, and the check where there is one.
+        Its groups: the ``blanks`` before it where asked for, and the report; with ``groups`` also
+        its data, and behind what ``fields`` has, the check where there is one.
         """
+        group = "(" if groups else "(?:"
         ends = "[\r\n]" if self.any_end else quoted(self.end)
         size = self.tail or self._inner
-        check = {1: "(.)", 2: "([0-9A-Fa-f]{2})"}.get(size, "")
+        check = group + {1: ".)", 2: "[0-9A-Fa-f]{2})"}[size] if size else ""
         after = f"{ends}{check}" if self.tail else f"{check}{ends}"
         if self._texts:
             fields = f"{either(self.shape.texts)}|{fields}"
-        fields = f"({fields})" if data else f"(?:{fields})"
+        fields = f"{group}{fields})"
         if self._inner == 1:
             # The check may look like the end: a report that has not come wholly must not match.
             fields = f"(?=.{{{self.shape.span[0] + 1}}}{ends}){fields}"

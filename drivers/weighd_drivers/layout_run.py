@@ -48,10 +48,6 @@ class Runs:
         self._check = None if shape.check is None else _Checks(layout, shape.check)
         self._seven = shape.frame.seven_bit
         self._find = re.compile(_pattern(layout).encode("latin-1"), re.DOTALL).findall
-        # The groups: blanks, the report, its data, before, digits, behind, check, all the rest.
-        groups = [self._seven, True, bool(shape.check), True, True, True, bool(shape.check)]
-        places = iter(range(len(groups)))
-        self._places = [next(places) if one else 0 for one in groups]
         number = next(part for part in shape.field if isinstance(part, Number))
         delete = number.thousands + (" " if number.width is None or number.gap else "")
         point = number.point not in {".", "none"}
@@ -104,15 +100,13 @@ class Runs:
         self, t: float, stream: bytes, at: int, rows: Sequence[_Row], out: list[Reading]
     ) -> int:
         """How many of the first rows are plain; their readings are added to ``out``."""
-        columns = list(zip(*rows, strict=True))
-        blanks, report, data, before, digits, behind, sent = self._places
-        reports = raws = columns[report]
-        heads, tails = columns[before], columns[behind]
+        raws: Sequence[bytes] = ()
         if self._seven:
-            raws = tuple(_as_they_came(stream, at, columns[blanks], reports))
+            raws = list(_as_they_came(stream, at, rows))
+            rows = [row[1:] for row in rows]
         if self._check is not None:
-            raws = raws[: self._check.agree(columns[data], columns[sent])]
-        numbers = b"\n".join(columns[digits])
+            rows = rows[: self._check.agree([row[0] for row in rows])]
+        numbers = b"\n".join([row[2] for row in rows])
         if self._tidy:
             numbers = numbers.translate(self._points, self._delete)
         texts = numbers.decode("ascii").split("\n")
@@ -120,11 +114,11 @@ class Runs:
         size, shift = self._size, self._shift
         head = tail = None
         unit, stable, minus = _UNSEEN
-        for raw, row_head, text, row_tail in zip(raws, heads, texts, tails):  # noqa: B905 - the shortest
+        for (raw, row_head, _, row_tail, _), text in zip(rows, texts):  # noqa: B905 - may be none
             if not text or (size and len(raw) != size):
                 break
             if row_head != head or row_tail != tail:
-                around = self._around(reports[len(out) - begun], row_head, row_tail)
+                around = self._around(raw, row_head, row_tail)
                 if around is None:
                     break
                 head, tail = row_head, row_tail
@@ -140,6 +134,8 @@ class Runs:
             elif minus:
                 value = value.copy_negate()
             grams = value if unit is gram else to_grams(value, unit)
+            if raws:
+                raw = raws[len(out) - begun]
             add(new(Reading, (t, grams, unit, stable, False, "", value, raw)))
         return len(out) - begun
 
@@ -167,12 +163,10 @@ class Runs:
         return known
 
 
-def _as_they_came(
-    stream: bytes, at: int, blanks: Sequence[bytes], reports: Sequence[bytes]
-) -> Iterator[bytes]:
+def _as_they_came(stream: bytes, at: int, rows: Sequence[_Row]) -> Iterator[bytes]:
     """The bytes of each report with their parity, which the pattern does not see."""
-    for blank, report in zip(blanks, reports, strict=True):
-        begin, at = at + len(blank), at + len(blank) + len(report)
+    for blanks, report, *_ in rows:
+        begin, at = at + len(blanks), at + len(blanks) + len(report)
         yield stream[begin:at]
 
 
@@ -181,38 +175,47 @@ class _Checks:
 
     def __init__(self, layout: Layout, check: Check) -> None:
         self._xor = check.kind == "xor"
-        self._hex = check.written == "hex"
-        self._folds = [
-            8 << n for n in reversed(range(12)) if 8 << n < 16 * layout.shape.span[1]
-        ]  # fmt: skip
+        self._size = 1 if check.written == "byte" else 2
+        # Where the data begin, and where they and the check stand from the end.
+        end = 1 if layout.any_end else len(layout.end)
+        self._begin, self._stop = len(layout.start), -end - self._size
+        self._at = -self._size if layout.tail else self._stop
+        self._folds = [8 << n for n in range(11, -1, -1) if 8 << n < 16 * layout.shape.span[1]]
         # What is the same in every report is put into a table, and so is what becomes of a sum.
         same = b""
         if check.covers.startswith("start"):
             same += layout.start
         if check.covers.endswith("end"):
             same += layout.end
-        mask = 0x7F if layout.shape.frame.seven_bit and not self._hex else 0xFF
+        mask = 0x7F if layout.shape.frame.seven_bit and self._size == 1 else 0xFF
         sign = -1 if check.kind == "negated sum" else 1
         self._table = bytes(
             (reduce(xor, same, code) if self._xor else sign * (code + sum(same))) & mask
             for code in range(256)
         )
 
-    def agree(self, data: Sequence[bytes], sent: Sequence[bytes]) -> int:
+    def agree(self, reports: Sequence[bytes]) -> int:
         """How many of the first reports have a check that agrees with their data."""
-        given = b"".join(sent)
-        if self._hex:
-            given = bytes.fromhex(given.decode("ascii"))
-        size, joined = len(data[0]), b"".join(data)
-        if len(data) < FEW or len(joined) != size * len(data) or len(set(map(len, data))) > 1:
+        size, joined = len(reports[0]), b"".join(reports)
+        if len(reports) < FEW or len(set(map(len, reports))) > 1:
+            data = [one[self._begin : self._stop] for one in reports]
             made = bytes(map(self._folded if self._xor else _summed, data))
+            given = b"".join([one[self._at :][: self._size] for one in reports])
         else:
             # Of many that are as long: all first bytes, all second ones, ... as one long number.
-            columns = [int.from_bytes(joined[n::size], "little") for n in range(size)]
-            made = (_xors if self._xor else _sums)(columns, len(data))
+            places = range(self._begin, size + self._stop)
+            columns = [int.from_bytes(joined[n::size], "little") for n in places]
+            made = (_xors if self._xor else _sums)(columns, len(reports))
+            given = joined[size + self._at :: size]
+            if self._size == 2:
+                pairs = bytearray(2 * len(reports))
+                pairs[::2], pairs[1::2] = given, joined[size + self._at + 1 :: size]
+                given = bytes(pairs)
+        if self._size == 2:
+            given = bytes.fromhex(given.decode("ascii"))
         made = made.translate(self._table)
         if made == given:
-            return len(data)
+            return len(reports)
         return next(n for n, pair in enumerate(zip(made, given, strict=True)) if pair[0] != pair[1])
 
     def _folded(self, data: bytes) -> int:
@@ -259,7 +262,11 @@ def _size(layout: Layout) -> int:
 
 
 def _pattern(layout: Layout) -> str:
-    """The layout's pattern with other groups, or else all that is left."""
+    """The layout's pattern with other groups, or else all that is left.
+
+    The groups: blanks before it, of seven bits; the report; what stands before the digits; these;
+    what stands behind them; all that is left.
+    """
     shape = layout.shape
     parts = list(shape.field)
     at = next(n for n, part in enumerate(parts) if isinstance(part, Number))
@@ -277,6 +284,4 @@ def _pattern(layout: Layout) -> str:
     ]
     digits = f"(?:{missing_text(number)}({number_text(number)}))"
     fields = f"{texts[0]}({texts[1]}){digits}({texts[2]}){texts[3]}"
-    return (
-        f"{layout.whole(fields, data=shape.check is not None, blanks=shape.frame.seven_bit)}|(.+)"
-    )
+    return f"{layout.whole(fields, groups=False, blanks=shape.frame.seven_bit)}|(.+)"

@@ -117,12 +117,13 @@ def _whole_digits(number: Number) -> str:
     return f"[0-9]{{1,3}}(?:{re.escape(number.thousands)}[0-9]{{3}}){{0,3}}"
 
 
-def begins_later(word: str, parts: Sequence[Part]) -> bool:
-    """Whether ``word``, of the first field, may also begin further on in a report."""
+def begins_later(words: Sequence[str], parts: Sequence[Part]) -> bool:
+    """Whether one of ``words``, of the first field, may also begin further on in a report."""
+    within = [characters(part) for part in parts]
     for n, part in enumerate(parts):
         follows: set[str] = set()
-        for later in parts[n + 1 :]:
-            follows |= characters(later)
+        for later, stand in zip(parts[n + 1 :], within[n + 1 :], strict=True):
+            follows |= stand
             if span(later)[0]:
                 break
         if isinstance(part, Status | Fixed | UnitWord):
@@ -130,11 +131,13 @@ def begins_later(word: str, parts: Sequence[Part]) -> bool:
             tails = {text[at:] for text in texts for at in range(1 if n == 0 else 0, len(text))}
             if any(
                 tail.startswith(word) or (word.startswith(tail) and word[len(tail)] in follows)
+                for word in words
                 for tail in tails
             ):
                 return True
-        elif word[0] in characters(part) and (
-            len(word) == 1 or word[1] in characters(part) | follows
+        elif any(
+            word[0] in within[n] and (len(word) == 1 or word[1] in within[n] | follows)
+            for word in words
         ):
             return True
     return False
