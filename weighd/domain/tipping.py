@@ -76,11 +76,30 @@ def expected(batch: Batch) -> Due | None:
     return Due(Level(grams, u), tuple(tipped), batch.scales[current.scale].interval_g)
 
 
+def bowl_is_on(batch: Batch, shown: Level) -> bool:
+    """Whether the bowl, as it was last weighed there, still stands where a dish belongs."""
+    current = batch.current
+    if current is None or current.step is None or current.step.into is Into.BOWL:
+        return False
+    stood = batch.bowls.get(current.scale)
+    if stood is None or batch.tare is not None:
+        return False
+    return Due(stood, (), batch.scales[current.scale].interval_g).agrees(shown)
+
+
 def as_expected(here: Bench, shown: Level, *, confirmed: bool) -> dict[str, Any]:
     """What a tare entry says of the bowl's return; nothing where nothing was due.
 
-    Raises :class:`OperatorError`, ``not-all-in``, where it does not agree and nobody said so.
+    Raises :class:`OperatorError`: ``not-all-in`` where it does not agree and nobody said so, and
+    ``bowl-still-on`` where it stands in the place of a dish.
     """
+    if bowl_is_on(here.batch, shown) and not confirmed:
+        raise OperatorError(
+            "bowl-still-on",
+            f"What stands there weighs what the bowl did; {here.planned.name} is to go into a "
+            "vessel of its own.",
+            remedy="Take the bowl off and set an empty dish down, then press again; or confirm.",
+        )
     due = expected(here.batch)
     if due is None:
         return {}

@@ -73,6 +73,7 @@ OF_CODE: Mapping[str, int] = {
     "already-accepted": 409,
     "batch-open": 409,
     "more-than-the-whole": 409,
+    "bowl-still-on": 409,
     "needs-reason": 409,
     "not-all-in": 409,
     "no-open-batch": 409,

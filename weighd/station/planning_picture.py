@@ -8,7 +8,7 @@ from weighd.domain import mass
 from weighd.domain.acts import Act, Handle, acts
 from weighd.domain.addition import Now
 from weighd.domain.batch import Batch
-from weighd.domain.tipping import expected
+from weighd.domain.tipping import bowl_is_on, expected
 
 
 def draw_act(one: Act) -> dict[str, Any]:
@@ -28,8 +28,11 @@ def draw_steps(batch: Batch) -> dict[str, Any]:
 def draw_due(batch: Batch, now: Now) -> dict[str, str | None] | None:
     """What the bowl should weigh when it comes back to a scale, and how far off it is, in grams.
 
-    ``None`` where no bowl is due; ``off_g`` is ``None`` while it agrees or is not at rest.
+    ``None`` where no bowl is due; ``off_g`` is ``None`` while it agrees or is not at rest. Where it
+    still stands in the place of a dish, ``due_g`` is ``None`` and ``off_g`` what it weighs.
     """
+    if now.level is not None and bowl_is_on(batch, now.level):
+        return {"due_g": None, "off_g": mass.text(now.level.grams)}
     due = expected(batch)
     if due is None:
         return None

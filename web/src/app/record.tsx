@@ -3,7 +3,7 @@
 import { doubts } from "../core/doubts.ts";
 import type { BatchRecord } from "../core/frames.ts";
 import type { Flag } from "../core/checks.ts";
-import { massWithUnit, mass, signed, stamp, when } from "../core/numbers.ts";
+import { massWithUnit, mass, signed, stamp, unsure, when } from "../core/numbers.ts";
 import { type Accepted, summary, type Summary } from "../core/record.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -71,7 +71,7 @@ function AdditionRecord({ it }: { it: Accepted }) {
     <li class="record-addition" data-tone={verdictTone(it.verdict)}>
       <header>
         <h3>
-          {it.n}. {it.name}
+          {it.n}. {words.planned.titled(it)}
         </h3>
         <p class="verdict">
           <Shape name={verdictShape(it.verdict)} />
@@ -131,6 +131,45 @@ function Events({ it }: { it: Summary }) {
           </li>
         ))}
       </ol>
+    </section>
+  );
+}
+
+/** What went in of each ingredient, where some took several weighings. */
+function Sums({ it }: { it: Summary }) {
+  if (it.sums.length === 0) return null;
+  return (
+    <section data-testid="sums">
+      <h2>{words.planned.sums}</h2>
+      <table class="plan">
+        <thead>
+          <tr>
+            <th scope="col" colSpan={2}>
+              {words.planned.ingredient}
+            </th>
+            <th scope="col" class="mass">
+              {cols.target}
+            </th>
+            <th scope="col" class="mass">
+              {cols.net}
+            </th>
+            <th scope="col" class="mass">
+              {cols.u}
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {it.sums.map((one) => (
+            <tr key={one.n}>
+              <td>{one.n}</td>
+              <th scope="row">{one.name}</th>
+              <td class="mass">{massWithUnit(one.target_g)}</td>
+              <td class="mass">{massWithUnit(one.net_g)}</td>
+              <td class="mass">{one.u_g && `${unsure(one.u_g)}\u00a0g`}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
     </section>
   );
 }
@@ -203,6 +242,7 @@ export function Record({ batch }: { batch: string }) {
         ]}
       />
       {asked.value.entries.some((one) => "check" in one.body) && <Flags batch={it.id} />}
+      <Sums it={it} />
       <ol class="record-additions">
         {it.accepted.map((a) => (
           <AdditionRecord key={a.n} it={a} />

@@ -222,7 +222,7 @@ function First({ addition, live }: { addition: Addition; live: Live }) {
       )}
       {live.due?.off_g && live.can.includes("tare") && (
         <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>
-          {words.planned.anyway}
+          {live.due.due_g === null ? words.planned.itIsADish : words.planned.anyway}
         </button>
       )}
     </>
@@ -274,7 +274,7 @@ export function Stage() {
             <Shape name="warn" /> {words.weigh.unjudgeable}
           </p>
         )}
-        {complaint.value && !(refused.value === "not-all-in" && it.due?.off_g) && (
+        {complaint.value && !(["not-all-in", "bowl-still-on"].includes(refused.value) && it.due?.off_g) && (
           <p class={calm.value ? "hint" : "complaint"} role={calm.value ? "status" : "alert"}>
             {complaint.value}
           </p>

@@ -29,6 +29,7 @@ const components: Record<string, string> = {
   repeatability: "repeatability",
   permissible_error: "permissible error",
   creep: "creep",
+  carried: "the other weighings of it",
 };
 
 export const doubts = {

@@ -128,9 +128,10 @@ export interface Doing {
   n: number;
 }
 
-/** What the bowl should weigh when it comes back to a scale; `off_g` where it does not. */
+/** What the bowl should weigh when it comes back to a scale; `off_g` where it does not. Without `due_g`:
+ *  it still stands where a dish belongs. */
 export interface Due {
-  due_g: string;
+  due_g: string | null;
   off_g: string | null;
 }
 

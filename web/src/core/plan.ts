@@ -62,6 +62,20 @@ export const planned = {
     `where this scale alone knows it to ${unsure(it.alone_u_g)}\u00a0g.`,
   short: (it: Shortfall) => it.text,
 
+  /** A weighing in the record. */
+  titled: (it: { name: string; step: Step | null }) => {
+    if (it.step === null) return it.name;
+    const { role, part, parts, premix } = it.step;
+    if (role === "part") return `${it.name}, part ${part} of ${parts}`;
+    if (role === "from premix") return `Premix ${premix}, for the ${it.name}`;
+    if (role === "rest of the carrier") return `${it.name}, the rest`;
+    return role === "whole" ? it.name : `${it.name}, for premix ${premix}`;
+  },
+  forced: (due: string | null) =>
+    `Tared although the bowl did not weigh what it should${due === null ? "" : ` (${massWithUnit(due)})`}`,
+  sums: "As weighed, all weighings together",
+  ingredient: "Ingredient",
+
   /** What this weighing is of its amount; empty for all of it. */
   role: (it: Addition) => {
     const step = it.step;
@@ -91,6 +105,7 @@ export const planned = {
     return `On ${it.scale}, ${where}`;
   },
   due: (it: Due) => {
+    if (it.due_g === null) return "The bowl still stands there. This goes into a vessel of its own.";
     if (it.off_g === null) return `With all of the dish in it, the bowl weighs about ${massWithUnit(it.due_g)}.`;
     const by = `${size(it.off_g)}\u00a0g`;
     return it.off_g.startsWith("-")
@@ -98,13 +113,16 @@ export const planned = {
       : `The bowl is ${by} heavier than it should be. Is it the right one, with nothing else on the scale?`;
   },
   anyway: "It is as it should be: tare",
+  itIsADish: "It is no bowl but the right vessel: tare",
   /** What stands on the big button's place until the vessel is there. */
   next: (acts: Doing[] | undefined, live: Live) => {
     const todo = (acts ?? []).filter((it) => it.n === live.addition);
     const last = todo.at(-1);
     if (last === undefined) return "";
+    if (live.due && live.due.due_g === null) return `Take the bowl off ${live.scale}`;
     if (last.do === "tip in") return "Tip the dish into the bowl";
-    return last.do === "set down" && last.vessel !== "bowl" && last.vessel.split(" ")[0] !== "source" ? `Set an empty dish on ${last.scale}` : "";
+    if (last.do !== "set down" || vesselOf(last) === "source") return "";
+    return vesselOf(last) === "bowl" ? `Set the bowl on ${last.scale}` : `Set an empty dish on ${last.scale}`;
   },
 } as const;
 

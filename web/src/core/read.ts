@@ -198,7 +198,7 @@ const live = shape({
       since: string,
     }),
   ),
-  due: absentOr(maybe(shape({ due_g: mass, off_g: maybe(mass) }))),
+  due: absentOr(maybe(shape({ due_g: maybe(mass), off_g: maybe(mass) }))),
   can: listOf(string),
   cue: absentOr(
     maybe(shape({ cue: oneOf("pour", "slow", "stop"), landing_g: maybe(mass), sigma_g: maybe(mass) })),

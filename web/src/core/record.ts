@@ -1,7 +1,7 @@
 // The as-weighed record of a batch, read out of its journal entries for people to look at.
 // Entries are read leniently: what an older station did not write is shown as not known.
 
-import type { BatchRecord, Entry } from "./frames.ts";
+import type { BatchRecord, Entry, Step } from "./frames.ts";
 
 export interface EvidenceReading {
   t: number | null;
@@ -37,6 +37,17 @@ export interface Accepted {
   started: string | null;
   accepted: string | null;
   readings: EvidenceReading[];
+  /** Its place in a plan; null where it is all of its ingredient, into the one bowl. */
+  step: Step | null;
+}
+
+/** What went in of one ingredient over all its weighings. */
+export interface Sum {
+  n: number;
+  name: string;
+  target_g: string | null;
+  net_g: string | null;
+  u_g: string | null;
 }
 
 /** Something that was out of the ordinary, in the order it happened. */
@@ -65,6 +76,8 @@ export interface Summary {
   rule: string;
   planned: { n: number; name: string; target_g: string | null }[];
   accepted: Accepted[];
+  /** Where an ingredient took several weighings. */
+  sums: Sum[];
   events: Event[];
   entries: number;
   last_hash: string;
@@ -112,6 +125,8 @@ function readings(body: Body): EvidenceReading[] {
 }
 
 function accepted(body: Body, fallback: Body): Accepted {
+  const own = list(fallback, "additions").find((it) => it["n"] === body["addition"]);
+  const carried = text(body, "carried_u_g");
   return {
     n: count(body, "addition") ?? 0,
     ingredient: text(body, "ingredient"),
@@ -127,7 +142,8 @@ function accepted(body: Body, fallback: Body): Accepted {
     u_g: textOrNull(body, "u_g"),
     budget: Object.entries(inside(body, "budget")).flatMap(([name, u]): [string, string][] =>
       typeof u === "string" && Number(u) > 0 ? [[name, u]] : [],
-    ),
+    ).concat(carried ? [["carried", carried]] : []),
+    step: own && "step" in own ? (own["step"] as Step) : null,
     guard_g: textOrNull(body, "guard_g"),
     accept_low_g: textOrNull(body, "accept_low_g"),
     accept_high_g: textOrNull(body, "accept_high_g"),
@@ -151,11 +167,14 @@ function event(entry: Entry): Event {
     kind: entry.kind,
     addition: count(body, "addition"),
     what: text(body, "decision", "cause", "lot", "why", "text"),
-    sum_g: textOrNull(body, "sum_g"),
+    sum_g: textOrNull(body, "sum_g") ?? (forced(entry) ? textOrNull(body, "expected_g") : null),
     reason: text(body, "reason"),
     by: text(body, "by", "operator"),
   };
 }
+
+/** A bowl that was tared although it did not weigh what it should. */
+const forced = (e: Entry) => e.kind === "tared" && e.body["expected_confirmed"] === true;
 
 const ORDINARY = new Set(["batch opened", "tared", "addition accepted", "batch closed", "lot named"]);
 
@@ -190,7 +209,14 @@ export function summary(record: BatchRecord): Summary {
     accepted: record.entries
       .filter((e) => e.kind === "addition accepted")
       .map((e) => accepted(e.body, first)),
-    events: record.entries.filter((e) => !ORDINARY.has(e.kind)).map(event),
+    sums: list(closed?.body ?? {}, "as_weighed").map((it) => ({
+      n: count(it, "addition") ?? 0,
+      name: text(it, "name", "ingredient"),
+      target_g: textOrNull(it, "target_g"),
+      net_g: textOrNull(it, "net_g"),
+      u_g: textOrNull(it, "u_g"),
+    })),
+    events: record.entries.filter((e) => !ORDINARY.has(e.kind) || forced(e)).map(event),
     entries: record.entries.length,
     last_hash: last?.hash ?? "",
   };
