@@ -13,6 +13,7 @@ import httpx
 from fastapi import FastAPI
 
 from tests.station.scripted import LineDecoder, formula
+from weighd.domain.check_routine import Routine
 from weighd.domain.errors import FormulaError, JournalError, OperatorError
 from weighd.domain.formula import Formula
 from weighd.domain.record import Entry
@@ -118,12 +119,13 @@ class Kitchen:
         interval_g: str | None = "0.1",
         beat_s: float = 1.0,
         patience_s: float = 10.0,
+        check: Routine | None = None,
     ) -> None:
         self.clock = HandClock()
         self.journal = Journal("kitchen")
         self.shelf = ListShelf()
         interval = None if interval_g is None else Decimal(interval_g)
-        setup = Setup("bench", "test", LineDecoder(), interval, Decimal(6000))
+        setup = Setup("bench", "test", LineDecoder(), interval, Decimal(6000), check=check)
         self.station = Station("kitchen", [setup], version="0.1.0")
         self.picture = Picture(self.station, boot="first-boot")
         self.live = Live(self.picture, beat_s=beat_s, patience_s=patience_s)

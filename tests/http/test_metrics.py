@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
+from tests.domain.check_world import weight
 from tests.http.kitchen import Kitchen, Socket
+from weighd.domain.check import Plan
+from weighd.domain.check_routine import Routine
 from weighd.domain.errors import JournalError
 
 pytestmark = pytest.mark.anyio
@@ -47,6 +52,20 @@ async def test_counts_follow_what_happens(kitchen: Kitchen) -> None:
     assert found["weighd_batches_total", "abandoned"] == 1
     assert found["weighd_additions_total", "on target"] == 1
     assert found["weighd_scale_link", "bench", "lost"] == 1
+
+
+async def test_checks_of_scales_are_counted() -> None:
+    routine = Routine(Plan(masses=(weight(2000),), limit_g=Decimal("0.5")))
+    async with Kitchen(check=routine) as kitchen:
+        assert (await measured(kitchen))["weighd_scale_check_good", "bench"] == 0
+        body = {"do": "start", "by": "Ada"}
+        assert (await kitchen.post("/api/scales/bench/check", body)).status_code == 200
+        for grams in ("0.0", "1000.0", "2000.0", "1000.0", "0.0"):
+            await kitchen.show(grams, 0.1 if grams == "1000.0" else 2)
+        found = await measured(kitchen)
+        assert found["weighd_scale_check_good", "bench"] == 1
+        assert found["weighd_checks_total", "pass", "bench"] == 1
+        assert found["weighd_checks_total", "fail", "bench"] == 0
 
 
 async def test_every_failure_of_the_store_is_counted(kitchen: Kitchen) -> None:

@@ -105,6 +105,25 @@ class Hands:
             await self.until(lambda: self.live["phase"] != "judged")
             await self.phase("judged", "held")
 
+    async def check(self, *weights: float) -> None:
+        """Every weight asked for put on, the second one first, and taken off again."""
+
+        def asks(wanted: str) -> bool:
+            run = self.daemon.picture.state()["scales"]["bench"]["check"]["running"]
+            return bool(run) and run["wanted"] == wanted
+
+        await self.press("start check", scale="bench", by="Scripted hands")
+        for n, grams in enumerate(weights):
+            await self.until(lambda: asks("put"))
+            if n == 0:
+                self.bench.weight(weights[1])
+                await asyncio.sleep(2.0)
+            self.bench.weight(grams)
+            await self.until(lambda: asks("remove"))
+            self.bench.weight(0)
+        await self.until(lambda: not asks("remove"))
+        await asyncio.sleep(0.3)
+
     async def additions(self, *, lots: bool = False) -> None:
         """Every addition that is left, one after the other."""
         while live := self.live:
@@ -213,8 +232,18 @@ async def planned(hands: Hands) -> None:
     await hands.tip(hands.bench)
 
 
+async def checked(hands: Hands) -> None:
+    """The scale checked, a wrong weight put on once; a batch weighed; then it fails its check."""
+    await hands.check(2000.0, 500.0)
+    await hands.begin("lemon-sorbet", "500")
+    await hands.additions()
+    hands.bench.lift()
+    await hands.check(2000.0, 500.9)
+
+
 SESSIONS = {
-    one.__name__.replace("_", "-"): one for one in (plain, over_pour, unplugged, abandoned, planned)
+    one.__name__.replace("_", "-"): one
+    for one in (plain, over_pour, unplugged, abandoned, planned, checked)
 }
 #: A second scale beside the bench, in the sessions that use one.
 FINE = BenchParameters(
@@ -231,6 +260,21 @@ _FINE = """
             max_g = "500"
             interval_g = "0.01"
             """
+#: More of the configuration, for those that need it.
+CONFIGURED = {
+    "checked": """
+            [scales.bench.check]
+            limit_g = "0.5"
+            [[scales.bench.check.masses]]
+            name = "K-2000"
+            nominal_g = 2000
+            r111_class = "M1"
+            [[scales.bench.check.masses]]
+            name = "K-500"
+            nominal_g = 500
+            r111_class = "M1"
+            """,
+}
 
 
 async def record(name: str, folder: Path) -> None:
@@ -252,6 +296,7 @@ async def record(name: str, folder: Path) -> None:
             shape = "status-sign-digits-unit"
             max_g = "6000"
             interval_g = "0.1"
+            {CONFIGURED.get(name, "")}
             """
             + (_FINE.replace("PLACE", place) if name in TWO else "")
         )
@@ -280,7 +325,9 @@ async def record(name: str, folder: Path) -> None:
         golden = text_of(replay_file(out, None))
         (folder / f"{name}.golden.json").write_text(golden, "utf-8")
         live = [one.as_json() for one in daemon_entries(Path(place) / "data")]
-        assert json.loads(golden)["entries"] == json.loads(json.dumps(live)), "replay differs"
+        made = json.loads(golden)
+        replayed = sorted(made["entries"] + made.get("checks", []), key=lambda one: one["seq"])
+        assert replayed == json.loads(json.dumps(live)), "replay differs"
 
 
 def daemon_entries(data: Path) -> list[Any]:

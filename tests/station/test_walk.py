@@ -21,6 +21,7 @@ from tests.station.scripted import FORMULA, Hand, LineDecoder
 from weighd.domain.addition import Do
 from weighd.domain.errors import JournalError, OperatorError
 from weighd.domain.fold import fold
+from weighd.domain.record import Entry
 from weighd.domain.verify import Verifier
 from weighd.station.picture import Picture
 
@@ -43,13 +44,17 @@ class Walk(RuleBasedStateMachine):
 
     @initialize(formula=st.sampled_from(FORMULAS))
     def begin(self, formula: str) -> None:
-        self.hand = Hand()
+        self.hand = self.stands([], 0.0)
         self.formula = formula
         self.hand.start(formula)
         self.hand.show("934.4")
         self.hand.do("tare")
         self.used: list[tuple[str, str]] = []
         self.verifier, self.verified = verifier(), 0
+
+    def stands(self, journal: list[Entry], t: float) -> Hand:
+        """The station at the end of its journal."""
+        return Hand(journal, t=t)
 
     @rule(level=st.sampled_from(LEVELS), seconds=st.sampled_from([0.1, 0.5, 1.4]))
     def shows(self, level: str, seconds: float) -> None:
@@ -167,7 +172,7 @@ class Walk(RuleBasedStateMachine):
     @rule()
     def stops_and_starts_again(self) -> None:
         batch = self.hand.station.batch
-        again = Hand(self.hand.journal, t=self.hand.t)
+        again = self.stands(self.hand.journal, self.hand.t)
         if batch is not None and batch.current is not None:
             assert again.station.batch is not None
             assert again.station.batch.accepted == batch.accepted
@@ -222,7 +227,7 @@ class Walk(RuleBasedStateMachine):
     def the_batch_is_the_fold_of_its_entries(self) -> None:
         batch = self.hand.station.batch
         if batch is not None:
-            own = [one for one in self.hand.journal if one.body["batch"] == batch.id]
+            own = [one for one in self.hand.journal if one.body.get("batch") == batch.id]
             assert fold(own) == batch
 
     @invariant()

@@ -57,6 +57,23 @@ def test_an_empty_journal_says_so(journal: Journal) -> None:
     assert journal.entry_for_key("k") is None
 
 
+def test_checks_are_found_newest_first_among_everything_else(journal: Journal) -> None:
+    chain, made = Chain(), []
+    for n in range(25):
+        made.append(chain.check(f"scale-{n % 2}"))
+        journal.append([made[-1], *chain.whole_batch(f"kitchen-{n:04}")])
+    assert list(journal.checks()) == made[::-1]
+    assert list(journal.checks(before=made[7].seq)) == made[:7][::-1]
+    assert list(journal.checks(before=made[0].seq)) == []
+    accepted = list(journal.entries(kind="addition accepted"))
+    assert len(accepted) == 50
+    assert [one.seq for one in accepted] == sorted(one.seq for one in accepted)
+    later = list(journal.entries(after=made[20].seq, kind="addition accepted", limit=3))
+    assert later == [one for one in accepted if one.seq > made[20].seq][:3]
+    assert journal.count_batches() == 25
+    assert [row.accepted for row in journal.batches(limit=2)] == [2, 2]
+
+
 def test_what_was_appended_is_read_back_and_the_tail_moves(journal: Journal) -> None:
     chain = Chain()
     first, rest = (

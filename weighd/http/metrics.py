@@ -15,6 +15,8 @@ from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metri
 from prometheus_client.registry import Collector
 
 from weighd.domain.batch import Kind
+from weighd.domain.check_record import is_check
+from weighd.domain.check_standing import Outcome, Standing
 from weighd.domain.errors import JournalError
 from weighd.domain.metrology import Verdict
 from weighd.http.live import Live
@@ -37,6 +39,7 @@ class Metrics(Collector):
         self._counted = 0
         self._verdicts: Counter[str] = Counter()
         self._batches: Counter[str] = Counter()
+        self._checks: Counter[tuple[str, str]] = Counter()
         self._store_error: JournalError | None = None
         self.store_errors = 0
         self._registry = CollectorRegistry()
@@ -60,6 +63,8 @@ class Metrics(Collector):
                     self._verdicts[str(entry.body.get("verdict"))] += 1
                 elif entry.kind in _BATCHES:
                     self._batches[_BATCHES[Kind(entry.kind)]] += 1
+                elif is_check(entry):
+                    self._checks[str(entry.body["scale"]), str(entry.body["outcome"])] += 1
                 self._counted = entry.seq
 
     def text(self) -> bytes:
@@ -121,3 +126,24 @@ class Metrics(Collector):
         yield readings
         yield rejected
         yield link
+        yield from self._of_checks()
+
+    def _of_checks(self) -> Iterator[Metric]:
+        station = self._runner.station
+        made = CounterMetricFamily(
+            "weighd_checks", "Checks of scales, by outcome.", labels=["scale", "outcome"]
+        )
+        good = GaugeMetricFamily(
+            "weighd_scale_check_good",
+            "Whether the scale passed its newest check and that is not overdue.",
+            labels=["scale"],
+        )
+        for name in station.scales:
+            stands = station.checking.standing(station, name)
+            if stands is None:
+                continue
+            good.add_metric([name], float(stands is Standing.GOOD))
+            for outcome in Outcome:
+                made.add_metric([name, outcome], self._checks[name, str(outcome)])
+        yield made
+        yield good

@@ -10,6 +10,7 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Any
 
+from weighd.domain import check_record
 from weighd.domain.batch import Kind, Planned
 from weighd.domain.errors import OperatorError, SessionError
 from weighd.domain.metrology import Level, net_budget
@@ -178,6 +179,8 @@ def words_of(entry: Entry) -> str:
             return f"batch abandoned: {body['reason']}"
         case Kind.CLOSED:
             return "batch closed"
+        case check_record.CHECKED:
+            return f"scale {body['scale']} checked: {body['outcome']}"
         case _:
             return str(entry.kind)
 

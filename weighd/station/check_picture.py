@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 from weighd.domain import mass
@@ -12,6 +13,9 @@ from weighd.domain.check_steps import Going
 from weighd.domain.record import Entry
 from weighd.station.checking import Running
 from weighd.station.station import Station
+
+#: They are drawn anew with each reading, and change with a step at the most.
+_doubts, _found_of = lru_cache(64)(doubts), lru_cache(512)(found)
 
 
 def draw_check(station: Station, name: str) -> dict[str, Any] | None:
@@ -30,7 +34,7 @@ def draw_check(station: Station, name: str) -> dict[str, Any] | None:
         "last": past.last.as_json() if past and past.last else None,
         "due": checking.due(station, name) if stands is Standing.GOOD else None,
         "overdue_since": checking.due(station, name) if stands is Standing.OVERDUE else None,
-        "doubts": doubts(routine.plan, terms) if terms else [],
+        "doubts": _doubts(routine.plan, terms) if terms else [],
         "weights": [one.as_json() for one in routine.plan.weights],
         "placements": len(routine.plan.placements),
         "clearing": checking.clearing(name),
@@ -45,7 +49,7 @@ def _running(run: Running) -> dict[str, Any]:
     net = now = None
     if going.loaded is not None and base is not None and current is not None:
         read = Read(current, base.level, going.loaded.level)
-        net, now = read.net_g, found(read, going.terms)
+        net, now = read.net_g, _found_of(read, going.terms)
     odd = None
     if going.odd is not None:
         odd = going.odd.level.grams - (base.level.grams if base else 0)
@@ -65,7 +69,7 @@ def _running(run: Running) -> dict[str, Any]:
             {
                 **_asked(one.placement, going),
                 "net_g": mass.text(one.net_g),
-                **_found(found(one, going.terms)),
+                **_found(_found_of(one, going.terms)),
             }
             for one in reads
         ],
