@@ -209,7 +209,7 @@ def test_the_board_says_why_nothing_is_accepted_and_leads_to_the_check(
     }
     daemon.refusals["accept"] = (409, problem)
     page.keyboard.press("a")
-    expect(page.get_by_role("alert")).to_contain_text("check the scale with its weights")
+    expect(page.get_by_role("alert")).to_contain_text("Check it under Scales")
     began(hand)
     show(daemon, hand)
     daemon.live(checking=True)

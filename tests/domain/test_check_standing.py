@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
@@ -18,10 +19,13 @@ from weighd.domain.check_standing import (
     barred,
     duty_of,
     last_of_json,
+    past_of,
+    past_of_json,
     standing,
     with_acceptance,
 )
 from weighd.domain.moments import milliseconds
+from weighd.domain.record import Entry
 
 MORNING = "2026-11-26T08:00:00.000Z"
 DAILY = Duty(every_h=None, new_day="03:00")
@@ -102,3 +106,33 @@ def test_a_duty_comes_back_from_a_record() -> None:
         assert duty_of(one.as_json()) == one
     with pytest.raises(ValueError, match="time of day"):
         duty_of({**DAILY.as_json(), "new_day_utc": "25:00"})
+
+
+def entry(seq: int, scale: str, outcome: Outcome) -> Entry:
+    return Entry(seq, "s", "scale checked", MORNING, {"scale": scale, "outcome": outcome}, "", "h")
+
+
+def test_the_past_is_read_back_no_further_than_to_the_newest_good_one_of_each_scale() -> None:
+    looked: list[int] = []
+
+    def journal() -> Iterator[Entry]:
+        for seq, scale, outcome in (
+            (9, "a", Outcome.FAIL),
+            (8, "other", Outcome.PASS),
+            (7, "b", Outcome.PASS),
+            (6, "a", Outcome.TOO_CLOSE),
+            (5, "a", Outcome.PASS),
+            (4, "a", Outcome.FAIL),
+            (3, "b", Outcome.FAIL),
+        ):
+            looked.append(seq)
+            yield entry(seq, scale, outcome)
+
+    found = past_of(journal(), ("a", "b"))
+    assert set(found) == {"a", "b"}
+    assert found["a"].last and found["a"].good
+    assert (found["a"].last.seq, found["a"].good.seq) == (9, 5)
+    assert found["b"].last == found["b"].good
+    assert looked == [9, 8, 7, 6, 5, 4]
+    assert past_of_json(found["a"].as_json()) == found["a"]
+    assert past_of([entry(1, "a", Outcome.FAIL)], ("a",))["a"].good is None

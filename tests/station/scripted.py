@@ -144,7 +144,7 @@ class Hand:
             made=sum(one.kind == "batch opened" for one in self.journal),
             rule=rule,
             version="0",
-            past=past_of(one for one in self.journal[::-1] if is_check(one)),
+            past=past_of([one for one in self.journal[::-1] if is_check(one)], self.displays),
             vessels=[Kept(one, configured=True) for one in vessels],
         )
         self.take(ClockSet(t, "2026-11-25T09:00:00.000Z"))

@@ -165,3 +165,16 @@ def test_memory_stays_flat_when_all_entries_are_read(journal: SqlJournal) -> Non
     assert count == 3001
     whole = sum(len(str(one.body)) for one in journal.entries())
     assert most < whole / 2
+
+
+def test_checks_are_found_by_the_index_of_batches_and_not_by_reading_everything(
+    journal: SqlJournal, path: Path
+) -> None:
+    journal.append(Chain().whole_batch("kitchen-0001"))
+    wanted = (
+        "EXPLAIN QUERY PLAN SELECT * FROM entry WHERE station = 'kitchen' AND batch IS NULL "
+        "AND kind = 'scale checked' ORDER BY seq DESC LIMIT 10"
+    )
+    with closing(sqlite3.connect(path)) as connection:
+        (step,) = connection.execute(wanted).fetchall()
+    assert "SEARCH entry USING INDEX ix_entry_batch" in step[-1]

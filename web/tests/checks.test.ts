@@ -77,6 +77,16 @@ test("one instruction at a time, and each state has a plate of its own", () => {
   assert.match(checks.more(run({ wanted: "remove", found })), /Error \+0\.1\u00a0g, ±0\.5\u00a0g allowed/);
 });
 
+test("what is said of several additions is said once", () => {
+  const flag = (addition: number, more: object = {}) =>
+    ({ addition, scale: "bench", standing: "never checked" as const, failed: null, ...more });
+  const failed = { standing: "good" as const, failed: { seq: 9, at: "T" } };
+  assert.deepEqual(checks.said([flag(1), flag(2), flag(3, failed)], (at) => at), [
+    "Additions 1, 2: weighed on bench, which had not been checked.",
+    "Addition 3: in doubt, bench failed its next check (T).",
+  ]);
+});
+
 test("the address of a check goes there and back", () => {
   for (const scale of ["bench", "a b/c"]) assert.deepEqual(readRoute(to.check(scale)), { screen: "check", scale });
   assert.deepEqual(readRoute("#/scales/bench"), { screen: "scales" });

@@ -7,7 +7,7 @@ record has no other time, and a verification elsewhere knows of no other.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -135,11 +135,16 @@ def past_of_json(body: Mapping[str, Any]) -> Past:
     return Past(last_of_json(last) if last else None, last_of_json(good) if good else None)
 
 
-def past_of(newest_first: Iterable[Entry]) -> dict[str, Past]:
-    """How every scale's checks stand, by the name of the scale."""
+def past_of(newest_first: Iterable[Entry], scales: Collection[str]) -> dict[str, Past]:
+    """How the checks of these scales stand, by the name of the scale; no further back than to the
+    newest that passed."""
     out: dict[str, Past] = {}
     for entry in newest_first:
+        if all(name in out and out[name].good for name in scales):
+            break
         scale, one = entry.body["scale"], last_of(entry)
+        if scale not in scales:
+            continue
         past = out.get(scale, Past(one))
         if past.good is None and one.outcome is Outcome.PASS:
             past = Past(past.last, one)

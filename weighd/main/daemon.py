@@ -175,7 +175,9 @@ class Daemon:
         self.journal = open_journal(config.place(config.station.data) / DATABASE, name)
         try:
             tail, made = self.journal.tail(), self.journal.count_batches()
-            learned, past = self.journal.learned(), check_history.past(self.journal)
+            learned, history = self.journal.learned(), self.journal.open_batch()
+            asked = {one.setup.name for one in plugged if one.setup.check is not None}
+            past = check_history.past(self.journal, asked | check_history.asked_by(history))
             plugged = knowing(plugged, learned.all())
             book = self.journal.vessels()
             vessels = [*book.all(), *(Kept(one, configured=True) for one in config.known_vessels())]
@@ -184,7 +186,7 @@ class Daemon:
                 name,
                 [one.setup for one in plugged],
                 tail=tail,
-                history=self.journal.open_batch(),
+                history=history,
                 made=made,
                 rule=rule,
                 version=__version__,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import islice
 from typing import Any
 
@@ -12,13 +12,19 @@ from weighd.domain.record import Entry
 from weighd.station.check_picture import digest
 from weighd.station.ports import Journal
 
-#: So many checks back, a scale that never passed one is taken to have passed none.
-MOST_BACK = 1000
+
+def past(journal: Journal, scales: Collection[str]) -> dict[str, Past]:
+    """How the checks of these scales stand, by what the journal holds.
+
+    It is read back only as far as it has to be: to the newest that passed, for each scale.
+    """
+    return past_of(journal.checks(), scales) if scales else {}
 
 
-def past(journal: Journal) -> dict[str, Past]:
-    """How the checks of all scales stand, by what the journal holds."""
-    return past_of(islice(journal.checks(), MOST_BACK))
+def asked_by(batch: Sequence[Entry]) -> set[str]:
+    """The scales of a batch that have to be checked, by the entry that opened it."""
+    scales = batch[0].body["scales"] if batch else {}
+    return {name for name, one in scales.items() if "check" in one}
 
 
 def history(

@@ -186,8 +186,8 @@ function Flags({ batch }: { batch: string }) {
       </h2>
       {asked.trouble && <p class="complaint">{asked.trouble}</p>}
       <ul>
-        {flags.map((one) => (
-          <li key={one.addition}>{words.checks.flag(one, when)}</li>
+        {words.checks.said(flags, when).map((text) => (
+          <li key={text}>{text}</li>
         ))}
       </ul>
     </section>

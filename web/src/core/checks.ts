@@ -189,10 +189,18 @@ export const checks = {
   allowed: (g: string) => `\u00b1${mass(g)}\u00a0g allowed`,
   range: (g: string) => `${mass(g)}\u00a0g allowed`,
   flags: "Checks of the scale",
-  flag: (it: Flag, at: (moment: string) => string) =>
-    it.failed !== null
-      ? `Addition ${it.addition}: in doubt, ${it.scale} failed its next check (${at(it.failed.at)}).`
-      : `Addition ${it.addition}: weighed on ${it.scale}, ${unwell[it.standing] ?? it.standing}.`,
+  /** A sentence for all additions of which the same is to be said. */
+  said: (flags: Flag[], at: (moment: string) => string): string[] => {
+    const by = new Map<string, number[]>();
+    for (const it of flags) {
+      const text =
+        it.failed !== null
+          ? `in doubt, ${it.scale} failed its next check (${at(it.failed.at)}).`
+          : `weighed on ${it.scale}, ${unwell[it.standing] ?? it.standing}.`;
+      by.set(text, [...(by.get(text) ?? []), it.addition]);
+    }
+    return [...by].map(([text, of]) => `${of.length === 1 ? "Addition" : "Additions"} ${of.join(", ")}: ${text}`);
+  },
   simulated: (it: Weight) => `Put ${named({ weight: it.name, nominal_g: it.nominal_g })} on`,
   simulatedOff: "Take the weight off",
 } as const;

@@ -30,7 +30,7 @@ const refusals: Record<string, Said> = {
   "unknown-scale": "There is no such scale any more. Choose another.",
   "scale-in-use": (detail) => `${detail} Finish that first; for a check, take the vessel off.`,
   "scale-being-checked": "The scale is being checked. Finish the check, or stop it.",
-  "scale-not-checked": (detail) => `${detail} Take the vessel off, check the scale with its weights, set the vessel back.`,
+  "scale-not-checked": (detail) => `${detail} Check it under Scales; take the vessel off first.`,
   "no-check": "This scale is not being checked now, or has no check set up.",
   "scale-not-heard": "The scale has not said anything yet. Switch it on and wait until it is live.",
   "no-formula": "Choose a formula first.",
