@@ -155,3 +155,30 @@ def test_a_batch_on_two_scales_by_keyboard(bench: Bench, open_page: Callable[...
     expect(press).to_contain_text("Accept", timeout=15000)
     page.keyboard.press("Enter")
     expect(page.get_by_test_id("done")).to_contain_text("Batch finished")
+
+
+def test_another_scale_takes_over_where_one_is_lost(
+    bench: Bench, open_page: Callable[..., Page]
+) -> None:
+    page = open_page(bench.daemon.url, viewport={"width": 1280, "height": 900})
+    page.set_default_timeout(15000)
+    page.get_by_role("link", name="Bench sherbet").press("Enter")
+    page.locator("select[name=scale]").select_option("fine")
+    page.locator("input[name=batch_g]").fill("400")
+    page.get_by_label("Who is weighing").fill("Tester")
+    page.get_by_label("Who is weighing").press("Enter")
+    expect(page.get_by_test_id("ingredient")).to_have_text("Milk")
+    bench.fine.bench.vessel(61.0)
+    tare(page)
+    bench.fine.unplug()
+    held = page.get_by_test_id("held")
+    expect(held).to_be_visible(timeout=15000)
+    held.get_by_role("button", name="Another scale").press("Enter")
+    page.get_by_role("dialog").locator("button[data-scale=big]").press("Enter")
+    expect(page.get_by_test_id("scale-state")).to_contain_text("big")
+    bench.big.bench.vessel(400.0)
+    tare(page)
+    bench.big.bench.tap(209.0)
+    expect(page.get_by_test_id("primary")).to_contain_text("Accept", timeout=15000)
+    page.keyboard.press("Enter")
+    expect(page.get_by_test_id("ingredient")).to_have_text("Fine salt")

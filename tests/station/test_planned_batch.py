@@ -17,6 +17,7 @@ from weighd.domain.batch import Kind
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.fold import fold
 from weighd.domain.plan_words import Into, Role
+from weighd.domain.record import Tail, seal
 from weighd.station.picture import draw_batch, draw_live
 
 
@@ -170,8 +171,6 @@ def test_what_is_left_to_weigh_survives_a_restart() -> None:
 def test_sums_that_do_not_follow_do_not_verify() -> None:
     kitchen = Kitchen(PREMIX, {"bench": ("0.1", "3000")})
     kitchen.follow()
-    from weighd.domain.record import Tail, seal
-
     closed = kitchen.hand.journal[-1]
     sums = [dict(one) for one in closed.body["as_weighed"]]
     sums[0]["net_g"] = "300.0"
@@ -216,3 +215,73 @@ def test_the_page_is_told_of_it() -> None:
     second = drawn["additions"][1]
     assert (second["scale"], second["step"]["into"]) == ("fine", Into.DISH)
     assert formula(ICE).additions[1].ingredient.id == "salt"
+
+
+# --- another scale -------------------------------------------------------------------------------
+
+
+def test_where_a_scale_fails_the_rest_is_weighed_on_another() -> None:
+    kitchen = Kitchen(ICE, {**TWO, "spare": ("0.02", "600")})
+    kitchen.handle(1)
+    kitchen.weigh()
+    assert kitchen.batch.current.scale == "fine"
+    kitchen.hand.on = "fine"
+    kitchen.hand.lost()
+    assert "use scale" in kitchen.hand.station.can()
+    kitchen.hand.do("use scale", scale="spare", reason="its cable is torn")
+    entry = kitchen.hand.journal[-1]
+    assert entry.kind == Kind.SCALE_CHANGED
+    assert (entry.body["from"], entry.body["to"]) == ("fine", "spare")
+    assert entry.body["figures"]["interval_g"] == "0.02"
+    assert [one.scale for one in kitchen.batch.additions] == ["bench", "spare", "spare", "bench"]
+    kitchen.follow()
+    kitchen.verified()
+    nets = {
+        one.body["ingredient"]: one.body
+        for one in kitchen.hand.journal
+        if one.kind == Kind.ACCEPTED
+    }
+    assert nets["gum"]["scale"] == "spare"
+    assert abs(Decimal(nets["gum"]["net_g"]) - kitchen.inside["bowl"]["gum"]) <= Decimal("0.06")
+
+
+def test_not_while_some_of_it_is_in() -> None:
+    kitchen = Kitchen(ICE, TWO)
+    kitchen.handle(1)
+    kitchen.hand.do("tare")
+    kitchen.pour(Decimal(300))
+    assert "use scale" not in kitchen.hand.station.can()
+    kitchen.hand.lost()
+    with pytest.raises(OperatorError) as caught:
+        kitchen.hand.do("use scale", scale="fine")
+    assert caught.value.code == "some-is-in"
+    assert kitchen.hand.phase == "held"
+
+
+@pytest.mark.parametrize(
+    ("scale", "code"),
+    [("bench", "same-scale"), ("attic", "unknown-scale"), ("fine", "over-capacity")],
+)
+def test_another_scale_that_will_not_do_is_refused(scale: str, code: str) -> None:
+    kitchen = Kitchen(ICE, TWO)
+    with pytest.raises(OperatorError) as caught:
+        kitchen.hand.do("use scale", scale=scale)
+    assert caught.value.code == code
+
+
+def test_a_change_from_a_scale_that_was_not_in_use_does_not_verify() -> None:
+    kitchen = Kitchen(ICE, TWO)
+    kitchen.handle(1)
+    kitchen.weigh()
+    kitchen.hand.do("use scale", scale="bench")
+    last = kitchen.hand.journal[-1]
+    before_it = kitchen.hand.journal[-2]
+    kitchen.hand.journal[-1] = seal(
+        last.station,
+        last.kind,
+        last.at,
+        {**last.body, "from": "bench"},
+        Tail(before_it.seq, before_it.hash),
+    )
+    with pytest.raises(RecordError, match="from is bench"):
+        kitchen.verified()

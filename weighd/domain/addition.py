@@ -57,6 +57,7 @@ class Do(StrEnum):
     TAKE_OUT = "take out"
     RESUME = "resume"
     WEIGH_AGAIN = "weigh again"
+    USE_SCALE = "use scale"
     ABANDON = "abandon"
     NAME_LOT = "name lot"
 
@@ -114,6 +115,8 @@ class Order:
     #: For a tare: the vessel that is said to stand there, and all that are known.
     vessel: Vessel | None = None
     vessels: tuple[Vessel, ...] = ()
+    #: To weigh on instead.
+    scale: Scale | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ class Kind(StrEnum):
     ACCEPTED = "addition accepted"
     CLOSED = "batch closed"
     ABANDONED = "batch abandoned"
+    SCALE_CHANGED = "scale changed"
     RESTARTED = "restarted"
 
 
@@ -288,7 +289,7 @@ def opened(entry: Entry) -> Batch:
             body["operator"],
             entry.at,
             Rule(body["rule"]["name"], mass.parse(body["rule"]["k"])),
-            {name: _scale(name, one) for name, one in body["scales"].items()},
+            {name: scale_of(name, one) for name, one in body["scales"].items()},
             tuple(_planned(one) for one in body["additions"]),
             n=body["n"],
             after=entry.hash,
@@ -299,7 +300,8 @@ def opened(entry: Entry) -> Batch:
         raise unreadable(entry, error) from error
 
 
-def _scale(name: str, body: Mapping[str, Any]) -> Scale:
+def scale_of(name: str, body: Mapping[str, Any]) -> Scale:
+    """The inverse of :meth:`Scale.as_json`. Raises ``KeyError`` or ``ValueError``."""
     return Scale(
         name,
         body["driver"],

@@ -17,6 +17,7 @@ from weighd.domain.batch import (
     Status,
     Tare,
     opened,
+    scale_of,
     unreadable,
 )
 from weighd.domain.errors import RecordError
@@ -78,6 +79,8 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
                 held=None,
                 reason=body["reason"],
             )
+        case Kind.SCALE_CHANGED:
+            return _scale_changed(batch, entry)
         case Kind.RESTARTED:
             return batch
         case Kind.OPENED:
@@ -131,6 +134,25 @@ def _zero_moved(batch: Batch, entry: Entry) -> Batch:
     if cause is not Moved.EMPTIED:
         shifts[scale] = together(batch.shifts.get(scale), level_of_body(body, "shift"))
     return replace(batch, tares={**batch.tares, scale: tare}, shifts=shifts)
+
+
+def _scale_changed(batch: Batch, entry: Entry) -> Batch:
+    """What is still to be weighed on a scale, on another; its vessel is tared there anew."""
+    body = entry.body
+    old, new = body["from"], body["to"]
+    done = len(batch.accepted)
+    coming = (
+        replace(one, scale=new) if one.scale == old else one for one in batch.additions[done:]
+    )
+    return replace(
+        batch,
+        scales={**batch.scales, new: scale_of(new, body["figures"])},
+        additions=(*batch.additions[:done], *coming),
+        tares={name: one for name, one in batch.tares.items() if name not in (old, new)},
+        shifts=_without(_without(batch.shifts, old), new),
+        keyed=batch.keyed - {old, new},
+        held=None,
+    )
 
 
 def _without(shifts: Mapping[str, Level], scale: str) -> dict[str, Level]:

@@ -94,6 +94,10 @@ class Rederiver:
             self._zero_moved(batch, entry)
         elif entry.kind == Kind.ACCEPTED:
             self._accepted(batch, entry)
+        elif entry.kind == Kind.SCALE_CHANGED:
+            current = batch.current
+            if current is None or body["from"] != current.scale:
+                raise self._differs(entry, "from", body["from"], current and current.scale)
         elif entry.kind == Kind.CLOSED and batch.current is not None:
             raise RecordError(
                 "closed-early",

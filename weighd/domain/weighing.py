@@ -46,6 +46,7 @@ from weighd.domain.orders import (
     name_lot,
     not_now,
 )
+from weighd.domain.other_scale import can_use_another, use_scale
 from weighd.domain.sights import (
     emptied,
     judge_amount,
@@ -109,6 +110,9 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.HELD, Do.TAKE_OUT): decide,
     (Phase.HELD, Do.RESUME): resume,
     (Phase.HELD, Do.WEIGH_AGAIN): weigh_again,
+    (Phase.AWAITING, Do.USE_SCALE): use_scale,
+    (Phase.READY, Do.USE_SCALE): use_scale,
+    (Phase.HELD, Do.USE_SCALE): use_scale,
     **{(phase, Do.ABANDON): abandon for phase in _LIVE},
     **{(phase, Do.NAME_LOT): name_lot for phase in _LIVE},
     **{(phase, Link.LOST): link_gone for phase in _LIVE},
@@ -131,6 +135,7 @@ LEADS_TO: dict[Rule, tuple[Phase | None, ...]] = {
     weigh_again: (Phase.SETTLING,),
     zero_moved: (Phase.SETTLING, Phase.HELD, None),
     zero_moved_idle: (Phase.HELD, None),
+    use_scale: (Phase.AWAITING,),
     abandon: _LIVE,
     name_lot: _LIVE,
     link_gone: (Phase.AWAITING, Phase.HELD),
@@ -196,6 +201,8 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
         out.append("tare another")  # it is another vessel, and nothing was added
     if now.phase is Phase.HELD and can_weigh_again(here):
         out.append(Do.WEIGH_AGAIN)
+    if can_use_another(here):
+        out.append(Do.USE_SCALE)  # where there is another
     return (*out, Do.ABANDON, Do.NAME_LOT)
 
 

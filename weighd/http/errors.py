@@ -75,6 +75,8 @@ OF_CODE: Mapping[str, int] = {
     "more-than-the-whole": 409,
     "bowl-still-on": 409,
     "needs-reason": 409,
+    "same-scale": 409,
+    "some-is-in": 409,
     "not-all-in": 409,
     "no-open-batch": 409,
     "no-scale": 409,

@@ -133,6 +133,7 @@ async def command(
         batch=shapes.batch_id(batch),
         addition=asked.addition,
         reason=asked.reason or "",
+        scale=asked.scale or "",
         lot=asked.lot or "",
         confirm=bool(asked.confirm),
         vessel=asked.vessel or "",

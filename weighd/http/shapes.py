@@ -85,6 +85,7 @@ class Order(Asked):
     by: Line | None = Field(None, description="Who asks; the batch's operator.")
     reason: Sentence | None = Field(None, description="Why, where the verdict is not on target.")
     lot: Line | None = Field(None, description="The lot, for name lot.")
+    scale: Line | None = Field(None, description="For use scale: the scale to weigh on instead.")
     confirm: bool | None = Field(
         None, description="Tare all the same, after a refusal that says what speaks against it."
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from weighd.domain.addition import Do, Order
-from weighd.domain.batch import Batch
+from weighd.domain.batch import Batch, Scale
 from weighd.domain.errors import OperatorError
 from weighd.station.inputs import Command
 
@@ -32,6 +32,8 @@ def order_of(station: Station, command: Command) -> tuple[Batch, Order]:
             f'"{command.do}" is not something a station does.',
             remedy="It takes: start, " + ", ".join(Do) + ".",
         ) from None
+    if do is Do.USE_SCALE and command.scale in station.scales:
+        station.checking.may_start(station, command.scale)
     return batch, Order(
         station.at(),
         do,
@@ -44,4 +46,11 @@ def order_of(station: Station, command: Command) -> tuple[Batch, Order]:
         station.checking.let(station, batch, do),
         station.shelf.get(command.vessel),
         station.shelf.vessels(),
+        _other(station, command.scale),
     )
+
+
+def _other(station: Station, name: str) -> Scale | None:
+    """The scale that a command names; ``None`` where it is not known, or not heard yet."""
+    state = station.scales.get(name)
+    return None if state is None else state.as_scale()

@@ -16,6 +16,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from weighd.domain.addition import (
+    Do,
     Draft,
     Link,
     LinkEvent,
@@ -146,7 +147,10 @@ class Station:
 
     def can(self) -> tuple[str, ...]:
         """The commands that would be taken now."""
-        return () if self.batch is None else can(self.batch, self.now)
+        if self.batch is None:
+            return ()
+        told = can(self.batch, self.now)
+        return told if len(self.scales) > 1 else tuple(it for it in told if it != Do.USE_SCALE)
 
     def at(self, t: float | None = None) -> str:
         """Wall time of a moment of the station's clock (now by default), RFC 3339 with ``Z``."""

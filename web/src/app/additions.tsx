@@ -6,7 +6,7 @@ import type { Addition } from "../core/frames.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
-import { batch, fresh, scale } from "./store.ts";
+import { batch, dialog, fresh, live, scale, stance } from "./store.ts";
 
 function Row({ it }: { it: Addition }) {
   const tone = it.status === "accepted" && it.verdict ? verdictTone(it.verdict) : "quiet";
@@ -84,6 +84,17 @@ const flag = computed(() => {
 const name = computed(() => scale.value?.name ?? "");
 const linkState = computed(() => (fresh.value ? (scale.value?.link ?? "waiting") : "lost"));
 
+/** Offered while nothing of the addition is in: another scale can still weigh it whole. */
+function OtherScale() {
+  void stance.value;
+  if (!fresh.value || !(live.peek()?.can.includes("use scale") ?? false)) return null;
+  return (
+    <button type="button" class="plain small" data-do="use scale" onClick={() => (dialog.value = "scale")}>
+      {words.planned.other.open}
+    </button>
+  );
+}
+
 /** The scale in one line: name, link, its own steady flag. */
 export function ScaleState() {
   const state = linkState.value;
@@ -94,6 +105,7 @@ export function ScaleState() {
       <b>{name}</b>
       <span>{fresh.value && scale.value ? words.scales.link(scale.value) : words.link.lost}</span>
       <span class="scale-flag">{said || flag}</span>
+      <OtherScale />
     </p>
   );
 }

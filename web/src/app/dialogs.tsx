@@ -4,7 +4,7 @@ import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
-import { batch, command, complaint, current, dialog, fresh, live, stance } from "./store.ts";
+import { batch, command, complaint, current, dialog, fresh, live, scales, stance } from "./store.ts";
 
 const shut = () => {
   dialog.value = null;
@@ -119,6 +119,40 @@ function Ask(it: Asking) {
           </button>
         </div>
       </form>
+    </Sheet>
+  );
+}
+
+/** The scales that could take over, each with its interval and how it is. */
+function ScaleDialog() {
+  void stance.value;
+  const it = live.peek();
+  const usable = it?.can.includes("use scale") ?? false;
+  useEffect(() => {
+    if (!usable) shut();
+  }, [usable]);
+  if (it === null) return null;
+  const others = Object.values(scales.value).filter((each) => each.name !== it.scale);
+  const use = async (name: string) => {
+    if (await command("use scale", { scale: name })) shut();
+  };
+  return (
+    <Sheet title={words.planned.other.title}>
+      <p>{words.planned.other.body(it.scale)}</p>
+      <div class="quick">
+        {others.map((each) => (
+          <button type="button" class="plain choice" key={each.name} data-scale={each.name} onClick={() => void use(each.name)}>
+            <b>{each.name}</b> {words.scales.link(each)}
+            {each.interval_g && <small>{words.planned.other.figures(each.interval_g, each.max_g)}</small>}
+          </button>
+        ))}
+      </div>
+      <Complaint text={complaint.value} />
+      <div class="row">
+        <button type="button" class="plain" onClick={shut}>
+          {words.cancel}
+        </button>
+      </div>
     </Sheet>
   );
 }
@@ -266,6 +300,7 @@ export function Dialogs() {
     if (first.current !== about && (name === "reason" || name === "lot")) shut();
     first.current = about;
   }, [about]);
+  if (name === "scale") return <ScaleDialog key="scale" />;
   if (name === "reason") return <ReasonDialog />;
   if (name === "abandon") return <AbandonDialog key="abandon" />;
   if (name === "lot") return <LotDialog />;

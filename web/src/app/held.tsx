@@ -27,7 +27,7 @@ export function Held({ live }: { live: Live }) {
   const first = primary(live);
   const choices = others(live);
   const stands = standing(live);
-  const decision = (first !== null && stands !== "on target") || choices.length > 0;
+  const decision = live.can.includes("use scale") || (first !== null && stands !== "on target") || choices.length > 0;
   return (
     <section class="held" aria-label={words.phase(live, false)} data-testid="held">
       {story(live).map((line, i) => (
@@ -42,6 +42,11 @@ export function Held({ live }: { live: Live }) {
               {words.act(each.do, live.verdict)}
             </button>
           ))}
+          {live.can.includes("use scale") && (
+            <button type="button" class="plain" data-do="use scale" onClick={() => (dialog.value = "scale")}>
+              {words.planned.other.open}
+            </button>
+          )}
           {stands !== "on target" && live.can.includes("abandon") && (
             <button type="button" class="plain" data-do="abandon" onClick={() => (dialog.value = "abandon")}>
               {words.abandon.open}

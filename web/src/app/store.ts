@@ -17,7 +17,7 @@ export const batch = signal<Batch | null>(null);
 export const live = signal<Live | null>(null);
 export const link = signal<LinkStatus>("connecting");
 
-export type DialogName = "reason" | "abandon" | "lot" | "keys" | "menu";
+export type DialogName = "scale" | "reason" | "abandon" | "lot" | "keys" | "menu";
 export const dialog = signal<DialogName | null>(null);
 export const busy = signal<string | null>(null);
 export const complaint = signal<string>("");

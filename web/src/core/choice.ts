@@ -4,7 +4,7 @@
 import type { Addition, Can, Live, Scale, Verdict } from "./frames.ts";
 
 export interface Act {
-  do: Exclude<Can, "abandon" | "name lot">;
+  do: Exclude<Can, "use scale" | "abandon" | "name lot">;
 }
 
 const DECISIONS = ["take out", "top up", "accept with reason"] as const;
@@ -39,7 +39,7 @@ export function asShown(live: Live | null, scale: Scale | undefined): Live | nul
   if (live.held !== null && OF_THE_SCALE.includes(live.held.cause)) return live;
   const cause = scale.link === "lost" ? "scale lost" : "scale silent";
   const held = { cause, since: live.held?.since ?? "", sum_g: live.sum_g ?? null } as const;
-  const can = live.can.filter((what) => what === "abandon" || what === "name lot");
+  const can = live.can.filter((what) => what === "abandon" || what === "name lot" || what === "use scale");
   return { ...live, phase: "held", held, verdict: null, can };
 }
 

@@ -35,6 +35,8 @@ export interface Command {
   by?: string | null;
   reason?: string;
   lot?: string;
+  /** For "use scale": the one to weigh on instead. */
+  scale?: string;
   /** Said after a question back: tare although the scale shows nothing. */
   confirm?: boolean;
 }

@@ -14,6 +14,7 @@ export type Can =
   | "accept with reason"
   | "resume"
   | "weigh again"
+  | "use scale"
   | "abandon"
   | "name lot";
 export type Cause =

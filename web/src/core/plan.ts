@@ -114,6 +114,13 @@ export const planned = {
   },
   anyway: "It is as it should be: tare",
   itIsADish: "It is no bowl but the right vessel: tare",
+  other: {
+    open: "Another scale\u2026",
+    title: "Weigh on another scale",
+    body: (from: string) => `This and what was still to be weighed on ${from} goes on another scale. Set the vessel on it and tare it there.`,
+    figures: (d: string, max: string | null) => `interval ${massWithUnit(d)}${max === null ? "" : `, up to ${massWithUnit(max)}`}`,
+    event: (to: string) => `Weighed on with the scale ${to}`,
+  },
   /** What stands on the big button's place until the vessel is there. */
   next: (acts: Doing[] | undefined, live: Live) => {
     const todo = (acts ?? []).filter((it) => it.n === live.addition);

@@ -166,7 +166,7 @@ function event(entry: Entry): Event {
     at: entry.at,
     kind: entry.kind,
     addition: count(body, "addition"),
-    what: text(body, "decision", "cause", "lot", "why", "text"),
+    what: text(body, "decision", "cause", "lot", "why", "text", "to"),
     sum_g: textOrNull(body, "sum_g") ?? (forced(entry) ? textOrNull(body, "expected_g") : null),
     reason: text(body, "reason"),
     by: text(body, "by", "operator"),

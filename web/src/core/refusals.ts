@@ -18,6 +18,8 @@ const refusals: Record<string, Said> = {
   "less-than-vessel": "The scale shows less than the vessel weighs. Take it off, zero the empty scale, set it back.",
   "zero-unknown": "The vessel was tared with the scale's own key, so it cannot be weighed again. Go on if nothing was added; if something was, abandon the batch.",
   "not-all-in": (detail) => detail.replace(/^addition \d+: /, ""),
+  "some-is-in": (detail) => `${detail} Bring it back, or abandon the batch.`,
+  "same-scale": "It is being weighed on that scale.",
   "bowl-still-on": "The bowl still stands there. Take it off and set an empty dish down.",
   "more-than-the-whole": (detail) => `${detail} Take some out.`,
   "no-lot": "Type the lot as it stands on the pack.",

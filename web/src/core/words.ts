@@ -301,6 +301,7 @@ export const words = {
     noLot: "not named",
     event: (kind: string, what: string, sum: string | null) => {
       const head = list.get(kind) ?? kind;
+      if (kind === "scale changed") return planned.other.event(what);
       if (kind === "tared") return planned.forced(sum);
       const moved = kind === "zero moved" ? zeroMoves[what] : undefined;
       const more = moved?.[0] ?? causes[what as Cause] ?? decided[what] ?? disturbed[what] ?? what;
