@@ -18,6 +18,7 @@ from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.fold import fold
 from weighd.domain.plan_words import Into, Role
 from weighd.domain.record import Tail, seal
+from weighd.station.opening import heard, left_out
 from weighd.station.picture import draw_batch, draw_live
 
 
@@ -243,6 +244,18 @@ def test_where_a_scale_fails_the_rest_is_weighed_on_another() -> None:
     }
     assert nets["gum"]["scale"] == "spare"
     assert abs(Decimal(nets["gum"]["net_g"]) - kitchen.inside["bowl"]["gum"]) <= Decimal("0.06")
+
+
+def test_nothing_is_planned_on_a_scale_that_is_away() -> None:
+    hand = Hand(interval="1", more={"fine": ("0.01", "500"), "spare": ("0.02", "600")})
+    hand.show("0.0", 0.5)
+    hand.on = "fine"
+    hand.lost()
+    hand.start(ICE, plan=True)
+    assert hand.station.batch is not None
+    assert {one.scale for one in hand.station.batch.additions} <= {"bench", "spare"}
+    assert left_out(hand.station.scales) == ["fine"]
+    assert [one.name for one, _ in heard(hand.station.scales)] == ["bench", "spare"]
 
 
 def test_not_while_some_of_it_is_in() -> None:

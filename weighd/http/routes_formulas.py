@@ -112,10 +112,12 @@ async def plan(
     vessels = planning.read_vessels(**shapes.vessels(given, room.settings.vessels))
     station = room.runner.station
     scales, rule = opening.heard(station.scales), station.rule
+    away = opening.left_out(station.scales)
 
     def made() -> dict[str, Any]:
         scaled = chosen.scaled(size)
-        return planning.draw_plan(planning.make_plan(scaled, scales, rule, vessels), scaled)
+        found = planning.make_plan(scaled, scales, rule, vessels)
+        return {**planning.draw_plan(found, scaled), "left_out": away}
 
     return JSONResponse(await to_thread.run_sync(made))
 

@@ -15,7 +15,7 @@ from weighd.domain.metrology import Rule
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import Command
 from weighd.station.planning import make_plan, planned, read_vessels
-from weighd.station.scale import ScaleState
+from weighd.station.scale import LinkState, ScaleState
 
 _LONGEST_NAME = 80
 
@@ -92,9 +92,24 @@ def _weighings(
     return additions, [by_name[name] for name in best.scales], told
 
 
+#: Nothing is planned on a scale that is known not to be there.
+_AWAY = (LinkState.LOST, LinkState.SILENT)
+
+
 def heard(scales: Mapping[str, ScaleState]) -> list[tuple[Scale, float]]:
-    """The scales whose interval is known, each with how its display wavers, in grams."""
-    return [(one, state.noise_g) for state in scales.values() if (one := state.as_scale())]
+    """The scales to plan with, each with how its display wavers, in grams.
+
+    Those whose interval is known, less those that are away; all of them where all are.
+    """
+    known = [(state, one) for state in scales.values() if (one := state.as_scale())]
+    there = [(state, one) for state, one in known if state.link not in _AWAY]
+    return [(one, state.noise_g) for state, one in there or known]
+
+
+def left_out(scales: Mapping[str, ScaleState]) -> list[str]:
+    """The scales that are not planned with: away, or their interval is not known."""
+    used = {one.name for one, _ in heard(scales)}
+    return [name for name in scales if name not in used]
 
 
 def batch_size(text: str, formula: Formula) -> Decimal:

@@ -104,6 +104,12 @@ function Planned({ plan, formula }: { plan: Plan; formula: Formula }) {
           </li>
         ))}
       </ol>
+      {(plan.left_out ?? []).length > 0 && (
+        <p class="warning">
+          <Shape name="lost" />
+          {words.planned.leftOut(plan.left_out!)}
+        </p>
+      )}
       {plan.premixes.map((it) => (
         <p class="note" key={it.premix}>
           {words.planned.premix(it, name)}

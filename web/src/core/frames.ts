@@ -298,6 +298,8 @@ export interface Plan {
   acts: (Omit<Doing, "do"> & { do: Doing["do"] | "weigh" })[];
   premixes: Premix[];
   shortfalls: Shortfall[];
+  /** Scales that are not planned with: away, or not heard yet. */
+  left_out?: string[];
 }
 
 export interface FormulaProblem {

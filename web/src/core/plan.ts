@@ -55,6 +55,8 @@ export const planned = {
     if (it.role !== "whole") return `About ${target} of ${it.name}`;
     return `${target} of ${it.name}`;
   },
+  leftOut: (names: string[]) =>
+    `${names.join(" and ")} ${names.length === 1 ? "is" : "are"} not there, and not planned with.`,
   premix: (it: Premix, names: (n: number) => string) =>
     `Premix ${it.premix}: ${massWithUnit(it.part_g)} of ${names(it.of)} in ${massWithUnit(it.carrier_g)} of ` +
     `${names(it.carrier_of)}. Of it, ${massWithUnit(it.taken_g)} hold the amount wanted and ${massWithUnit(it.shared_g)} ` +
