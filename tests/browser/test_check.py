@@ -218,6 +218,19 @@ def test_the_board_says_why_nothing_is_accepted_and_leads_to_the_check(
     expect(page.get_by_test_id("instruction")).to_have_text("Put K-2 on")
 
 
+def test_before_a_batch_it_is_said_that_the_scale_was_not_checked(
+    page: Page, daemon: FakeDaemon, hand: Hand
+) -> None:
+    page.get_by_role("link", name="Lemon sorbet").click()
+    expect(page.get_by_role("button", name="Start")).to_be_visible()
+    expect(page.get_by_test_id("check-hint")).to_have_count(0)
+    show(daemon, hand)
+    hint = page.get_by_test_id("check-hint")
+    expect(hint).to_contain_text("bench: not checked yet. Nothing is accepted on it")
+    hint.get_by_role("link", name="Check the scale").click()
+    expect(page.get_by_role("button", name="Start the check")).to_be_visible()
+
+
 def test_a_record_tells_what_was_weighed_on_a_scale_that_was_not_well(
     page: Page, daemon: FakeDaemon
 ) -> None:

@@ -123,6 +123,14 @@ def test_a_small_weight_is_not_taken_for_an_empty_scale() -> None:
     assert wanted(going)[0] == "remove"
 
 
+@pytest.mark.parametrize("shows", ["10.0", "15.1", "24.0", "40.0"])
+def test_another_weight_of_the_check_is_not_taken_however_wide_the_limit(shows: str) -> None:
+    plan = Plan(zero=False, masses=(weight(20), weight(10), weight(50)))
+    going = go(started(plan, terms(limit="1")), ["0.0", None, shows])
+    near = shows in ("15.1", "24.0")
+    assert wanted(going)[:2] == (("remove", "") if near else ("put", "odd"))
+
+
 def test_nothing_happens_once_it_is_done() -> None:
     done = go(started(TWO_KILO), ["0.0", "2000.0", "0.0"])
     assert go(done, ["2000.0", None, "700.0"]) == done

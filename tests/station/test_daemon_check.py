@@ -201,6 +201,29 @@ def test_unplugged_or_killed_in_a_check_leaves_nothing(tmp_path: Path, scale: Pt
         assert make(daemon, scale)["last"]["seq"] == 1
 
 
+def test_a_recording_carries_how_the_checks_stood_and_replays_to_the_same_record(
+    tmp_path: Path, scale: PtyScale
+) -> None:
+    config, session = configured(tmp_path), tmp_path / "session.jsonl"
+    with Served(config) as daemon:
+        made = make(daemon, scale)
+        daemon.stop()
+    with Served(config, "--record", session) as daemon:
+        cook = Cook(daemon, scale)
+        cook.start()
+        cook.vessel()
+        cook.weigh(1)
+        cook.do("abandon", reason="a test")
+        written = cook.record()
+        daemon.stop()
+    header = json.loads(session.read_text().splitlines()[0])
+    assert header["checks"]["bench"]["last"]["hash"] == made["last"]["hash"]
+    assert header["scales"]["bench"]["check"]["masses"][0]["name"] == "K-2"
+    replayed = run("replay", session)
+    assert replayed.returncode == 0, replayed.stderr
+    assert json.loads(replayed.stdout)["entries"] == written["entries"]
+
+
 def test_a_command_sent_twice_acts_once_and_bad_ones_are_refused(
     tmp_path: Path, scale: PtyScale
 ) -> None:

@@ -147,7 +147,10 @@ class Going:
         if weight is None:
             return False
         room = max(OTHER * weight.mass_g, OTHER_LIMITS * self.terms.limit(weight.nominal_g))
-        return abs(net_g - weight.mass_g) <= room
+        # Nearer to this weight than to any other of the check, and than to nothing at all.
+        others = {one.nominal_g for one in self.plan.weights} - {weight.nominal_g}
+        nearest = min(abs(weight.nominal_g - one) for one in (Decimal(0), *others))
+        return abs(net_g - weight.mass_g) <= min(room, nearest / 2)
 
 
 def begin(plan: Plan, terms: Terms) -> Going:

@@ -9,6 +9,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
+import { CheckHints } from "./check-hint.tsx";
 import { busy, fresh, operator, recall, remember, requests, scales, usualScale } from "./store.ts";
 
 /** What was typed, once typing has paused: each key press is not a request. */
@@ -299,6 +300,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
         {asPlanned && <VesselField name="bowl_g" label={words.planned.bowl} value={bowl} type={weighBowl} />}
         {asPlanned && <VesselField name="dish_g" label={words.planned.dish} value={dish} type={weighDish} />}
       </div>
+      <CheckHints names={asPlanned || !usual ? names : [usual]} />
       {!asPlanned && ahead.map((text) => (
         <p class="warning" key={text}>
           <Shape name="warn" />

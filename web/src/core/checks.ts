@@ -119,6 +119,9 @@ export const checks = {
   now: "now",
   then: (it: Check) =>
     it.then === "bars" ? "Nothing is accepted unless it has passed." : "What is weighed unchecked is flagged.",
+  hint: (scale: string, it: Check) =>
+    `${scale}: ${standings[it.standing].charAt(0).toLowerCase()}${standings[it.standing].slice(1)}. ` +
+    (it.then === "bars" ? "Nothing is accepted on it until it has passed." : "What is weighed on it is flagged."),
   barred: (scale: string) => `Nothing is accepted on ${scale} until it has passed its check.`,
   barredMore: "Take the vessel off, check the scale, set the vessel back.",
   checking: "The scale is being checked.",
