@@ -51,7 +51,8 @@ def _busy(port: str) -> str:
     holders = [pid for pid in holders_of(port) if pid != os.getpid()]
     if holders:
         names = ", ".join(f"{_name_of(pid)} (process {pid})" for pid in holders)
-        return f"{names} is using {port}: stop it, or leave the scale to it."
+        are = "are" if len(holders) > 1 else "is"
+        return f"{names} {are} using {port}: stop it, or leave the scale to it."
     if os.getpid() in holders_of(port):
         return f"Another scale of this weighd is using {port}: each needs a port of its own."
     return f"Another program is using {port}, of another user: close it (sudo fuser -v {port})."
@@ -84,7 +85,7 @@ def _name_of(pid: int, proc: Path = Path("/proc")) -> str:
         return "another program"
     names = [Path(one).name for one in words if one]
     if "weighd" in names:
-        return "another weighd"
+        return "Another weighd"
     return names[0] if names else "another program"
 
 

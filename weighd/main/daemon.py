@@ -32,7 +32,7 @@ from weighd.station import check_history
 from weighd.station.keeping import Keeper
 from weighd.station.known import Known, identity
 from weighd.station.picture import Picture
-from weighd.station.ports import Lost, Signal, Source
+from weighd.station.ports import Driver, Lost, Signal, Source
 from weighd.station.runner import Runner
 from weighd.station.scale import ScaleState, Setup
 from weighd.station.session import Header
@@ -43,7 +43,7 @@ from weighd.storage.session_file import SessionFile
 
 log = structlog.get_logger("weighd")
 DATABASE = "weighd.db"
-#: A reader thread is given this long to let go of its device.
+#: The reader threads are given this long, together, to let go of their devices.
 JOIN_S = 2.0
 
 
@@ -61,9 +61,11 @@ class Plugged:
 def plug(config: Config) -> list[Plugged]:
     """Every configured scale. Raises :class:`ConfigError` naming the line that is wrong."""
     out = []
+    drivers: dict[str, Driver] = {}  # looked for once, not once a scale
     for name, section in config.scales.items():
         try:
-            driver = load_driver(section.driver)
+            driver = drivers.get(section.driver) or load_driver(section.driver)
+            drivers[section.driver] = driver
         except ScaleError as error:
             raise config.wrong(
                 ("scales", name, "driver"), str(error).rstrip("."), code=error.code
@@ -331,8 +333,9 @@ class Daemon:
             deliver(Lost(self.clock.now(), f"its driver failed ({error!r})"))
 
     def _close(self) -> None:
+        stopping = SystemClock()
         for thread in self._threads:
-            thread.join(JOIN_S)
+            thread.join(max(0.0, JOIN_S - stopping.now()))
         if self.recording is not None:
             self.recording.close()
         try:
