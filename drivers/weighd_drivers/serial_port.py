@@ -123,6 +123,8 @@ class SerialSource:
                     asking.asked(now())
                 data = port.read(port.in_waiting or 1)
                 if data:
+                    # The first byte of a report ends the wait; most of the others came with it.
+                    data += port.read(port.in_waiting)
                     t = now()
                     if rubbish.feed(t, data):
                         why = wrong_rate(wanted.baud, wanted.data_bits, wanted.parity)

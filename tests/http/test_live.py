@@ -9,7 +9,7 @@ import pytest
 
 from tests.http.kitchen import Kitchen, Socket, until
 from weighd.http import live as live_module
-from weighd.http.live import LONGEST_MESSAGE, MOST_CLIENTS, MOST_MESSAGES
+from weighd.http.live import LONGEST_MESSAGE, MOST_CLIENTS, MOST_MESSAGES, PACE_S
 
 pytestmark = pytest.mark.anyio
 
@@ -159,6 +159,8 @@ async def test_a_slow_client_gets_the_newest_and_no_backlog(kitchen: Kitchen) ->
         slow.flows.clear()
         for grams in range(1, 201):
             await kitchen.show(str(grams), 0.1)
+            if grams % 10 == 0:
+                await asyncio.sleep(2 * PACE_S)
         assert slow.waiting() == 0
         slow.flows.set()
         # What was on its way when it stopped, and after that nothing but the newest.
@@ -168,7 +170,29 @@ async def test_a_slow_client_gets_the_newest_and_no_backlog(kitchen: Kitchen) ->
         await asyncio.sleep(0.02)
         assert slow.waiting() == 0
         # The other one was not held up.
-        assert quick.waiting() >= 100
+        assert quick.waiting() >= 20
+
+
+async def test_frames_keep_their_distance_and_a_first_change_is_sent_at_once(
+    kitchen: Kitchen,
+) -> None:
+    """Many scales change many times a second: a page is shown no more than a screen can show."""
+    kitchen.live.pace_s = 0.2
+    async with Socket(kitchen.app) as socket:
+        await socket.frame()
+        loop = asyncio.get_running_loop()
+        began = loop.time()
+        await kitchen.show("1", 0.1)
+        first = await socket.frame()
+        assert loop.time() - began < 0.15
+        for grams in range(2, 51):
+            await kitchen.show(str(grams), 0.1)
+        frames = [await socket.frame()]
+        while frames[-1]["seq"] < kitchen.picture.seq:
+            frames.append(await socket.frame())
+        assert len(frames) <= 1 + (loop.time() - began) / 0.2
+        assert frames[-1]["scales"]["bench"]["reading"]["grams"] == "50"
+        assert first["seq"] < frames[0]["seq"]
 
 
 async def test_a_client_that_takes_nothing_is_cut() -> None:

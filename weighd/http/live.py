@@ -21,6 +21,9 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from weighd.station.picture import Picture
 
 BEAT_S = 1.0
+#: Frames are no closer than this: with many scales a page is shown several in one, and no screen
+#: shows more than this many.
+PACE_S = 1 / 120
 PATIENCE_S = 10.0
 MOST_CLIENTS = 500
 #: A resume is shorter than this, and nobody needs to ask more often in a second.
@@ -53,10 +56,13 @@ class Live:
     ) -> None:
         self._picture = picture
         self._beat_s = beat_s
+        self.pace_s = PACE_S
         self._patience_s = patience_s
         self._clients: set[_Client] = set()
         self._frames: dict[int, str] = {}
         self._frames_of = 0
+        self._woke = float("-inf")
+        self._waking: asyncio.TimerHandle | None = None
         #: Others who want to be told of every change, in the event loop.
         self.also: list[Callable[[], None]] = []
         #: Clients cut because they took no frame in time.
@@ -68,11 +74,25 @@ class Live:
         return len(self._clients)
 
     def changed(self) -> None:
-        """Wake whoever waits; called in the event loop after every change of the picture."""
-        for client in self._clients:
-            client.news.set()
+        """Wake whoever waits; called in the event loop after every change of the picture.
+
+        All are woken together, so that they stand at the same number and share their frames.
+        """
         for tell in self.also:
             tell()
+        if self._waking is not None or not self._clients:
+            return
+        loop = asyncio.get_running_loop()
+        wait = self._woke + self.pace_s - loop.time()
+        if wait > 0:
+            self._waking = loop.call_later(wait, self._wake)
+        else:
+            self._wake()
+
+    def _wake(self) -> None:
+        self._waking, self._woke = None, asyncio.get_running_loop().time()
+        for client in self._clients:
+            client.news.set()
 
     async def listen(self, socket: WebSocket) -> None:
         """Serve one client until it goes, misbehaves or is cut."""
@@ -81,6 +101,7 @@ class Live:
             return
         await socket.accept()
         client = _Client()
+        client.news.set()
         self._clients.add(client)
         tasks = (
             asyncio.create_task(self._hear(socket, client)),
@@ -103,14 +124,14 @@ class Live:
     async def _tell(self, socket: WebSocket, client: _Client) -> int | None:
         """Send whatever is newer, one frame at a time."""
         while True:
+            try:
+                async with asyncio.timeout(self._beat_s):
+                    await client.news.wait()
+            except TimeoutError:
+                client.quiet = True
             client.news.clear()
             text = self._next(client)
             if text is None:
-                try:
-                    async with asyncio.timeout(self._beat_s):
-                        await client.news.wait()
-                except TimeoutError:
-                    client.quiet = True
                 continue
             try:
                 async with asyncio.timeout(self._patience_s):

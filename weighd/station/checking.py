@@ -136,13 +136,15 @@ class Checking:
 
     def seen(self, station: Station, scale: ScaleState, finding: Finding) -> Steps:
         """A reading of a scale that is a check's."""
+        run = self.running.get(scale.name)
+        if run is None and scale.name not in self._clearing:
+            return
         stood = _stood(station, scale, finding)
         if scale.name in self._clearing:
             if stood and self._clearing[scale.name].is_empty(stood.level.grams):
                 del self._clearing[scale.name]
                 station.mark("live", f"scale:{scale.name}")
             return
-        run = self.running.get(scale.name)
         if run is None:
             return
         going = look(run.going, stood)

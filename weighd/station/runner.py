@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+from collections import deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -37,6 +38,8 @@ TICK_S = 0.25
 STEP_S = 0.5
 #: Inputs that may wait; far more than a disk that answers at all lets pile up.
 MOST_WAITING = 20_000
+#: Inputs that may be taken in before pages are shown what became of them.
+MOST_UNSHOWN = 64
 
 _Waiting = tuple[Input, asyncio.Future[Answer | None] | None]
 
@@ -65,7 +68,10 @@ class Runner:
         self._keeper = keeper
         self._vessels = vessels
         self._finished = 0
+        self._unshown = 0
         self._queue: asyncio.Queue[_Waiting] = asyncio.Queue()
+        self._arrived: deque[Input] = deque()
+        self._gathering = False
         self._loop: asyncio.AbstractEventLoop | None = None
         self._stopped = False
         #: Set once the journal's open batch stands on the bench again: before, nothing is shown.
@@ -102,8 +108,12 @@ class Runner:
                 event = LinkLost(t, scale, why)
             case Found(t, what, facts):
                 event = LinkFound(t, scale, what, facts)
-        if self._loop is not None and not self._loop.is_closed():
-            self._loop.call_soon_threadsafe(self._offer, event)
+        if self._loop is None or self._loop.is_closed():
+            return
+        self._arrived.append(event)
+        if not self._gathering:  # the loop is woken once for all that come before it is there
+            self._gathering = True
+            self._loop.call_soon_threadsafe(self._gather)
 
     async def command(self, command: Command) -> Answer:
         """What a person asks for; ``command.t`` is set here.
@@ -183,6 +193,11 @@ class Runner:
             return None
         return Answer(entry.body.get("batch", ""), entry.seq, again=True)
 
+    def _gather(self) -> None:
+        self._gathering = False  # first: what comes from here on wakes the loop again
+        while self._arrived:
+            self._offer(self._arrived.popleft())
+
     def _offer(self, event: Input) -> None:
         if self._queue.qsize() >= MOST_WAITING:
             self.dropped += 1
@@ -204,7 +219,10 @@ class Runner:
         else:
             if waiting is not None and not waiting.done():
                 waiting.set_result(answer)
-        self._show()
+        # Of readings that wait in line only the last need be shown; whoever pressed sees at once.
+        self._unshown += 1
+        if waiting is not None or self._queue.empty() or self._unshown >= MOST_UNSHOWN:
+            self._show()
         if self.station.finished > self._finished:
             self._finished = self.station.finished
             await self._keep_learned()
@@ -235,6 +253,7 @@ class Runner:
             return answer
 
     def _show(self) -> None:
+        self._unshown = 0
         if self.picture.refresh():
             self._audience.changed()
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
+from math import inf
 from typing import Any
 
 from weighd.domain.addition import (
@@ -105,7 +106,9 @@ class Station:
         self._t = 0.0
         self._clock = (0.0, datetime(1970, 1, 1, tzinfo=UTC))
         self._answers = Answers()
-        self._retry_at = float("-inf")
+        self._retry_at = -inf
+        #: No scale becomes silent before.
+        self._silence_at = inf
         for entry in history:
             self._answers.remember(entry)
 
@@ -118,7 +121,8 @@ class Station:
         :class:`JournalError` when what it decided could not be written.
         """
         self._t = max(self._t, event.t)
-        yield from self._silences()
+        if self._t >= self._silence_at:
+            yield from self._silences()
         self.checking.idle(self)
         match event:
             case Heard():
@@ -178,7 +182,9 @@ class Station:
     def _heard(self, event: Heard) -> Steps:
         scale = self.scales[event.scale]
         self._mark(f"scale:{scale.name}")
-        for reading in scale.feed(event.t, event.data):
+        readings = scale.feed(event.t, event.data)
+        self._expect(scale)
+        for reading in readings:
             weighs = self._weighs_on(scale.name)
             finding = scale.take(reading, poured_from(self.batch, scale.name) if weighs else None)
             if weighs:
@@ -193,7 +199,13 @@ class Station:
                 scale.zero.taken()
             if self.onlooker is not None:
                 self.onlooker(scale, reading, finding)
+        self._expect(scale)
         return None
+
+    def _expect(self, scale: ScaleState) -> None:
+        """Silences are looked for when the first of them can have come, not at every input."""
+        if (deadline := scale.silent_at) is not None:
+            self._silence_at = min(self._silence_at, deadline)
 
     def _seen(self, scale: ScaleState, finding: Finding, reading: Reading) -> Steps:
         zero = scale.zero
@@ -219,6 +231,9 @@ class Station:
                     yield from self._gone(scale.name, LinkState.SILENT, scale.why_silent)
                 finally:
                     self._t = late
+        self._silence_at = inf
+        for scale in self.scales.values():
+            self._expect(scale)
         return None
 
     def _gone(self, name: str, link: LinkState, why: str) -> Steps:
