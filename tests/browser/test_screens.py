@@ -230,3 +230,28 @@ def test_the_page_fetches_nothing_from_elsewhere(daemon: FakeDaemon, open_page: 
     notice = page.request.get(f"{daemon.url}/THIRD-PARTY.txt").text()
     assert "preact" in notice
     assert "MIT" in notice
+
+
+def test_sixty_four_scales_are_seen_at_a_glance_and_told_more_when_asked(
+    page: Page, daemon: FakeDaemon
+) -> None:
+    state = picture("no-batch")
+    one = state["scales"]["bench"]
+    names = ["bench", *(f"s{n:02d}" for n in range(1, 64))]
+    state["scales"] = {name: one | {"name": name} for name in names}
+    state["scales"]["s17"] |= {"link": "lost", "reading": None, "why": "Another weighd has it."}
+    daemon.show(state)
+    page.evaluate("location.hash = '#/scales'")
+    expect(page.locator(".scale-card")).to_have_count(64)
+    expect(page.get_by_test_id("scales-away")).to_have_text("Not heard just now: s17.")
+    lost = page.get_by_test_id("scale-s17")
+    expect(lost).to_contain_text("Another weighd has it.")
+    expect(lost.locator(".facts").first).to_be_hidden()
+    lost.locator("summary").focus()
+    page.keyboard.press("Enter")
+    expect(lost.locator(".facts").first).to_be_visible()
+    # What is open stays open while the others go on.
+    state["scales"]["s63"] |= {"reading": one["reading"] | {"shown": "77.7", "grams": "77.7"}}
+    daemon.show(state)
+    expect(page.get_by_test_id("scale-s63")).to_contain_text("77.7")
+    expect(lost.locator(".facts").first).to_be_visible()

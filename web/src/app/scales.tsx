@@ -25,7 +25,10 @@ function flag(it: Scale): string {
   return stable === null ? w.noFlag : stable ? w.steady : w.moving;
 }
 
-function Card({ it }: { it: Scale }) {
+/** With more scales than this a card shows what is needed at a glance, and the rest when asked. */
+const FEW = 6;
+
+function Card({ it, brief }: { it: Scale; brief: boolean }) {
   const state = fresh.value ? it.link : "lost";
   const pairs: [string, string][] = [
     [w.max, massWithUnit(it.max_g)],
@@ -49,8 +52,18 @@ function Card({ it }: { it: Scale }) {
       <p class="scale-reading">{reading(it)}</p>
       {fresh.value && w.more(it) && <p class="hint">{it.why || w.more(it)}</p>}
       {it.check && <Checked it={it} check={it.check} />}
-      <Pairs pairs={pairs} />
-      <Learned it={it} />
+      {brief ? (
+        <details class="scale-rest">
+          <summary>{w.rest}</summary>
+          <Pairs pairs={pairs} />
+          <Learned it={it} />
+        </details>
+      ) : (
+        <>
+          <Pairs pairs={pairs} />
+          <Learned it={it} />
+        </>
+      )}
     </li>
   );
 }
@@ -130,13 +143,19 @@ function Learned({ it }: { it: Scale }) {
 
 export function Scales() {
   const all = Object.values(scales.value);
+  const away = fresh.value ? all.filter((it) => it.link !== "live") : [];
   return (
     <main class="page scales">
       <h1>{w.title}</h1>
       {all.length === 0 && <p>{w.none}</p>}
+      {all.length > FEW && away.length > 0 && (
+        <p class="hint" data-testid="scales-away">
+          {w.away(away.map((it) => it.name))}
+        </p>
+      )}
       <ul class="scale-cards">
         {all.map((it) => (
-          <Card key={it.name} it={it} />
+          <Card key={it.name} it={it} brief={all.length > FEW} />
         ))}
       </ul>
     </main>

@@ -46,6 +46,8 @@ const scaleMore = {
 export const scales = {
   title: "Scales",
   none: "No scale is set up.",
+  rest: "About this scale",
+  away: (names: readonly string[]) => `Not heard just now: ${names.join(", ")}.`,
   link: (s: Scale) => scaleLinks[s.link],
   max: "Max",
   interval: "Interval",
