@@ -202,6 +202,8 @@ def _frame_problems(shape: WireShape) -> list[str]:
     if shape.span[0] > LONGEST:
         out.append(f"a report may have {LONGEST} characters at most")
     out += _end_in_text(shape)
+    if set(mark_bytes(frame.start)) & set(_end_bytes(frame)):
+        out.append("start and end share a character: what ends one report would begin the next")
     if any(text in shape.others or text.startswith(shape.others) for text in shape.texts):
         out.append("one of texts begins like one of others")
     fixed = not frame.end or (check and check.place == "after data" and check.written == "byte")
@@ -223,10 +225,13 @@ def _frame_problems(shape: WireShape) -> list[str]:
     return out
 
 
+def _end_bytes(frame: Frame) -> bytes:
+    return b"\r\n" if frame.end == "any" else mark_bytes(frame.end)
+
+
 def _end_in_text(shape: WireShape) -> list[str]:
     """Texts that hold a character of the start or the end could never be told from these."""
-    end = b"\r\n" if shape.frame.end == "any" else mark_bytes(shape.frame.end)
-    marks = {chr(code) for code in end + mark_bytes(shape.frame.start)}
+    marks = {chr(code) for code in _end_bytes(shape.frame) + mark_bytes(shape.frame.start)}
     texts: list[str] = []
     for part in shape.field:
         match part:

@@ -3,10 +3,10 @@
     pip install atheris                       # Linux on x86 only, so no test needs it
     python tests/fuzz/fuzz_wire.py [--only=lines,hid] -max_total_time=3600 FOLDER
 
-Targets are ``lines``, ``hid``, ``auto``, ``find`` and ``text``; all of them, unless ``--only`` says
-which. ``FOLDER`` keeps what was found interesting, for each choice of targets one of its own; it is
-begun with the generated prints. A crash is written to ``crash-...`` and read again by naming that
-file. What must hold, whatever comes:
+Targets are ``lines``, ``any`` (shapes of any kind, as Hypothesis makes them), ``hid``, ``auto``,
+``find`` and ``text``; all of them, unless ``--only`` says which. ``FOLDER`` keeps what was found
+interesting, for each choice of targets one of its own; it is begun with the generated prints. A
+crash is written to ``crash-...``, and read again by naming it. What must hold, whatever comes:
 
 1. Nothing is raised but :class:`ScaleError`, and that only by the text of a shape.
 2. Two ways of cutting a stream into chunks give the same readings, count and shape.
@@ -20,6 +20,7 @@ file. What must hold, whatever comes:
 from __future__ import annotations
 
 import json
+import random
 import sys
 from collections.abc import Callable
 from contextlib import suppress
@@ -50,6 +51,9 @@ from tests.drivers.hid_descriptors import (  # noqa: E402
     PUBLISHED,
     TOGETHER,
     ZERO_AS_FEATURE,
+)
+from tests.drivers.test_any_shape import (  # noqa: E402
+    test_cut_or_whole_together_or_alone_it_says_the_same as any_shape,
 )
 from tests.drivers.wire_world import PRINTS, scenario  # noqa: E402
 from weighd.domain import mass  # noqa: E402
@@ -165,9 +169,10 @@ TARGETS: dict[str, Callable[[int, int, bytes], None]] = {
     "auto": lambda _, size, data: _auto(size + 8, data[:100]),
     "find": lambda _pick, _size, data: _find(data[:300]),
     "text": lambda _pick, _size, data: _text(data),
+    "any": lambda _pick, _size, data: any_shape.hypothesis.fuzz_one_input(data),
 }
 #: What the first byte chooses among; those that are slow stand here once.
-CHOICE = ["lines"] * 7 + ["hid"] * 4 + ["auto"] + ["find"] * 2 + ["text"] * 2
+CHOICE = ["lines"] * 4 + ["any"] * 3 + ["hid"] * 4 + ["auto"] + ["find"] * 2 + ["text"] * 2
 
 
 def one_input(data: bytes) -> None:
@@ -191,6 +196,8 @@ def _begin(folder: Path) -> None:
             put(what, str(n), len(shipped()) + n, b"".join(reports[::9])[:250])
     for n, shape in enumerate(shipped().values()):
         put("text", str(n), 0, dump(shape).encode())
+    for n in range(30):
+        put("any", str(n), 0, random.Random(n).randbytes(40 * n))
     reports = [bytes.fromhex(one) for one in HID_REPORTS]
     stream = b"".join(bytes([len(one)]) + one for one in reports)
     for n, descriptor in enumerate(DESCRIPTORS):
