@@ -16,6 +16,7 @@ from typing import Protocol
 from weighd.domain.mass import Unit
 from weighd_drivers.finder import Finding, find, looks_like_rubbish
 from weighd_drivers.lines import LineDecoder
+from weighd_drivers.serial_faults import GONE, number_of
 from weighd_drivers.serial_settings import request_bytes
 
 #: Baud rates tried, the usual first (common practice, no source).
@@ -84,11 +85,16 @@ _LETTER = {"none": "N", "even": "E", "odd": "O"}  # as pyserial names them
 
 
 def set_line(port: Port, way: Way) -> bool:
-    """Set rate, data bits and parity; whether the port takes them. Not every one can do all."""
+    """Set rate, data bits and parity; whether the port takes them. Not every one can do all.
+
+    Raises what the port raises where it is gone.
+    """
     try:
         port.baudrate, port.bytesize = way.baud, way.bits
         port.parity = _LETTER[way.parity]
-    except (OSError, ValueError, termios.error):
+    except (OSError, ValueError, termios.error) as error:
+        if number_of(error) in GONE:
+            raise
         return False
     return True
 

@@ -24,15 +24,25 @@ TEXT_BYTES = 48
 _TEXT = re.compile(rb"[\x01-\x7e]{16}")
 
 
-def why_closed(port: str, error: Exception) -> str:
-    """Why a port could not be opened or went away, in a cook's words, and what to do."""
+#: What the system says of a port whose adapter was pulled out.
+GONE = frozenset({errno.EIO, errno.ENODEV, errno.ENXIO})
+
+
+def number_of(error: Exception) -> int | None:
+    """The ``errno`` behind an error of a port, wherever it stands."""
     number = getattr(error, "errno", None)
     if number is None and error.args and isinstance(error.args[0], int):
         number = error.args[0]  # termios.error is no OSError
     if number is None:
         # pyserial tells some causes only in its text.
-        found = re.search(r"\[Errno (\d+)\]", str(error))
+        found = re.search(r"(?:\[Errno |: \()(\d+)", str(error))
         number = int(found[1]) if found else None
+    return number
+
+
+def why_closed(port: str, error: Exception) -> str:
+    """Why a port could not be opened or went away, in a cook's words, and what to do."""
+    number = number_of(error)
     if number in {errno.ENOENT, errno.ENODEV, errno.ENXIO}:
         return f"There is no port {port}: the scale or its adapter is not plugged in."
     if number in {errno.EACCES, errno.EPERM}:

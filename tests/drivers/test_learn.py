@@ -20,10 +20,12 @@ from typer.testing import CliRunner
 from tests.drivers.fake_port import FakePort, seen
 from tests.drivers.wire_world import PRINTS, Load, Print
 from weighd.cli.app import app
+from weighd.domain.errors import ScaleError
 from weighd.domain.mass import Unit
 from weighd_drivers.finder import looks_like_rubbish
 from weighd_drivers.learn import BAUDS, REQUESTS, Learner, Port, Stage, Way, conclude, set_line
 from weighd_drivers.lines import LineDecoder
+from weighd_drivers.serial_port import open_to_learn
 from weighd_drivers.serial_settings import SerialSettings, request_bytes
 from weighd_drivers.shape_text import load
 
@@ -90,6 +92,24 @@ def test_both_ports_keep_the_same_contract(kind: str, pair: tuple[int, str]) -> 
         # A pseudo-terminal has no parity: where nothing else changes, it refuses it.
         assert all(taken) or (kind == "real" and all(taken[::3]))
         assert port.read(1) == b""
+
+
+@pytest.mark.parametrize("waits_s", [0, 0.2])
+def test_an_adapter_that_is_pulled_out_meanwhile_is_told_as_such(waits_s: float) -> None:
+    """Before it is listened to, setting the line fails; while it is, reading does."""
+    master, slave = os.openpty()
+    tty.setraw(master)
+
+    def listen() -> None:
+        with open_to_learn(os.ttyname(slave)) as line:
+            os.close(slave)
+            pulled = threading.Timer(waits_s, os.close, [master])
+            pulled.start()
+            pulled.join(None if waits_s == 0 else 0)
+            Learner(line, time.monotonic, lambda _: None).listen(Way(2400), 5)
+
+    with pytest.raises(ScaleError, match="was cut"):
+        listen()
 
 
 def test_the_simulated_line_is_right_where_both_ends_agree_and_known_elsewhere() -> None:

@@ -292,6 +292,7 @@ def test_settings_that_no_port_accepts_cannot_be_mended_by_waiting(
         (OSError(errno.EBUSY, "x"), "Another program"),
         (termios.error(errno.ENOTTY, "x"), "is no serial port"),
         (serial.SerialException("read failed"), "was cut"),
+        (serial.SerialException("Could not configure port: (22, 'Invalid argument')"), "refuses"),
     ],
 )
 def test_why_a_port_is_closed_is_told_in_plain_words(error: Exception, says: str) -> None:
