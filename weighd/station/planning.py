@@ -192,7 +192,8 @@ def _words(act: Act, weighings: Sequence[Planned]) -> str:
         case Handle.SET:
             return f"Set {_set(act, weighings)} on {act.scale} and tare it."
         case Handle.CLEAR:
-            return f"Take the {act.vessel.partition(' ')[0]} off {act.scale}."
+            off = "the bowl" if act.vessel == Into.BOWL else "that vessel"
+            return f"Take {off} off {act.scale}."
         case Handle.TIP:
             return "Tip the dish into the bowl and scrape it out."
         case Handle.STIR:
