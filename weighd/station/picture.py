@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
+from weighd.domain.addition import Phase
 from weighd.domain.batch import Batch, Cause, Planned, Tare
 from weighd.domain.metrology import net_budget
 from weighd.domain.pouring import Guidance
@@ -184,8 +185,14 @@ def draw_live(station: Station) -> dict[str, Any] | None:
     at_zero = batch.held is not None and batch.held.cause is Cause.SCALE_AT_ZERO
     if tare is not None and now.gross_g is not None and not at_zero:
         net = planned.net_g(now.gross_g, tare.level.grams)
+    # A vessel to pour from, off the scale: nothing shows how much is left in it.
+    lifted = planned.by_difference and tare is not None and now.phase is Phase.AWAITING
+    there = net
+    if lifted:
+        net, there = None, now.sum_g or Decimal(0)
     if now.claim is not None:
         net, budget = now.claim.net_g, now.claim.budget
+        there = net
     elif tare is not None and now.level is not None:
         budget = net_budget(now.level, tare.level, batch.scales[planned.scale].accuracy)
     u_g = now.claim.u_g if now.claim else budget.u_g if budget else None
@@ -207,7 +214,8 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "gross_g": _text(now.gross_g, d),
         "tare_g": _text(tare.level.grams, d) if tare else None,
         "net_g": _text(net, d),
-        "to_go_g": None if net is None else _text(planned.target_g - net, d),
+        "lifted": lifted,
+        "to_go_g": _text(None if there is None else planned.target_g - there, d),
         "sum_g": _text(now.sum_g, d),
         "u_g": _text(u_g),
         "budget": budget.as_json() if budget else None,

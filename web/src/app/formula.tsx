@@ -10,7 +10,8 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
 import { CheckHints } from "./check-hint.tsx";
-import { busy, fresh, operator, recall, remember, requests, scales, usualScale } from "./store.ts";
+import { busy, fresh, operator, recall, remember, requests, scales, station, usualScale } from "./store.ts";
+import { VesselChoice } from "./vessels.tsx";
 
 /** What was typed, once typing has paused: each key press is not a request. */
 function useSettled(text: string): string {
@@ -23,7 +24,9 @@ function useSettled(text: string): string {
 }
 
 function warned(formula: Formula, it: FormulaAddition): string[] {
-  const said = (formula.warnings ?? []).filter((w) => w.addition === it.n).map(doubts.warning);
+  const said = (formula.warnings ?? [])
+    .filter((w) => w.addition === it.n && w.code !== "vessel-overflows")
+    .map(doubts.warning);
   return it.judgeable === false && said.length === 0 ? [words.start.unjudgeable] : said;
 }
 
@@ -34,6 +37,7 @@ function Addition({ it, said, interval }: { it: FormulaAddition; said: string[];
         <td>{it.n}</td>
         <th scope="row">
           {it.name}
+          {it.method && <small>{words.vessels.marked}</small>}
           {it.caution && <small>{it.caution}</small>}
           {it.allergens.length > 0 && <small>{words.weigh.allergens(it.allergens.join(", "))}</small>}
         </th>
@@ -173,10 +177,15 @@ export function FormulaSheet({ formula, typed, type }: Props) {
   const usual = names.includes(usualScale.value) ? usualScale.value : (names[0] ?? null);
   const [bowl, weighBowl] = useState(recall("bowl"));
   const [dish, weighDish] = useState(recall("dish"));
+  const [wished, wishFor] = useState(recall("vessel"));
+  const [out, pourOut] = useState(false);
+  const vessel = !out && (station.value?.vessels ?? []).some((it) => it.name === wished) ? wished : "";
   const size = typedMass(useSettled(typed));
   const query = new URLSearchParams();
   if (size) query.set("batch_g", size);
   if (usual) query.set("scale", usual);
+  if (out) query.set("method", "by difference");
+  if (vessel) query.set("vessel", vessel);
   const vessels = new URLSearchParams(size ? { batch_g: size } : {});
   const [bowl_g, dish_g] = [vesselMass(useSettled(bowl)), vesselMass(useSettled(dish))];
   if (bowl_g) vessels.set("bowl_g", bowl_g);
@@ -188,7 +197,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
   const scaled = asked.value ?? atItsOwnSize(formula, size, usual);
 
   const told = scaled.warnings ?? [];
-  const whole = told.filter((it) => it.addition === null).map(doubts.warning);
+  const whole = told.filter((it) => it.addition === null || it.code === "vessel-overflows").map(doubts.warning);
   const ahead = [doubts.tooFine(told), ...whole].filter(Boolean);
 
   const start = async (event: Event) => {
@@ -202,6 +211,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
     say("");
     remember("bowl", bowl.trim());
     remember("dish", dish.trim());
+    remember("vessel", wished);
     remember("operator", who);
     if (asPlanned) remember("scale", AS_PLANNED);
     else if (usual) remember("scale", usual);
@@ -209,7 +219,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
     const order = { formula: formula.id, batch_g, operator: who };
     const where = asPlanned
       ? { scale: null, plan: true, bowl_g: vesselMass(bowl) || null, dish_g: vesselMass(dish) || null }
-      : { scale: usual };
+      : { scale: usual, method: out ? "by difference" : null, vessel: vessel || null };
     const answer = await requests.open({ ...order, ...where });
     busy.value = null;
     if (answer.kind === "ok") location.hash = to.bench();
@@ -297,6 +307,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
             </select>
           </label>
         )}
+        {!asPlanned && <VesselChoice vessel={vessel} choose={wishFor} out={out} say={pourOut} />}
         {asPlanned && <VesselField name="bowl_g" label={words.planned.bowl} value={bowl} type={weighBowl} />}
         {asPlanned && <VesselField name="dish_g" label={words.planned.dish} value={dish} type={weighDish} />}
       </div>

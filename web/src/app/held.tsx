@@ -3,15 +3,15 @@
 import { others, primary, standing } from "../core/choice.ts";
 import type { Live } from "../core/frames.ts";
 import { words } from "../core/words.ts";
-import { act, busy, dialog, scale } from "./store.ts";
+import { act, busy, current, dialog, scale } from "./store.ts";
 
-function story(live: Live): string[] {
+function story(live: Live, out: boolean): string[] {
   const cause = live.held?.cause;
   const sum = live.held?.sum_g ?? live.sum_g ?? null;
-  const soFar = sum === null ? [] : [words.held.soFar(sum)];
+  const soFar = sum === null ? [] : [out ? words.outOf.soFar(sum) : words.held.soFar(sum)];
   const stands = standing(live);
-  if (stands === "over") return [words.held.over];
-  if (stands === "short") return [words.held.short];
+  if (stands === "over") return [out ? words.outOf.over : words.held.over];
+  if (stands === "short") return [out ? words.outOf.short_ : words.held.short];
   if (stands === "on target") return [words.held.righted];
   if (stands === "too close to call") return [words.held.close(live.guard_g ?? null)];
   if (cause === "scale lost" || cause === "scale silent") {
@@ -19,18 +19,20 @@ function story(live: Live): string[] {
     const told = why ? [words.held.away, why] : [cause === "scale lost" ? words.held.lost : words.held.silent];
     return [...told, words.held.kept, ...soFar];
   }
+  if (out) return [words.held.zero(sum), words.outOf.zeroMore, words.outOf.zeroElse];
   const more = sum === null ? words.held.zeroUnknown : words.held.zeroMore;
   return [words.held.zero(sum), more, words.held.zeroElse];
 }
 
 export function Held({ live }: { live: Live }) {
+  const out = words.vessels.isOut(current.value);
   const first = primary(live);
   const choices = others(live);
   const stands = standing(live);
   const decision = live.can.includes("use scale") || (first !== null && stands !== "on target") || choices.length > 0;
   return (
     <section class="held" aria-label={words.phase(live, false)} data-testid="held">
-      {story(live).map((line, i) => (
+      {story(live, out).map((line, i) => (
         <p key={line} class={i === 0 ? "held-what" : "held-more"}>
           {line}
         </p>
@@ -39,7 +41,7 @@ export function Held({ live }: { live: Live }) {
         <div class="row">
           {choices.map((each) => (
             <button type="button" class="plain" key={each.do} data-do={each.do} disabled={busy.value !== null} onClick={() => act(each)}>
-              {words.act(each.do, live.verdict)}
+              {words.act(each.do, live.verdict, out)}
             </button>
           ))}
           {live.can.includes("use scale") && (

@@ -95,6 +95,7 @@ function AdditionRecord({ it }: { it: Accepted }) {
       <Facts
         pairs={[
           [cols.limits, limits],
+          [cols.method, it.method],
           [cols.reason, it.reason],
           [cols.lot, it.lot || words.record.noLot],
           [cols.scale, it.scale + words.record.interval(it.interval_g)],
@@ -124,6 +125,7 @@ function Events({ it }: { it: Summary }) {
             <time dateTime={event.at}>{stamp(event.at)}</time>
             <span>
               {words.record.event(event.kind, event.what, event.sum_g)}
+              {event.kind === "tared" && words.vessels.odd(event.vessel, event.not_added_g)}
               {event.addition !== null && <> ({words.record.addition(event.addition)})</>}
               {event.reason && <q>{event.reason}</q>}
               {event.by && <span class="soft"> {event.by}</span>}

@@ -9,6 +9,7 @@ import { words } from "../core/words.ts";
 import { Stands } from "./check.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, requests, scales } from "./store.ts";
+import { Vessels } from "./vessels.tsx";
 
 const w = words.scales;
 
@@ -158,6 +159,7 @@ export function Scales() {
           <Card key={it.name} it={it} brief={all.length > FEW} />
         ))}
       </ul>
+      <Vessels />
     </main>
   );
 }

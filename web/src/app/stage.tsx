@@ -2,7 +2,7 @@
 
 import { computed, type ReadonlySignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
-import { others, primary } from "../core/choice.ts";
+import { misfit, others, primary, vesselThere } from "../core/choice.ts";
 import type { Addition, Live } from "../core/frames.ts";
 import { before } from "../core/plan.ts";
 import { inSteps, mass, massWithUnit, size } from "../core/numbers.ts";
@@ -10,14 +10,16 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
 import { Shape, cueShape, look } from "./shapes.tsx";
-import { act, batch, busy, calm, command, complaint, cue, current, dialog, fresh, live, past, refused, scale, stance } from "./store.ts";
+import { act, batch, busy, calm, command, complaint, cue, current, dialog, fresh, live, named, past, refused, scale, stance } from "./store.ts";
 import { ApproachTape } from "./tape.tsx";
 
 // Masses go from the frame to the text node by these; no component is drawn again for a reading.
 const shown = (pick: (it: Live) => string): ReadonlySignal<string> =>
   computed(() => (fresh.value && live.value ? pick(live.value) : mass(null)));
 
-const untared = (it: Live) => it.phase === "awaiting vessel";
+const untared = (it: Live) => it.phase === "awaiting vessel" && !it.lifted;
+/** What leaves its own container counts. */
+const out = computed(() => words.vessels.isOut(current.value));
 const done = (it: Live) => it.verdict === "on target" && (it.phase === "judged" || it.phase === "held");
 
 const main = shown((it) => {
@@ -30,11 +32,12 @@ const caption = computed(() => {
   const it = live.value;
   if (it === null) return "";
   if (untared(it)) return words.weigh.onScale;
-  if (done(it)) return words.weigh.inVessel;
+  if (done(it)) return out.value ? words.outOf.out : words.weigh.inVessel;
+  if (it.lifted) return words.outOf.toPour;
   return past.value ? words.weigh.overBy : words.weigh.toGo;
 });
 // A vessel that was lifted still holds what the station last saw settled in it.
-const net = shown((it) => mass(untared(it) ? (it.sum_g ?? null) : it.net_g));
+const net = shown((it) => mass(it.phase === "awaiting vessel" ? (it.sum_g ?? null) : it.net_g));
 const digits = computed(() => {
   const whole = (current.value?.target_g ?? "0").split(".")[0]!.length + 2;
   return Math.min(10, Math.max(4, whole, main.value.length));
@@ -43,8 +46,14 @@ const digitClass = computed(() => `number digits-${digits.value}`);
 const wait = computed(() => {
   const it = live.value;
   if (it === null) return words.loading;
-  const todo = untared(it) && it.tare_g === null ? words.planned.next(batch.value?.acts, it) : "";
-  return todo || words.waitFor(it, past.value);
+  const bare = untared(it) && it.tare_g === null;
+  const todo = bare ? words.planned.next(batch.value?.acts, it) : "";
+  if (!todo && bare && misfit(it)) return words.vessels.setDown(misfit(it)!.name);
+  if (!todo && bare && out.value) {
+    const name = current.value?.name ?? "";
+    return it.left ? words.outOf.clear(name) : words.outOf.setDown(name);
+  }
+  return todo || words.waitFor(it, past.value, out.value);
 });
 
 function TheNumber() {
@@ -71,9 +80,10 @@ function buttonText(it: Live): ReadonlySignal<string> | string {
   const first = primary(it);
   if (first === null) return wait;
   if (first.do === "accept" && it.verdict === "on target") return accept;
-  if (first.do === "tare") return words.weigh.tareFirst;
+  if (first.do === "tare") return out.value ? words.outOf.tare : vesselThere(it) ? words.vessels.tare(vesselThere(it)) : words.weigh.tareFirst;
+  if (first.do === "resume" && out.value) return words.outOf.resume;
   if (first.do === "resume" && (it.held?.sum_g ?? it.sum_g ?? null) === null) return words.weigh.resumeEmpty;
-  return words.act(first.do, it.verdict);
+  return words.act(first.do, it.verdict, out.value);
 }
 
 function BigButton() {
@@ -112,7 +122,7 @@ function Others() {
     <div class="others">
       {rest.map((each) => (
         <button type="button" class="plain" key={each.do} data-do={each.do} onClick={() => act(each)}>
-          {words.act(each.do, it?.verdict ?? null)}
+          {words.act(each.do, it?.verdict ?? null, out.value)}
         </button>
       ))}
     </div>
@@ -136,6 +146,7 @@ function Head({ addition, of }: { addition: Addition; of: number }) {
             {words.planned.place(addition)}
           </p>
         )}
+        {out.value && <p class="hint">{words.outOf.role}</p>}
         {addition.step && words.planned.role(addition) && <p class="hint">{words.planned.role(addition)}</p>}
         {addition.allergens.length > 0 && (
           <p class="allergens">
@@ -163,7 +174,7 @@ function Plate({ of }: { of: number }) {
   return (
     <div class="plate">
       <Shape name={shape} />
-      <strong data-testid="phase">{fresh.value ? words.phase(it, past.peek(), cue.peek()) : words.link.plate}</strong>
+      <strong data-testid="phase">{fresh.value ? words.phase(it, past.peek(), cue.peek(), out.peek()) : words.link.plate}</strong>
       <span class="plate-nth">{words.weigh.nth(it.addition, of)}</span>
     </div>
   );
@@ -173,7 +184,7 @@ function Below({ addition, held }: { addition: Addition; held: boolean }) {
   return (
     <div class="below">
       <p class="in-vessel">
-        <span class="label">{words.weigh.inVessel}</span>
+        <span class="label">{out.value ? words.outOf.out : words.weigh.inVessel}</span>
         <b>{net}</b> {words.weigh.of(addition.target_g)}
       </p>
       {!held && <Others />}
@@ -229,6 +240,40 @@ function First({ addition, live }: { addition: Addition; live: Live }) {
   );
 }
 
+/** Before the tare: which vessel stands there, or that it is not the one it should be. */
+function WhichVessel({ live }: { live: Live }) {
+  if (!live.can.includes("tare") || live.phase !== "awaiting vessel") return null;
+  const text = words.vessels.seen(live);
+  const still = live.left ? (out.value ? words.vessels.still(current.value?.name ?? "") : words.vessels.stillBowl) : "";
+  const button = live.left ? words.vessels.anyway("same-vessel") : misfit(live) ? words.vessels.anyway("other-vessel") : null;
+  return (
+    <>
+      {(still || text) && (
+        <p class={live.vessel?.differs ? "complaint" : "hint told"} role="status" data-testid="which-vessel">
+          <Shape name={live.vessel?.differs ? "warn" : "note"} /> {still || text}
+        </p>
+      )}
+      {button && (
+        <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>
+          {button}
+        </button>
+      )}
+    </>
+  );
+}
+
+/** What still fits on the scale, where that is not all. */
+function Room({ live }: { live: Live }) {
+  const full = live.full ?? null;
+  if (full === null) return null;
+  const name = batch.value?.additions.find((it) => it.n === full.addition)?.name ?? "";
+  return (
+    <p class={full.addition === live.addition ? "complaint" : "hint told"} role="status" data-testid="full">
+      <Shape name="warn" /> {words.vessels.full(full, live.addition, name)}
+    </p>
+  );
+}
+
 /** The scale may not be accepted on, or is being checked. */
 function BoardCheck() {
   const it = scale.value;
@@ -264,9 +309,12 @@ export function Stage() {
         <Head addition={addition} of={of} />
         <TheNumber />
         <First addition={addition} live={it} />
+        <WhichVessel live={it} />
         <ApproachTape addition={addition} />
         <Below addition={addition} held={it.phase === "held"} />
         <BoardCheck />
+        <Room live={it} />
+        {it.lifted && <Told>{words.outOf.noCue}</Told>}
         {it.zero && it.phase !== "held" && <Told>{words.weigh.zeroMoved(it.zero.cause, it.zero.sum_g)}</Told>}
         {it.drift_g_min && <Told>{words.weigh.drift(it.drift_g_min)}</Told>}
         {!addition.judgeable && (
@@ -279,9 +327,9 @@ export function Stage() {
             {complaint.value}
           </p>
         )}
-        {refused.value === "no-vessel" && it.can.includes("tare") && (
-          <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { confirm: true })}>
-            {words.weigh.tareAnyway}
+        {words.vessels.anyway(refused.value) && it.can.includes("tare") && !it.left && !misfit(it) && !(out.value && refused.value === "no-vessel") && (
+          <button type="button" class="plain" data-do="confirm" onClick={() => void command("tare", { ...named(it), confirm: true })}>
+            {words.vessels.anyway(refused.value)}
           </button>
         )}
         {it.phase === "held" && fresh.value && <Held live={it} />}

@@ -1,7 +1,7 @@
 // What the page knows: signals filled by the live link, and the few things the page itself decides.
 
 import { batch as together, computed, effect, signal } from "@preact/signals";
-import { type Act, asShown, disturbance, pastLimit, vesselOn } from "../core/choice.ts";
+import { type Act, asShown, disturbance, pastLimit, vesselOn, vesselThere } from "../core/choice.ts";
 import { shownCue } from "../core/cue.ts";
 import { type Command, newKey, type Problem, Requests } from "../core/commands.ts";
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
@@ -59,7 +59,7 @@ export const stance = computed(() => {
   const it = live.value;
   if (it === null) return "";
   return JSON.stringify([it.batch, it.addition, it.scale, it.phase, disturbance(it), it.verdict, it.held, it.can,
-    vesselOn(it), it.taking_out && past.value, it.zero, it.drift_g_min, it.due, cue.value]);
+    vesselOn(it), it.lifted, it.left, it.vessel, it.full, it.taking_out && past.value, it.zero, it.drift_g_min, it.due, cue.value]);
 });
 
 const stepped = computed(() => `${live.value?.batch}/${live.value?.addition}/${live.value?.phase}`);
@@ -183,5 +183,13 @@ export function act(it: Act | null): void {
   const verdict = live.peek()?.verdict ?? null;
   const off = verdict !== null && verdict !== "on target";
   if (it.do === "accept with reason" || (it.do === "accept" && off)) dialog.value = "reason";
+  else if (it.do === "tare another") void command("tare", { confirm: true });
+  else if (it.do === "tare") void command("tare", named(live.peek()));
   else void command(it.do);
+}
+
+/** The vessel that stands there, where the page can tell which it is. */
+export function named(it: Live | null): Partial<Command> {
+  const name = it === null ? "" : vesselThere(it);
+  return name ? { vessel: name } : {};
 }

@@ -1,7 +1,7 @@
 // What the one big button does now. Taken from `live.can` alone: the page offers nothing that the
 // station would refuse, and never guesses ahead of it.
 
-import type { Addition, Can, Live, Scale, Verdict } from "./frames.ts";
+import type { Addition, Can, Fit, Live, Scale, Verdict } from "./frames.ts";
 
 export interface Act {
   do: Exclude<Can, "use scale" | "abandon" | "name lot">;
@@ -18,7 +18,7 @@ export function primary(live: Live | null): Act | null {
   // Something is being taken out by hand; keeping it after all is offered beside.
   if (live.taking_out) return null;
   // The bowl does not weigh what it should: going on all the same is offered beside.
-  if (live.phase === "awaiting vessel") return vesselOn(live) && !live.due?.off_g ? { do: "tare" } : null;
+  if (live.phase === "awaiting vessel") return tares(live) ? { do: "tare" } : null;
   // Short wants more poured, not a press: keeping it short is offered beside, never as the big button.
   if (live.verdict === "short") return null;
   if (live.verdict !== null && live.verdict !== "on target") return recommended(live);
@@ -28,6 +28,27 @@ export function primary(live: Live | null): Act | null {
 /** Whether something heavy enough to be a vessel stands on the scale and can be tared, in grams. */
 export function vesselOn(live: Live): boolean {
   return live.can.includes("tare") && live.gross_g !== null && Number(live.gross_g) > 1;
+}
+
+/** Whether what stands there is to be tared: not a bowl that does not weigh what it should, nor what the
+ *  addition before left there, nor another vessel than the one that was chosen. Those have buttons of
+ *  their own, which say so. */
+function tares(live: Live): boolean {
+  return vesselOn(live) && !live.due?.off_g && !live.left && !misfit(live);
+}
+
+/** The chosen vessel, where it cannot be what stands there and no other known one can be. */
+export function misfit(live: Live): Fit | null {
+  const it = live.vessel;
+  return it?.differs && it.standing.length === 0 ? it.differs : null;
+}
+
+/** The known vessel that stands there, where it can be told: the one chosen, or the only one. */
+export function vesselThere(live: Live): string {
+  const it = live.vessel;
+  if (!it || it.standing.length === 0) return "";
+  if (it.standing.some((one) => one.name === it.chosen)) return it.chosen;
+  return it.standing.length === 1 ? it.standing[0]!.name : "";
 }
 
 const OF_THE_SCALE: readonly string[] = ["scale lost", "scale silent", "scale at zero"];
@@ -77,13 +98,13 @@ function recommended(live: Live): Act | null {
 export function others(live: Live | null): Act[] {
   if (live === null) return [];
   const first = primary(live)?.do;
-  const order: Act["do"][] = ["take out", "top up", "accept with reason", "accept", "weigh again", "tare"];
+  const order: Act["do"][] = ["take out", "top up", "accept with reason", "accept", "weigh again", "tare another", "tare"];
   return order
     .filter((what) => what !== first && live.can.includes(what))
     // Short and not held: pouring on is enough, nothing has to be pressed for it.
     .filter((what) => what !== "top up" || live.phase === "held" || live.verdict !== "short")
     // A bowl that does not weigh what it should is tared by its own button, which says so.
-    .filter((what) => what !== "tare" || !live.due?.off_g)
+    .filter((what) => what !== "tare" || live.phase !== "awaiting vessel" || tares(live))
     .filter((what) => what !== "accept" || !live.can.includes("accept with reason"))
     .map((what) => ({ do: what }));
 }

@@ -37,8 +37,10 @@ export interface Command {
   lot?: string;
   /** For "use scale": the one to weigh on instead. */
   scale?: string;
-  /** Said after a question back: tare although the scale shows nothing. */
+  /** Said after a question back: tare all the same. */
   confirm?: boolean;
+  /** For tare: the known vessel that stands there. */
+  vessel?: string;
 }
 
 /** Waits between tries of one command, in ms: five tries, then the person is told. */
@@ -111,6 +113,8 @@ export class Requests {
     batch_g: string | null;
     operator: string;
     scale: string | null;
+    method?: string | null;
+    vessel?: string | null;
     plan?: boolean;
     bowl_g?: string | null;
     dish_g?: string | null;

@@ -19,6 +19,7 @@ const warnings: Record<string, (it: Warning) => string> = {
   unsteady: (it) =>
     `The display of the scale ${it.scale} wavers by ${massWithUnit(it.wavers_g)}, and that is reckoned with. ` +
     "Still it: shut out a draught, switch off what shakes the bench.",
+  "vessel-overflows": (it) => it.text,
   "below-min": (it) => `Less than the scale ${it.scale} should be used for (Min ${massWithUnit(it.min_g)}).`,
 };
 

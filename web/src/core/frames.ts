@@ -15,6 +15,7 @@ export type Can =
   | "resume"
   | "weigh again"
   | "use scale"
+  | "tare another"
   | "abandon"
   | "name lot";
 export type Cause =
@@ -40,6 +41,35 @@ export interface Station {
   boot: string;
   notices: Notice[];
   store: { ok: boolean; code: string; text: string };
+  vessels?: Vessel[];
+}
+
+/** A vessel whose empty mass is known; `allow_g`: what it may differ by besides. */
+export interface Vessel {
+  name: string;
+  mass_g: string;
+  u_g: string;
+  allow_g: string;
+  configured: boolean;
+  scale: string;
+  at: string;
+  by: string;
+}
+
+/** A known vessel beside what stands on the scale: by how much that is heavier. */
+export interface Fit {
+  name: string;
+  differs_g: string;
+  limit_g: string;
+}
+
+/** The addition at whose end the scale would be fuller than it is planned with. */
+export interface Full {
+  addition: number;
+  ends_g: string;
+  most_g: string;
+  max_g: string;
+  beyond: boolean;
 }
 
 export interface Reading {
@@ -100,6 +130,8 @@ export interface Addition {
   allergens: string[];
   judgeable: boolean;
   caution?: string;
+  /** Its own vessel stands on the scale, and what leaves it counts. */
+  method?: "by difference";
   /** Its place in a plan of several scales or vessels. */
   step?: Step;
 }
@@ -188,6 +220,12 @@ export interface Live {
   /** What a load at rest gains a minute, or loses (below zero). */
   drift_g_min?: string | null;
   due?: Due | null;
+  /** By difference: the vessel is off the scale, to be poured from. */
+  lifted?: boolean;
+  vessel?: { tared: string; chosen: string; standing: Fit[]; differs: Fit | null };
+  full?: Full | null;
+  /** What the addition before left still stands there, and is to make room. */
+  left?: boolean;
   /** Its scale is a check's for now. */
   checking?: boolean;
   can: Can[];
@@ -220,6 +258,7 @@ export interface FormulaAddition {
   /** Whether the scale can tell; null while nothing is known of it. */
   judgeable?: boolean | null;
   caution?: string;
+  method?: "by difference";
 }
 
 /** What should be known before pouring; masses as far as the code has them. */
@@ -234,6 +273,9 @@ export interface Warning {
   other_scale?: string | null;
   min_g?: string;
   wavers_g?: string;
+  vessel?: string;
+  ends_g?: string;
+  other_vessel?: string | null;
 }
 
 export interface Formula {

@@ -62,7 +62,12 @@ const station = shape({
     shape({ id: string, level: oneOf("info", "warn", "error"), code: string, text: string, at: string }),
   ),
   store: shape({ ok: boolean, code: string, text: string }),
+  vessels: absentOr(
+    listOf(shape({ name: string, mass_g: mass, u_g: mass, allow_g: mass, configured: boolean, scale: string, at: string })),
+  ),
 });
+
+const fit = shape({ name: string, differs_g: mass, limit_g: mass });
 
 const outcome = oneOf("pass", "fail", "too close to call");
 const placed = {
@@ -165,6 +170,7 @@ const batch = shape({
       reason: string,
       allergens: listOf(string),
       judgeable: boolean,
+      method: absentOr(oneOf("by difference")),
       step: absentOr(
         shape({ of: number, into: string, vessel: number, role: string, part: number, parts: number, premix: number, whole_g: mass }),
       ),
@@ -199,6 +205,10 @@ const live = shape({
     }),
   ),
   due: absentOr(maybe(shape({ due_g: maybe(mass), off_g: maybe(mass) }))),
+  lifted: absentOr(boolean),
+  left: absentOr(boolean),
+  vessel: absentOr(shape({ tared: string, chosen: string, standing: listOf(fit), differs: maybe(fit) })),
+  full: absentOr(maybe(shape({ addition: number, ends_g: mass, most_g: mass, max_g: mass, beyond: boolean }))),
   can: listOf(string),
   cue: absentOr(
     maybe(shape({ cue: oneOf("pour", "slow", "stop"), landing_g: maybe(mass), sigma_g: maybe(mass) })),

@@ -36,6 +36,8 @@ export interface Accepted {
   operator: string;
   started: string | null;
   accepted: string | null;
+  /** "by difference", or empty. */
+  method: string;
   readings: EvidenceReading[];
   /** Its place in a plan; null where it is all of its ingredient, into the one bowl. */
   step: Step | null;
@@ -57,6 +59,9 @@ export interface Event {
   kind: string;
   addition: number | null;
   what: string;
+  /** The vessel that was tared, and by how much it was not that, in grams; and what was not added. */
+  vessel: [string, string | null];
+  not_added_g: string | null;
   /** What was counted on from, where the scale's zero moved. */
   sum_g: string | null;
   reason: string;
@@ -155,6 +160,7 @@ function accepted(body: Body, fallback: Body): Accepted {
     operator: text(body, "operator") || text(fallback, "operator"),
     started: textOrNull(body, "started"),
     accepted: textOrNull(body, "accepted"),
+    method: text(body, "method"),
     readings: readings(body),
   };
 }
@@ -166,6 +172,8 @@ function event(entry: Entry): Event {
     at: entry.at,
     kind: entry.kind,
     addition: count(body, "addition"),
+    vessel: vesselOf(body),
+    not_added_g: textOrNull(body, "not_added_g"),
     what: text(body, "decision", "cause", "lot", "why", "text", "to"),
     sum_g: textOrNull(body, "sum_g") ?? (forced(entry) ? textOrNull(body, "expected_g") : null),
     reason: text(body, "reason"),
@@ -175,6 +183,17 @@ function event(entry: Entry): Event {
 
 /** A bowl that was tared although it did not weigh what it should. */
 const forced = (e: Entry) => e.kind === "tared" && e.body["expected_confirmed"] === true;
+
+/** The vessel that was tared, where its mass was known: its name, and by how much it was not that. */
+function vesselOf(body: Body): [string, string | null] {
+  const vessel = inside(body, "vessel");
+  return [text(vessel, "name"), vessel["fits"] === false ? text(vessel, "differs_g", "holds_g") : null];
+}
+
+/** A tare that was out of the ordinary: another vessel than the one named, or one said to be another. */
+function odd(entry: Entry): boolean {
+  return entry.kind === "tared" && (vesselOf(entry.body)[1] !== null || text(entry.body, "not_added_g") !== "");
+}
 
 const ORDINARY = new Set(["batch opened", "tared", "addition accepted", "batch closed", "lot named"]);
 
@@ -216,7 +235,7 @@ export function summary(record: BatchRecord): Summary {
       net_g: textOrNull(it, "net_g"),
       u_g: textOrNull(it, "u_g"),
     })),
-    events: record.entries.filter((e) => !ORDINARY.has(e.kind) || forced(e)).map(event),
+    events: record.entries.filter((e) => !ORDINARY.has(e.kind) || forced(e) || odd(e)).map(event),
     entries: record.entries.length,
     last_hash: last?.hash ?? "",
   };

@@ -1,5 +1,5 @@
 // Every word the page says, in English. The station sends codes; the words are made here (and in
-// refusals.ts, doubts.ts, scales.ts, plan.ts and checks.ts). A translation is six other files of this shape: no
+// refusals.ts, doubts.ts, scales.ts, plan.ts, vessels.ts and checks.ts). A translation is seven other files of this shape: no
 // sentence is put together elsewhere.
 
 import { checks } from "./checks.ts";
@@ -8,6 +8,7 @@ import { disturbance, standing, vesselOn } from "./choice.ts";
 import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
 import { notice, refusal } from "./refusals.ts";
 import { planned } from "./plan.ts";
+import { outOf, vessels } from "./vessels.ts";
 import { disturbed, scales, zeroMoved, zeroMoves } from "./scales.ts";
 
 const verdicts: Record<Verdict, string> = {
@@ -43,6 +44,7 @@ const acts = {
   "accept with reason": "Keep it as it is\u2026",
   resume: "Nothing was added: go on",
   "weigh again": "Weigh the vessel again",
+  "tare another": vessels.another,
 } as const;
 
 const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "short", string> = {
@@ -169,23 +171,25 @@ export const words = {
       g.startsWith("-") ? `Losing ${size(g)}\u00a0g a minute.` : `Gaining ${size(g)}\u00a0g a minute.`,
   },
 
-  act: (what: keyof typeof acts, verdict: Verdict | null) =>
-    what === "accept" && verdict !== null && verdict !== "on target" ? acts["accept with reason"] : acts[what],
+  act: (what: keyof typeof acts, verdict: Verdict | null, out = false) =>
+    out && what === "take out" ? outOf.back : what === "accept" && verdict !== null && verdict !== "on target" ? acts["accept with reason"] : acts[what],
   /** What stands on the big button while there is nothing to press. */
-  waitFor: (live: Live, past: boolean) => {
+  waitFor: (live: Live, past: boolean, out = false) => {
     if (live.phase === "held") return waits[live.held?.cause ?? ""] ?? waits.held;
+    if (live.lifted) return outOf.lifted;
     const why = disturbance(live);
     if (why) return waits[why] ?? waits.disturbed;
     if (live.taking_out && past) return `Take out ${size(live.to_go_g)}\u00a0g`;
     if (live.phase === "pouring" && past) return waits.past;
-    if (live.phase === "judged" && live.verdict === "short") return waits.short;
+    if (live.phase === "judged" && live.verdict === "short") return out ? outOf.short : waits.short;
+    if (out && live.phase === "ready") return outOf.pour;
     return waits[live.phase] ?? "";
   },
   /** What the cook is told: on the big button's place, where there is nothing to press. */
   cue: (cue: Cue) => cues[cue],
   verdict: (v: string) => verdicts[v as Verdict] ?? v,
   /** The word on the plate. `past`: more is in than the limit allows; `cue`: while one is shown. */
-  phase: (live: Live, past: boolean, cue: Cue | null = null) => plate(live, past, cue),
+  phase: (live: Live, past: boolean, cue: Cue | null = null, out = false) => plate(live, past, cue, out),
   why: (why: string) => disturbed[why] ?? why,
   cause: (cause: string) => causes[cause as Cause] ?? cause,
 
@@ -290,7 +294,7 @@ export const words = {
       target: "Target", net: "Net", deviation: "Deviation", limits: "Limits", verdict: "Verdict", lot: "Lot",
       scale: "Scale", operator: "Operator", started: "Started", accepted: "Accepted",
       u: "Uncertainty", accepts: "On target within",
-      rule: "Decision rule", reason: "Reason", tare: "Tare", gross: "Gross",
+      rule: "Decision rule", reason: "Reason", method: "Weighed", tare: "Tare", gross: "Gross",
     },
     interval: (d: string | null) => (d ? `, interval ${massWithUnit(d)}` : ""),
     evidence: (n: number) => `Evidence: ${n} readings`,
@@ -312,6 +316,8 @@ export const words = {
   },
   scales,
   planned,
+  vessels,
+  outOf,
   checks,
   simulation: {
     title: "Simulation",
@@ -353,15 +359,18 @@ const since: Record<Verdict, string> = {
   "too close to call": "Now too close to call",
 };
 
-function plate(live: Live, past: boolean, cue: Cue | null): string {
+function plate(live: Live, past: boolean, cue: Cue | null, out: boolean): string {
   if (live.phase === "held" && live.held) {
     const stands = standing(live);
     return stands === null || stands === live.held.cause ? causes[live.held.cause] : since[stands];
   }
   if (live.verdict && live.phase === "judged") return verdicts[live.verdict];
+  if (live.lifted) return outOf.plates.lifted;
   const why = disturbance(live);
   if (why) return disturbed[why] ?? phases[live.phase];
-  if (live.taking_out && past) return acts["take out"];
+  if (live.taking_out && past) return out ? outOf.back : acts["take out"];
+  if (out && live.phase === "ready") return outOf.plates.ready;
+  if (out && live.phase === "awaiting vessel" && !vesselOn(live)) return outOf.plates.none;
   if (live.phase === "awaiting vessel" && vesselOn(live)) return "Vessel on?";
   if (live.phase === "pouring" && cue !== null) return cuePlates[cue];
   return phases[live.phase];
