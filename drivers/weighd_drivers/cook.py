@@ -24,6 +24,7 @@ from weighd_drivers.sim_habits import (
     Habits,
     Lift,
     Pour,
+    PourOut,
     Press,
     PutBack,
     Say,
@@ -33,6 +34,7 @@ from weighd_drivers.sim_habits import (
     ZeroKey,
 )
 from weighd_drivers.sim_sight import Sight, see
+from weighd_drivers.sim_vessel import another, bring_back, less, more, pour_out
 
 _TOO_FINE = "Closer than this scale can tell."
 _LEFT_SO = "Tried several times; it cannot be put right by hand."
@@ -169,7 +171,7 @@ class Cook:
                 self._landing = False
                 self._rate = rate
                 self._flows.append((t, rate))
-            case Tap() | Take():
+            case Tap() | Take() | PourOut():
                 self._wait = t + self._lag + (h.tap_gap_s if isinstance(action, Tap) else 1.5)
                 self._moved = t
             case Press():
@@ -218,11 +220,13 @@ class Cook:
         h = self.habits
         self._forget_pour()
         standing = t - self._marked
+        if sight.left and sight.vessel_on:
+            return self._later(t, self._think(), Lift())
         if not sight.vessel_on:
             if sight.tare_g is None:
-                mass = self._rng.uniform(h.vessel_least_g, h.vessel_most_g)
-                return self._later(t, self._think(), SetDown(round(mass, 1)))
-            return self._later(t, self._think(), *self._bring_back(sight))
+                coming = another(sight, self._rng, h)
+                return self._later(t, self._think(), *coming)
+            return self._later(t, self._think(), *bring_back(sight))
         if sight.tare_g is not None and standing < RECOGNISED_S:
             return []
         if sight.can("tare") and (sight.gross_g or 0.0) > 1.0:
@@ -231,16 +235,9 @@ class Cook:
             return []
         if sight.tare_g is None:
             # The scale's zero was taken with a vessel on it: one that is heavier shows.
-            heavy = self._rng.uniform(h.vessel_most_g, 2 * h.vessel_most_g)
-            return self._later(t, self._think(), SetDown(round(heavy, 1)))
-        return self._later(t, self._think(), *self._bring_back(sight))
-
-    def _bring_back(self, sight: Sight) -> tuple[Action, ...]:
-        """The vessel that was being filled; where the world forgot it, one just as heavy."""
-        wipe = (Lift(),) if sight.spilled and not sight.vessel_on else ()
-        if sight.lifted:
-            return (*wipe, PutBack())
-        return (*wipe, SetDown(round(max((sight.tare_g or 0.0) + (sight.sum_g or 0.0), 1.0), 1)))
+            coming = another(sight, self._rng, h, heavy=True)
+            return self._later(t, self._think(), *coming)
+        return self._later(t, self._think(), *bring_back(sight))
 
     def _zero_anew(self, t: float) -> list[Action]:
         """Vessel off, zero, vessel back: then the scale tells what is in it."""
@@ -269,8 +266,10 @@ class Cook:
             return []
         if to_go < h.spoon_below_g:
             self._spooning = True
-            return self._later(t, self._react(), Tap(self._spoonful(sight, to_go)))
+            return self._later(t, self._react(), more(sight, self._spoonful(sight, to_go)))
         self._spooning = False
+        if sight.out:
+            return self._later(t, self._think(), *pour_out(to_go, self._rng))
         self._slow = round(min(max(sight.half_g / 0.35, h.slowest_g_s), h.slow_most_g_s), 2)
         fast = min(max(to_go / h.pour_s, self._slow), h.fastest_g_s)
         if to_go < 4 * self._slow:
@@ -340,7 +339,7 @@ class Cook:
             return self._waiting(f"Waiting: {sight.held}.")
         if sight.held == "scale at zero":
             if not sight.vessel_on:
-                return self._later(t, self._think(), *self._bring_back(sight))
+                return self._later(t, self._think(), *bring_back(sight))
             if self._blind:
                 self._blind = False
                 return self._zero_anew(t)
@@ -379,13 +378,14 @@ class Cook:
     def _add_some(self, t: float, sight: Sight, to_go: float) -> list[Action]:
         if sight.verdict == "too close to call" or to_go <= sight.near_g:
             self._spooning = False
-            return self._later(t, self._react(), Tap(self._spoonful(sight, max(to_go, 0.0))))
+            after = self._react()
+            return self._later(t, after, more(sight, self._spoonful(sight, max(to_go, 0.0))))
         return self._add(t, sight)
 
     def _take_out(self, t: float, sight: Sight, excess: float) -> list[Action]:
         wanted = max(excess, 0.5 * sight.interval_g)
         spoon = wanted * self._rng.lognormvariate(0, 0.6 * self.habits.spoon_error)
-        take = Take(round(max(spoon, 0.01), 3))
+        take = less(sight, round(max(spoon, 0.01), 3))
         if sight.can("take out"):
             return self._later(t, self._think(), sight.press("take out"), take)
         return self._later(t, self._think(), take)

@@ -69,9 +69,17 @@ class Take:
 
 @dataclass(frozen=True, slots=True)
 class SetDown:
-    """Set an empty vessel down."""
+    """Set a vessel down, empty or with ``contents_g`` in it."""
 
     mass_g: float
+    contents_g: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class PourOut:
+    """Pour about so much out of the vessel in the hand."""
+
+    grams: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,5 +121,5 @@ class Say:
     text: str
 
 
-Action = Pour | Tap | Take | SetDown | Lift | PutBack | ZeroKey | Press | Say
+Action = Pour | Tap | Take | PourOut | SetDown | Lift | PutBack | ZeroKey | Press | Say
 STOP = Pour(0.0)

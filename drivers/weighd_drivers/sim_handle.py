@@ -61,10 +61,18 @@ class SimulatedBench:
         _above_zero(grams)
         self._do(lambda bench: bench.load.tap(grams))
 
-    def vessel(self, mass_g: float) -> None:
-        """Set an empty vessel down; one that stands there is taken away first."""
+    def vessel(self, mass_g: float, contents_g: float = 0.0) -> None:
+        """Set a vessel down, with ``contents_g`` in it; one that stands there is taken away
+        first."""
         _above_zero(mass_g)
-        self._do(lambda bench: bench.load.set_down(mass_g))
+        if contents_g:
+            _above_zero(contents_g)
+        self._do(lambda bench: bench.load.set_down(mass_g, contents_g))
+
+    def pour_out(self, grams: float) -> None:
+        """Pour so much out of the vessel in the hand, or of the one on the pan."""
+        _above_zero(grams)
+        self._do(lambda bench: bench.load.pour_out(grams))
 
     def lift(self) -> None:
         """Lift the vessel and keep it in hand; with none there, wipe the pan."""

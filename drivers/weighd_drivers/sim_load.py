@@ -101,15 +101,27 @@ class Load:
             self._drops.append((at, max(0.0, grams) * part / sum(parts)))
             at += 1 + round(self._rng.uniform(0.01, 0.05) / self._dt)
 
-    def set_down(self, mass_g: float) -> None:
-        """Set an empty vessel down; one that stands there is taken away first."""
+    def set_down(self, mass_g: float, contents_g: float = 0.0) -> None:
+        """Set a vessel down; one that stands there is taken away first. What is in it came from
+        elsewhere: it counts as poured."""
+        self._bring(Vessel(mass_g, contents_g))
+
+    def _bring(self, coming: Vessel) -> None:
         if self.vessel is not None:
-            self._next = Vessel(mass_g)
-            self._way = -1
+            self._next, self._way = coming, -1
             return
+        self.poured_g += coming.contents_g
         self._set_aside(self.lifted)
         self.lifted = None
-        self.vessel, self._share, self._way = Vessel(mass_g), 0.0, 1
+        self.vessel, self._share, self._way = coming, 0.0, 1
+
+    def pour_out(self, grams: float) -> None:
+        """Pour out of the vessel in the hand, or of the one on the pan."""
+        vessel = self.lifted or self.vessel
+        out = min(grams, vessel.contents_g) if vessel else 0.0
+        if vessel is not None:
+            vessel.contents_g -= out
+        self.taken_g += out
 
     def lift(self) -> None:
         """Lift the vessel and keep it in hand; with none on the pan, wipe the pan."""
@@ -157,7 +169,7 @@ class Load:
             self._carry()
         elif self._next is not None and self._now >= self._swap_at:
             coming, self._next = self._next, None
-            self.set_down(coming.mass_g)
+            self._bring(coming)
         if self._rate > 0 or self.flow > 0:
             self._pour_on()
         if self._drops:

@@ -14,6 +14,7 @@ from weighd_drivers.sim_habits import (
     Action,
     Lift,
     Pour,
+    PourOut,
     Press,
     PutBack,
     Say,
@@ -47,8 +48,10 @@ def perform(
             bench.tap(grams)
         case Take(grams):
             bench.take(grams)
-        case SetDown(mass):
-            bench.vessel(mass)
+        case SetDown(mass, contents):
+            bench.vessel(mass, contents)
+        case PourOut(grams):
+            bench.pour_out(grams)
         case Lift():
             bench.lift()
         case PutBack():

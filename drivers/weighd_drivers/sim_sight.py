@@ -35,6 +35,10 @@ class Sight:
     spilled: bool
     #: It was said that some is taken out, and it still stands there.
     takes_out: bool
+    target_g: float = 0.0
+    #: What leaves its own vessel counts; what the addition before left still stands there.
+    out: bool = False
+    left: bool = False
 
     def can(self, do: str) -> bool:
         """Whether this may be pressed now."""
@@ -106,6 +110,9 @@ def see(state: Mapping[str, Any], pan: Mapping[str, Any] | None = None) -> Sight
         vessel_on=on,
         lifted=True if pan is None else bool(pan["lifted"]),
         spilled=pan is not None and float(pan["spilled_g"]) > 0,
+        target_g=(float(planned["low_g"]) + float(planned["high_g"])) / 2,
+        out=planned.get("method") == "by difference",
+        left=bool(live.get("left")),
         takes_out=bool(live.get("taking_out")) and live["verdict"] == "over",
     )
 

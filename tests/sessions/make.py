@@ -241,9 +241,48 @@ async def checked(hands: Hands) -> None:
     await hands.check(2000.0, 500.9)
 
 
+async def by_difference(hands: Hands) -> None:
+    """Out of each ingredient's own container: lifted and poured, spooned, too much poured back."""
+    content = demo_shelf().get("lemon-sorbet").content()
+    content["additions"] = content["additions"][:3]
+    await hands.press(
+        "start", by="Scripted hands", formula=content, batch_g="900", method="by difference"
+    )
+    bench = hands.bench
+    for n, poured in enumerate((1.0, 1.1, 0.6), start=1):
+        target = float(hands.target)
+        if n > 1:
+            with contextlib.suppress(OperatorError):
+                await hands.until(lambda: "tare" in hands.live["can"])
+                await hands.press("tare")  # the one before still stands there
+            bench.lift()
+            await hands.until(lambda: Decimal(hands.live["gross_g"] or 9) < 1)
+        bench.vessel(180.2, target * 2)
+        await hands.until(
+            lambda: "tare" in hands.live["can"] and Decimal(hands.live["gross_g"] or 0) > 1
+        )
+        await hands.press("tare")
+        await hands.phase("ready")
+        bench.lift()
+        await hands.phase("awaiting vessel")
+        bench.pour_out(target * poured)
+        await asyncio.sleep(0.8)
+        bench.put_back()
+        await hands.phase("judged", "held")
+        if hands.live["phase"] == "held":
+            await hands.press("take out")
+            bench.tap(target * (poured - 1))
+            await hands.until(lambda: "accept" in hands.live["can"])
+        while (to_go := float(hands.live["to_go_g"] or 0)) > 0.15:
+            bench.take(min(to_go, 30.0))  # with a spoon, where it stands
+            await hands.until(lambda: hands.live["phase"] != "judged")
+            await hands.phase("judged", "held")
+        await hands.press("accept", addition=n)
+
+
 SESSIONS = {
     one.__name__.replace("_", "-"): one
-    for one in (plain, over_pour, unplugged, abandoned, planned, checked)
+    for one in (plain, over_pour, unplugged, abandoned, planned, checked, by_difference)
 }
 #: A second scale beside the bench, in the sessions that use one.
 FINE = BenchParameters(

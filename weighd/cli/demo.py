@@ -36,6 +36,9 @@ def add_to(app: typer.Typer) -> None:
         speed: float = typer.Option(1.0, "--speed", min=0.1, max=100, help="Times real time."),
         formula: str = typer.Option(FIRST_FORMULA, "--formula", help="The formula of --once."),
         batch: str = typer.Option("", "--batch-g", help="Batch size in grams, for --once."),
+        by_difference: bool = typer.Option(
+            False, "--by-difference", help="For --once: the bowl cannot be weighed."
+        ),
         seed: int = typer.Option(1, "--seed", help="Another seed, another cook's hand."),
         port: int = typer.Option(8451, "--port", help="Listen on this port; 0 for any."),
         data: Path | None = typer.Option(
@@ -58,7 +61,8 @@ def add_to(app: typer.Typer) -> None:
         with _folder(data) as folder:
             if once:
                 daemon, kitchen = demo_daemon(folder, port, speed, seed, SystemClock(speed), record)
-                asyncio.run(_one_batch(daemon, kitchen, formula, batch))
+                method = "by difference" if by_difference else ""
+                asyncio.run(_one_batch(daemon, kitchen, formula, batch, method))
                 return
             sock = listen("127.0.0.1", port)
             try:
@@ -94,7 +98,9 @@ def _folder(data: Path | None) -> Iterator[Path]:
         yield Path(made)
 
 
-async def _one_batch(daemon: Daemon, kitchen: Kitchen, formula: str, batch_g: str) -> None:
+async def _one_batch(
+    daemon: Daemon, kitchen: Kitchen, formula: str, batch_g: str, method: str
+) -> None:
     """Weigh one batch, telling how it goes; then show its record, and verify it."""
     from weighd.domain.errors import OperatorError
     from weighd.main.simulation import OPERATOR
@@ -107,7 +113,15 @@ async def _one_batch(daemon: Daemon, kitchen: Kitchen, formula: str, batch_g: st
 
     async def weigh() -> str:
         kitchen.begin()
-        start = Command(0, "start", key="demo-start", by=OPERATOR, formula=content, batch_g=batch_g)
+        start = Command(
+            0,
+            "start",
+            key="demo-start",
+            by=OPERATOR,
+            formula=content,
+            batch_g=batch_g,
+            method=method,
+        )
         answer = await daemon.runner.command(start)
         wait = LONGEST_BATCH_S / daemon.clock.speed
         try:

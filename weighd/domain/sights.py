@@ -38,7 +38,7 @@ def look(here: Bench, seen: Seen) -> Bench:
         claim=None,
         why=finding.why if finding.phase is Load.DISTURBED else "tare key" if jumps else "",
         drift_g_min=_drift(here, finding) if finding.firm and not jumps else None,
-        below_zero=here.now.below_zero if jumps else _below(here, seen.gross_g),
+        below_zero=_below(here, seen.gross_g),
     )
     here = replace(here, now=_risen(here, now, finding.t))
     return replace(here, sight=_sight(here, seen))

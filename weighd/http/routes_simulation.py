@@ -13,7 +13,7 @@ from weighd.http.ports import Here, Room, Simulation
 
 router = APIRouter(tags=["simulation"])
 
-_AMOUNTS = ("g_per_s", "mass_g", "g", "speed")
+_AMOUNTS = ("g_per_s", "mass_g", "contents_g", "g", "speed")
 
 
 @router.get("/api/simulation")

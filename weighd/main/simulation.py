@@ -147,13 +147,12 @@ class Kitchen:
             case "stop":
                 self.bench.stop()
             case "vessel":
-                self.bench.vessel(_amount(what, "mass_g", _MOST_G))
-            case "lift":
-                self.bench.lift()
-            case "put back":
-                self.bench.put_back()
-            case "bump":
-                self.bench.bump()
+                holds = _amount(what, "contents_g", _MOST_G) if what.get("contents_g") else 0.0
+                self.bench.vessel(_amount(what, "mass_g", _MOST_G), holds)
+            case "pour out":
+                self.bench.pour_out(_amount(what, "g", _MOST_G))
+            case "lift" | "put back" | "bump" | "unplug" | "plug" as plain:
+                getattr(self.bench, plain.replace(" ", "_"))()
             case "take":
                 self.bench.take(_amount(what, "g", _MOST_G))
             case "weight" | "weight off":
@@ -164,10 +163,6 @@ class Kitchen:
                 self.bench.switch_off()
             case "on":
                 self.bench.switch_on()
-            case "unplug":
-                self.bench.unplug()
-            case "plug":
-                self.bench.plug()
             case "cook":
                 self.shift.working = bool(what.get("working"))
             case other:

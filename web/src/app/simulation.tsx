@@ -1,10 +1,10 @@
 // Pretend hands for a pretend scale: only there when the station says that it simulates.
 
-import { signal } from "@preact/signals";
+import { computed, signal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { words } from "../core/words.ts";
 import { Shape } from "./shapes.tsx";
-import { fresh, requests, scale, scales, station } from "./store.ts";
+import { current, fresh, live, requests, scale, scales, station } from "./store.ts";
 
 const w = words.simulation;
 const SPEEDS = [
@@ -60,6 +60,14 @@ function stop(): void {
 addEventListener("blur", stop);
 addEventListener("pagehide", stop);
 document.addEventListener("visibilitychange", () => document.hidden && stop());
+
+/** What a pretend container holds of the ingredient that is poured out of it; null where none is. */
+const outOf = computed(() => (words.vessels.isOut(current.value) ? String(2 * Number(current.value?.target_g ?? 0)) : null));
+/** What a pretend hand pours out of it: what is to go. */
+const toPour = computed(() => {
+  const left = live.value?.to_go_g ?? null;
+  return left === null || Number(left) <= 0 ? null : left;
+});
 
 function PourButton() {
   const isHold = (key: string) => key === " " || key === "Enter";
@@ -166,8 +174,13 @@ export function Simulation() {
         <p class="simulation-note">{w.note}</p>
         <Speeds />
         <div class="deeds">
-          <Deed body={{ do: "vessel", mass_g: VESSEL_G }}>{w.vessel}</Deed>
+          {outOf.value === null ? (
+            <Deed body={{ do: "vessel", mass_g: VESSEL_G }}>{w.vessel}</Deed>
+          ) : (
+            <Deed body={{ do: "vessel", mass_g: VESSEL_G, contents_g: outOf.value }}>{w.container}</Deed>
+          )}
           <Deed body={{ do: "lift" }}>{w.lift}</Deed>
+          {outOf.value !== null && toPour.value !== null && <Deed body={{ do: "pour out", g: toPour.value }}>{w.pourOut}</Deed>}
           <Deed body={{ do: "put back" }}>{w.back}</Deed>
           <Deed body={{ do: "take", g: TAKE_G }}>{w.take(TAKE_G)}</Deed>
           <Deed body={{ do: "bump" }}>{w.bump}</Deed>

@@ -51,6 +51,7 @@ const wait = computed(() => {
   if (!todo && bare && misfit(it)) return words.vessels.setDown(misfit(it)!.name);
   if (!todo && bare && out.value) {
     const name = current.value?.name ?? "";
+    if (it.gross_g !== null && Number(it.gross_g) < -1) return words.outOf.zeroEmpty;
     return it.left ? words.outOf.clear(name) : words.outOf.setDown(name);
   }
   return todo || words.waitFor(it, past.value, out.value);

@@ -12,6 +12,7 @@ export const outOf = {
   own: (name: string) => `${name}, by difference`,
   role: "Its own container stands on the scale; what leaves it counts.",
   setDown: (name: string) => `Set the ${name} container on`,
+  zeroEmpty: "Zero the empty scale",
   clear: (name: string) => `Take it off, set the ${name} on`,
   tare: "Tare: container is on",
   lifted: "Pour, then set it back",

@@ -329,6 +329,8 @@ export const words = {
     speed: "Speed",
     speeds: { slow: "Drops", middle: "Steady", fast: "Fast" },
     vessel: "Set vessel down",
+    container: "Set container down",
+    pourOut: "Pour out what is to go",
     lift: "Lift vessel",
     back: "Put vessel back",
     bump: "Bump the scale",
