@@ -88,7 +88,7 @@ def _name_claims(
     low, high = ax.get_ylim()
     second, free, last = points_a_second(ax), -math.inf, ""
     for one, height in made:
-        amount = mass.text(one.level_g - panel.off(one.tare_g))
+        amount = mass.text(panel.amount(one.level_g, one))
         text = f"{amount} ± {2 * one.sigma_g:.2f}"
         wide = len(text) * look.WIDE * look.SMALL / second
         edge = one.since + wide > panel.until

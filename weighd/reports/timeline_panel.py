@@ -61,6 +61,11 @@ class Panel:
         """What to take off a display: the tare of its moment, or the first one known."""
         return tare_g if tare_g is not None else self._tare or Decimal(0)
 
+    def amount(self, shown_g: Decimal, of: Point | Claimed) -> Decimal:
+        """What a display says was added: by difference, what left the load."""
+        net = shown_g - self.off(of.tare_g)
+        return -net if of.out else net
+
     def limits(self) -> tuple[float, float] | None:
         """Low and high in grams, where they are known."""
         if self.part is None or self.part.low_g is None or self.part.high_g is None:
@@ -69,11 +74,11 @@ class Panel:
 
     def net(self, point: Point) -> float | None:
         """A reading as an amount in grams; ``None`` without a number."""
-        return None if point.shown_g is None else float(point.shown_g - self.off(point.tare_g))
+        return None if point.shown_g is None else float(self.amount(point.shown_g, point))
 
     def claimed(self) -> list[tuple[Claimed, float]]:
         """The claims, each with the amount in grams that it makes."""
-        return [(one, float(one.level_g - self.off(one.tare_g))) for one in claims(self.points)]
+        return [(one, float(self.amount(one.level_g, one))) for one in claims(self.points)]
 
     def close_range(self) -> tuple[float, float] | None:
         """The amounts in grams that a close look covers: the limits, and claims near them.
@@ -99,7 +104,6 @@ class Panel:
         """Times and amounts, with a ``nan`` where the display had no number or fell silent."""
         times: list[float] = []
         amounts: list[float] = []
-        first = self._tare or Decimal(0)
         broken = [gap.since for gap in self.gaps]
         for point in self.points:
             while broken and broken[0] <= point.t:
@@ -107,9 +111,9 @@ class Panel:
                     times.append(broken[0])
                     amounts.append(float("nan"))
                 broken.pop(0)
-            off = point.tare_g if point.tare_g is not None else first
+            net = self.net(point)
             times.append(point.t)
-            amounts.append(float("nan") if point.shown_g is None else float(point.shown_g - off))
+            amounts.append(float("nan") if net is None else net)
         return times, amounts
 
 

@@ -71,7 +71,7 @@ def _said(point: Point) -> tuple[object, ...]:
 def _point(point: Point, parts: list[Part]) -> str:
     net = None
     if point.level_g is not None and point.tare_g is not None:
-        net = point.level_g - point.tare_g
+        net = (point.level_g - point.tare_g) * (-1 if point.out else 1)
     addition = ""
     if point.part is not None:
         part = parts[point.part]

@@ -26,6 +26,7 @@ class Point:
     ``part``     the addition under way, as its place in ``Trace.parts``.
     ``stands``   the addition's phase, and the verdict on it where it has one.
     ``cue``      what the cook was told; empty where nothing was.
+    ``out``      what leaves the load is what is added (weighed by difference).
     """
 
     t: float
@@ -40,6 +41,7 @@ class Point:
     part: int | None = None
     stands: str = ""
     cue: str = ""
+    out: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +149,7 @@ class Claimed:
     sigma_g: Decimal
     firm: bool
     tare_g: Decimal | None
+    out: bool = False
 
 
 #: A reading stands until the next one, or for this long where none comes.
@@ -182,7 +185,7 @@ def cues(points: Sequence[Point]) -> list[Stretch]:
 def claims(points: Sequence[Point]) -> list[Claimed]:
     """The claims, each as long as it stood at the same level."""
     return [
-        Claimed(since, until, one.level_g, one.sigma_g, one.firm, one.tare_g)
+        Claimed(since, until, one.level_g, one.sigma_g, one.firm, one.tare_g, one.out)
         for since, until, one in _runs(points, _claim_of)
         if one.level_g is not None and one.sigma_g is not None
     ]
@@ -191,7 +194,7 @@ def claims(points: Sequence[Point]) -> list[Claimed]:
 def _claim_of(point: Point) -> tuple[object, ...]:
     if point.level_g is None:
         return ()
-    return (point.level_g, point.sigma_g, point.firm, point.tare_g)
+    return (point.level_g, point.sigma_g, point.firm, point.tare_g, point.out)
 
 
 def _runs(

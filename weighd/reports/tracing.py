@@ -77,6 +77,7 @@ class Tracer:
                 part,
                 stands,
                 cue,
+                current is not None and tare is not None and current.by_difference,
             )
         )
 

@@ -17,6 +17,10 @@ from weighd.domain.settling import Phase as Load
 #: Phases of an addition in which a pour may be under way.
 _POURS = frozenset({Phase.READY, Phase.POURING, Phase.SETTLING, Phase.JUDGED})
 
+#: By difference, a display that falls so fast for less than this, seconds, is a vessel on its way
+#: off the scale, and no pour to be stopped.
+LIFTS_S = 0.8
+
 
 class Guiding:
     """A guide for each scale, and what is told of the addition last seen."""
@@ -25,6 +29,7 @@ class Guiding:
         self._guides: dict[str, Guide] = {}
         self._of: tuple[str, int] | None = None
         self._guidance: Guidance | None = None
+        self._still_t = 0.0
 
     def told(self, batch: Batch, now: Now) -> Guidance | None:
         """What is told of the current addition; ``None`` when no pour can be under way."""
@@ -77,4 +82,8 @@ class Guiding:
             u = net_uncertainty(level, tare.level)
             rest = Level(planned.net_g(level.grams, tare.level.grams), u)
         net = planned.net_g(reading.grams, tare.level.grams)
-        self._guidance = guide.feed(reading.t, net, rest, noise_g=noise_g, over=reading.over)
+        guidance = guide.feed(reading.t, net, rest, noise_g=noise_g, over=reading.over)
+        if now.phase is not Phase.POURING or finding.level is not None:
+            self._still_t = reading.t
+        lifts = planned.by_difference and reading.t - self._still_t < LIFTS_S
+        self._guidance = None if lifts and guidance.cue is Cue.STOP else guidance
