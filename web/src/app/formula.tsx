@@ -219,7 +219,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
     const order = { formula: formula.id, batch_g, operator: who };
     const where = asPlanned
       ? { scale: null, plan: true, bowl_g: vesselMass(bowl) || null, dish_g: vesselMass(dish) || null }
-      : { scale: usual, method: out ? "by difference" : null, vessel: vessel || null };
+      : { scale: usual, ...(out ? { method: "by difference" } : {}), ...(vessel ? { vessel } : {}) };
     const answer = await requests.open({ ...order, ...where });
     busy.value = null;
     if (answer.kind === "ok") location.hash = to.bench();

@@ -71,7 +71,7 @@ export const vessels = {
     const parts = [];
     if (differs !== null) parts.push(`named ${name}, but ${size(differs)}\u00a0g ${differs.startsWith("-") ? "less" : "more"} than that`);
     if (notAdded !== null) parts.push(`another vessel: ${massWithUnit(notAdded)} were not added`);
-    return `: ${parts.join("; ")}`;
+    return parts.length > 0 ? `: ${parts.join("; ")}` : "";
   },
 
   title: "Vessels",
