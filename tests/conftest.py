@@ -17,14 +17,14 @@ settings.load_profile("weighd")
 # The log of a daemon started by a test is read by programs.
 os.environ.setdefault("NO_COLOR", "1")
 
-#: With workers (``-n``) these begin first, so that no long file is left for the end.
-LONGEST_FIRST = ("tests/browser/", "tests/station/", "tests/fault/", "tests/packaging/")
+#: With workers (``-n``) these begin first, in this order, so that no long file is left for the end.
+LONGEST_FIRST = ("tests/fault/", "tests/browser/", "tests/station/", "tests/packaging/")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """With workers the long files come first."""
     if hasattr(config, "workerinput"):
-        items.sort(key=lambda item: -item.nodeid.startswith(LONGEST_FIRST))
+        items.sort(key=lambda item: [not item.nodeid.startswith(one) for one in LONGEST_FIRST])
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -83,11 +83,10 @@ def prepare() -> None:
 
 def kernel(cache: Path) -> Path:
     """A folder with ``vmlinuz`` and ``modules/``, out of Debian's kernel package; kept."""
-    try:
-        said = _done("apt-cache", "depends", "linux-image-amd64")
-    except FileNotFoundError:
-        raise MissingError("the kernel comes from Debian by apt, which is not here") from None
-    names = [line.split()[-1] for line in said.splitlines() if "Depends: linux-image" in line]
+    names = _kernels()
+    if not names and os.geteuid() == 0:
+        _done("apt-get", "update", "-qq")
+        names = _kernels()
     if not names:
         raise MissingError("apt knows no linux-image-amd64: run apt-get update first")
     place = cache / names[0]
@@ -104,6 +103,17 @@ def kernel(cache: Path) -> Path:
         shutil.rmtree(place, ignore_errors=True)
         shutil.copytree(Path(folder) / "kept", place, dirs_exist_ok=True)
     return place
+
+
+def _kernels() -> list[str]:
+    """The package that Debian's newest kernel is in, as far as apt knows."""
+    try:
+        said = subprocess.run(
+            ["apt-cache", "depends", "linux-image-amd64"], stdout=subprocess.PIPE, text=True
+        ).stdout
+    except FileNotFoundError:
+        raise MissingError("the kernel comes from Debian by apt, which is not here") from None
+    return [line.split()[-1] for line in said.splitlines() if "Depends: linux-image" in line]
 
 
 def _pick(tree: Path, kept: Path) -> None:
