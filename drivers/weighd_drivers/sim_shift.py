@@ -24,6 +24,7 @@ from weighd_drivers.sim_habits import (
     ZeroKey,
 )
 from weighd_drivers.sim_handle import SimulatedBench
+from weighd_drivers.sim_plan import PlanHands
 
 #: A cook looks this often, seconds of the station's clock; and bounds in seconds of the wall.
 LOOK_S = 0.03
@@ -70,6 +71,7 @@ class Shift:
     ``look``     the picture of the state, newest; any thread may call it.
     ``command``  a command as :meth:`Press.command` makes it; raises an error of weighd's when it
                  is refused. ``now`` is the station's clock.
+    ``pans``     every scale by its name, where there are several: ``bench`` is the first.
     """
 
     def __init__(
@@ -81,7 +83,10 @@ class Shift:
         now: Now,
         say: Speak,
         by: str = "",
+        pans: Mapping[str, SimulatedBench] | None = None,
     ) -> None:
+        self._pans = pans or {}
+        self._hands = PlanHands(self._pans) if len(self._pans) > 1 else None
         self._cook = cook
         self._bench = bench
         self._look = look
@@ -122,7 +127,8 @@ class Shift:
                 speed = max((self._now() - station) / passed, 0.01)
                 wall, station = time.monotonic(), self._now()
         if self._cook.pouring:
-            self._bench.stop()
+            for bench in (self._bench, *self._pans.values()):
+                bench.stop()
 
     def _act_once(self) -> None:
         t = self._now()
@@ -130,9 +136,13 @@ class Shift:
             state = self._look()
         except WeighdError:
             return  # the station is stopping, or has not begun
-        for action in self._cook.step(t, state, self._bench.picture()):
+        if self._hands is not None and self._cook.working and self._hands.follow(state):
+            return
+        live = state.get("live") or {}
+        bench = self._pans.get(live.get("scale", ""), self._bench)
+        for action in self._cook.step(t, state, bench.picture()):
             try:
-                perform(action, self._bench, self._command, self._say, self._by)
+                perform(action, bench, self._command, self._say, self._by)
             except WeighdError as error:
                 for said in self._cook.refused(t, str(error)):
-                    perform(said, self._bench, self._command, self._say)
+                    perform(said, bench, self._command, self._say)

@@ -54,6 +54,8 @@ class SimulatedSettings(BaseModel):
     seed: int = 1
     capacity_g: Grams = "6000"
     interval_g: Grams = "0.1"
+    #: The same under a name that a configuration can give: there ``interval_g`` is the station's.
+    step_g: Grams | None = None
     rate_hz: float = Field(10.0, ge=RATES_HZ[0], le=RATES_HZ[1])
     noise_g: float = Field(0.03, ge=0)
     wander_g: float = Field(0.01, ge=0)
@@ -68,7 +70,7 @@ class SimulatedSettings(BaseModel):
         """The bench these settings describe."""
         return BenchParameters(
             capacity_g=Decimal(self.capacity_g),
-            interval_g=Decimal(self.interval_g),
+            interval_g=Decimal(self.step_g or self.interval_g),
             rate_hz=self.rate_hz,
             noise_g=self.noise_g,
             wander_g=self.wander_g,

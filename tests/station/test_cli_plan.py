@@ -100,3 +100,18 @@ def test_scales_of_unknown_interval_are_named(files: tuple[Path, Path]) -> None:
     assert "has no interval_g" in done.stderr
     config.write_text("")
     assert "No scale can be planned with" in run("plan", file, "--config", config).stderr
+
+
+def test_the_demonstration_weighs_by_the_plan_on_two_scales(tmp_path: Path) -> None:
+    record = tmp_path / "record.json"
+    done = run(
+        *("demo", "--once", "--two-scales", "--speed", "30", "--port", "0"),
+        *("--formula", "blackcurrant-buttermilk-sherbet", "--batch-g", "1200"),
+    )
+    assert done.returncode == 0, done.stderr
+    record.write_text(done.stdout)
+    entries = json.loads(done.stdout)["entries"]
+    used = {one["body"]["scale"] for one in entries if one["kind"] == "addition accepted"}
+    assert used == {"bench", "fine"}
+    assert entries[0]["body"]["plan"]["moves"] == 3
+    assert run("verify", record).returncode == 0

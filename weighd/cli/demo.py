@@ -39,6 +39,9 @@ def add_to(app: typer.Typer) -> None:
         by_difference: bool = typer.Option(
             False, "--by-difference", help="For --once: the bowl cannot be weighed."
         ),
+        two: bool = typer.Option(
+            False, "--two-scales", help="A coarse scale and a fine one; weigh by the plan."
+        ),
         seed: int = typer.Option(1, "--seed", help="Another seed, another cook's hand."),
         port: int = typer.Option(8451, "--port", help="Listen on this port; 0 for any."),
         data: Path | None = typer.Option(
@@ -58,15 +61,20 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.simulation import demo_daemon
 
         logs.set_up("warning")
+
+        def made(folder: Path) -> tuple[Daemon, Kitchen]:
+            clock = SystemClock(speed)
+            return demo_daemon(folder, port, speed, seed, clock, record, two=two)
+
         with _folder(data) as folder:
             if once:
-                daemon, kitchen = demo_daemon(folder, port, speed, seed, SystemClock(speed), record)
+                daemon, kitchen = made(folder)
                 method = "by difference" if by_difference else ""
                 asyncio.run(_one_batch(daemon, kitchen, formula, batch, method))
                 return
             sock = listen("127.0.0.1", port)
             try:
-                daemon, kitchen = demo_daemon(folder, port, speed, seed, SystemClock(speed), record)
+                daemon, kitchen = made(folder)
                 address = url("127.0.0.1", sock.getsockname()[1])
 
                 def ready() -> None:
@@ -111,6 +119,11 @@ async def _one_batch(
     teller = _Teller(daemon, finished)
     daemon.live.also.append(teller.look)
 
+    # With several scales there is something to plan.
+    planned: dict[str, Any] = {}
+    if len(daemon.config.scales) > 1:
+        planned = {"plan": True, **daemon.config.plan.as_text()}
+
     async def weigh() -> str:
         kitchen.begin()
         start = Command(
@@ -121,6 +134,7 @@ async def _one_batch(
             formula=content,
             batch_g=batch_g,
             method=method,
+            **planned,
         )
         answer = await daemon.runner.command(start)
         wait = LONGEST_BATCH_S / daemon.clock.speed

@@ -28,9 +28,13 @@ _MOST_G_S, _MOST_G = 500.0, 10_000.0
 _COMMAND = {one.name for one in fields(Command)}
 
 
-def demo_config(data: Path, port: int, speed: float, seed: int) -> Config:
-    """The demonstration's station. Fast time makes pauses of this machine look long."""
+def demo_config(data: Path, port: int, speed: float, seed: int, *, two: bool = False) -> Config:
+    """The demonstration's station. Fast time makes pauses of this machine look long.
+
+    ``two``  a coarse scale and a fine one, instead of one that does for both.
+    """
     silent = 2.0 * max(1.0, speed)
+    interval = "1" if two else "0.1"
     text = f"""
         [station]
         name = "demo"
@@ -40,10 +44,11 @@ def demo_config(data: Path, port: int, speed: float, seed: int) -> Config:
         driver = "simulated"
         seed = {seed}
         max_g = "6000"
-        interval_g = "0.1"
+        interval_g = "{interval}"
+        step_g = "{interval}"
         silent_after_s = {silent}
         [scales.bench.check]
-        limit_g = "0.5"
+        limit_g = "{"4" if two else "0.5"}"
         repeatability = 3
         repeatability_mass = "K-500"
         [[scales.bench.check.masses]]
@@ -55,6 +60,24 @@ def demo_config(data: Path, port: int, speed: float, seed: int) -> Config:
         nominal_g = 2000
         r111_class = "M1"
     """
+    if two:
+        text += f"""
+        [scales.fine]
+        driver = "simulated"
+        name = "fine"
+        seed = {seed + 1}
+        capacity_g = "500"
+        max_g = "500"
+        interval_g = "0.01"
+        step_g = "0.01"
+        noise_g = 0.002
+        wander_g = 0.001
+        silent_after_s = {silent}
+        [plan]
+        bowl_g = 380
+        dish_g = 61
+        dish_holds_g = 400
+    """
     config = parse(text, Path("demo.toml"))
     station = config.station.model_copy(update={"data": data.absolute()})
     return config.model_copy(update={"station": station})
@@ -65,20 +88,25 @@ def demo_shelf() -> FormulaShelf:
     return FormulaShelf(files("weighd.data") / "formulas")
 
 
-def bench_of(plugged: list[Plugged]) -> SimulatedBench:
-    """The handle of the simulated scale among the configured ones."""
-    for one in plugged:
-        bench = getattr(one.source, "bench", None)
-        if isinstance(bench, SimulatedBench):
-            return bench
-    raise OperatorError("no-simulation", "No simulated scale is configured.")
+def pans_of(plugged: list[Plugged]) -> dict[str, SimulatedBench]:
+    """The handles of the simulated scales among the configured ones, by name."""
+    found = {
+        one.setup.name: bench
+        for one in plugged
+        if isinstance(bench := getattr(one.source, "bench", None), SimulatedBench)
+    }
+    if not found:
+        raise OperatorError("no-simulation", "No simulated scale is configured.")
+    return found
 
 
 class Kitchen:
-    """What the page's simulation panel works: the bench, and whether the cook works at it."""
+    """What the page's simulation panel works: the scales, and whether the cook works at them."""
 
-    def __init__(self, daemon: Daemon, bench: SimulatedBench, speed: float, seed: int) -> None:
-        self.bench = bench
+    def __init__(
+        self, daemon: Daemon, pans: Mapping[str, SimulatedBench], speed: float, seed: int
+    ) -> None:
+        self._pans = pans
         self._daemon = daemon
         self._speed = speed
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -87,12 +115,21 @@ class Kitchen:
         self.said: list[str] = []
         self.shift = Shift(
             Cook(random.Random(seed)),  # noqa: S311 - a cook's hand, not a secret
-            bench,
+            next(iter(pans.values())),
             self.look,
             self.press,
             daemon.clock.now,
             self.said.append,
+            pans=pans,
         )
+
+    @property
+    def bench(self) -> SimulatedBench:
+        """The scale that is weighed on, or the first."""
+        batch = self._daemon.runner.station.batch
+        current = batch.current if batch else None
+        first = next(iter(self._pans.values()))
+        return first if current is None else self._pans.get(current.scale, first)
 
     def begin(self) -> None:
         """Take hold of the loop and let the cook begin. Called in the loop."""
@@ -180,10 +217,17 @@ def _amount(what: Mapping[str, Any], name: str, most: float) -> float:
 
 
 def demo_daemon(
-    data: Path, port: int, speed: float, seed: int, clock: Any, record: Path | None = None
+    data: Path,
+    port: int,
+    speed: float,
+    seed: int,
+    clock: Any,
+    record: Path | None = None,
+    *,
+    two: bool = False,
 ) -> tuple[Daemon, Kitchen]:
-    """A station with a simulated scale, and the kitchen around it."""
-    config = demo_config(data, port, speed, seed)
+    """A station with simulated scales, one or ``two``, and the kitchen around it."""
+    config = demo_config(data, port, speed, seed, two=two)
     plugged = plug(config)
     daemon = Daemon(config, plugged, demo_shelf(), clock=clock, simulation=True, record=record)
-    return daemon, Kitchen(daemon, bench_of(plugged), speed, seed)
+    return daemon, Kitchen(daemon, pans_of(plugged), speed, seed)
