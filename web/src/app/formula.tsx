@@ -132,20 +132,31 @@ function Planned({ plan, formula }: { plan: Plan; formula: Formula }) {
 
 /** A vessel's mass, if it is known: remembered on this device. */
 function VesselField({ name, label, value, type }: { name: string; label: string; value: string; type(text: string): void }) {
+  const known = station.value?.vessels ?? [];
   return (
-    <label class="field">
-      <span>
+    <div class="field">
+      <label for={name}>
         {label} <small>{words.planned.vesselHint}</small>
-      </span>
+      </label>
       <input
         type="text"
         inputMode="decimal"
         autocomplete="off"
         name={name}
+        id={name}
         value={value}
         onInput={(e) => type(e.currentTarget.value)}
       />
-    </label>
+      {known.length > 0 && (
+        <div class="row">
+          {known.map((it) => (
+            <button type="button" class="plain" key={it.name} aria-pressed={value === it.mass_g} onClick={() => type(it.mass_g)}>
+              {it.name}
+            </button>
+          ))}
+        </div>
+      )}
+    </div>
   );
 }
 
