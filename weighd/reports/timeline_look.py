@@ -107,6 +107,7 @@ MARKS = {
     "addition accepted": Shape("o", GOOD),
     "batch closed": Shape("8", SOFT),
     "batch abandoned": Shape("X", OVER),
+    "scale changed": Shape("d", CLOSE),
     "restarted": Shape("<", CLOSE),
     "refused": Shape("x", OVER, filled=False),
 }

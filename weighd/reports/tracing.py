@@ -171,6 +171,8 @@ def words_of(entry: Entry) -> str:
             return f"resumed after {body['cause']}"
         case Kind.ZERO_MOVED:
             return f"zero moved by {body['shift_g']} g: {body['cause']}"
+        case Kind.SCALE_CHANGED:
+            return f"weighed on with the scale {body['to']} instead of {body['from']}"
         case Kind.LOT_NAMED:
             return f"lot {body['lot']}"
         case Kind.ACCEPTED:
