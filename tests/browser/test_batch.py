@@ -88,7 +88,7 @@ def weigh_by_keyboard(page: Page) -> None:
     expect(page.get_by_test_id("phase")).to_have_text("Ready to pour")
     tab_to(page, pour)
     if to_go(page) > 60:
-        # Six times as fast as life, a busy machine sees the number late.
+        # Four times as fast as life, a busy machine sees the number late.
         choose_speed(page, "ArrowRight", "Steady")
         hold_until(page, 40)
     choose_speed(page, "ArrowLeft", "Drops")
@@ -209,7 +209,7 @@ def page_says_what_the_record_says(page: Page, record: Any) -> None:
 
 
 def test_a_whole_batch_by_keyboard_alone(run_daemon: RunDaemon, open_page: OpenPage) -> None:
-    station = run_daemon("demo", "--no-open", "--speed", "6")
+    station = run_daemon("demo", "--no-open", "--speed", "4")
     page = open_page(station.url, timezone_id="UTC")
     page.mouse.move = page.mouse.click = None  # type: ignore[assignment,method-assign]
     tab_to(page, page.get_by_role("button", name="Open the simulation controls"))
@@ -251,7 +251,7 @@ def test_a_whole_batch_by_keyboard_alone(run_daemon: RunDaemon, open_page: OpenP
     page_says_what_the_record_says(page, record)
     bodies = [it["body"] for it in record["entries"] if it["kind"] == "addition accepted"]
     assert len(bodies) == len(additions) == 5
-    # Six times as fast as life, a busy machine lets too much of one or another in.
+    # Four times as fast as life, a busy machine lets too much of one or another in.
     assert "on target" in {it["verdict"] for it in bodies}
     assert bodies[0]["lot"] == "F-77"
     assert all(it["reason"] for it in bodies if it["verdict"] != "on target")
