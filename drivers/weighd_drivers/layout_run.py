@@ -23,7 +23,7 @@ from weighd.domain.mass import EXACT, Unit, to_grams
 from weighd.domain.reading import Reading
 from weighd_drivers.layout import Layout, UnreadableError
 from weighd_drivers.layout_text import missing_text, number_text, part_text
-from weighd_drivers.shapes import Check, Ignored, Number, span
+from weighd_drivers.shapes import LONGEST, Check, Ignored, Number, span
 
 #: Bytes looked at together: all at first, and few after a report that was left to ``Layout``,
 #: since what was found behind it is looked for again.
@@ -180,7 +180,9 @@ class _Checks:
         end = 1 if layout.any_end else len(layout.end)
         self._begin, self._stop = len(layout.start), -end - self._size
         self._at = -self._size if layout.tail else self._stop
-        self._folds = [8 << n for n in range(11, -1, -1) if 8 << n < 16 * layout.shape.span[1]]
+        # A unit that is not known may be longer than those that are.
+        most = 8 * (layout.shape.span[1] + 8)
+        self._folds = [8 << n for n in range(11, -1, -1) if 8 << n < 2 * most]
         # What is the same in every report is put into a table, and so is what becomes of a sum.
         same = b""
         if check.covers.startswith("start"):
@@ -197,7 +199,7 @@ class _Checks:
     def agree(self, reports: Sequence[bytes]) -> int:
         """How many of the first reports have a check that agrees with their data."""
         size, joined = len(reports[0]), b"".join(reports)
-        if len(reports) < FEW or len(set(map(len, reports))) > 1:
+        if len(reports) < FEW or size > LONGEST or len(set(map(len, reports))) > 1:
             data = [one[self._begin : self._stop] for one in reports]
             made = bytes(map(self._folded if self._xor else _summed, data))
             given = b"".join([one[self._at :][: self._size] for one in reports])
