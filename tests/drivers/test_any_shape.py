@@ -26,7 +26,7 @@ def streams(draw: st.DrawFn) -> tuple[WireShape, bytes]:
 
 
 @given(streams(), cuts, st.integers(1, 4), st.booleans())
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=300, deadline=None)
 def test_cut_or_whole_together_or_alone_it_says_the_same(
     given_stream: tuple[WireShape, bytes], at: list[int], times: int, joined: bool
 ) -> None:
@@ -40,7 +40,7 @@ def test_cut_or_whole_together_or_alone_it_says_the_same(
 
 
 @given(streams())
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 def test_a_reading_is_in_the_stream_and_reads_again_from_its_bytes_alone(
     given_stream: tuple[WireShape, bytes],
 ) -> None:
@@ -52,6 +52,6 @@ def test_a_reading_is_in_the_stream_and_reads_again_from_its_bytes_alone(
 
 
 @given(shapes())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_a_shape_is_written_so_that_it_reads_again(shape: WireShape) -> None:
     assert parse(dump(shape)) == shape
