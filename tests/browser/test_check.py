@@ -201,13 +201,17 @@ def test_the_board_says_why_nothing_is_accepted_and_leads_to_the_check(
     show(daemon, hand)
     told = page.get_by_test_id("board-check")
     expect(told).to_contain_text("Nothing is accepted on bench until it has passed its check.")
-    expect(told).to_contain_text("Take the vessel off")
+    daemon.live(can=["abandon", "name lot"])  # as the real station says then
+    expect(page.get_by_test_id("primary")).to_have_text("Take the vessel off, check the scale")
+    expect(page.get_by_test_id("primary")).to_have_attribute("aria-disabled", "true")
+    daemon.live(can=["accept", "abandon", "name lot"])  # a page that has not heard of it yet
     problem = {
         "code": "scale-not-checked",
         "detail": "The scale bench has not been checked yet, and nothing is accepted on it.",
         "remedy": "Take the vessel off, check the scale with its weights.",
     }
     daemon.refusals["accept"] = (409, problem)
+    expect(page.get_by_test_id("primary")).to_have_attribute("aria-disabled", "false")
     page.keyboard.press("a")
     expect(page.get_by_role("alert")).to_contain_text("Check it under Scales")
     began(hand)

@@ -6,14 +6,17 @@ from decimal import Decimal
 
 import pytest
 
-from tests.station.check_hand import FLAGS, check, drawn, refused, verified
+from tests.station.check_hand import BARS, FLAGS, check, drawn, refused, verified
 from tests.station.scripted import FORMULA, Hand
+from weighd.domain.check_routine import Routine
 from weighd.station.picture import Picture
 
 
-def poured(text: str = FORMULA, stands: str = "300.0", to: str = "500.0") -> Hand:
+def poured(
+    text: str = FORMULA, stands: str = "300.0", to: str = "500.0", routine: Routine = FLAGS
+) -> Hand:
     """A checked scale, a vessel tared on it, and some of the first addition in (or out)."""
-    hand = Hand(check=FLAGS)
+    hand = Hand(check=routine)
     hand.show("0.0")
     check(hand)
     hand.start(text)
@@ -119,6 +122,23 @@ def test_another_scale_than_the_current_one_may_be_checked_at_any_time() -> None
     assert (entry.kind, entry.body["net_g"]) == ("addition accepted", "250.00")
     assert "check" not in entry.body  # no check is asked of that scale
     verified(hand.journal)
+
+
+def test_what_is_barred_is_not_offered_and_a_check_in_the_middle_offers_it_again() -> None:
+    hand = poured(routine=BARS, to="800.0")
+    assert "accept" in hand.station.can()
+    hand.tick(25 * 3600)
+    hand.found()
+    hand.show("800.0")
+    assert "accept" not in hand.station.can()
+    hand.lift("0.0")
+    hand.do("start check", scale="bench", by="Ada")
+    assert set(hand.station.can()) == {"abandon", "name lot"}
+    hand.show("0.0")
+    hand.lift("2000.0")
+    hand.lift("0.0")
+    hand.lift("800.0")
+    assert "accept" in hand.station.can()
 
 
 def test_a_check_in_the_middle_is_the_one_that_the_next_acceptance_names() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from weighd.domain.batch import Kind
 from weighd.domain.check_standing import Outcome, Past, last_of, past_of
+from weighd.domain.fold import fold
 from weighd.domain.record import Entry
 from weighd.station.check_picture import digest
 from weighd.station.ports import Journal
@@ -22,9 +23,9 @@ def past(journal: Journal, scales: Collection[str]) -> dict[str, Past]:
 
 
 def asked_by(batch: Sequence[Entry]) -> set[str]:
-    """The scales of a batch that have to be checked, by the entry that opened it."""
-    scales = batch[0].body["scales"] if batch else {}
-    return {name for name, one in scales.items() if "check" in one}
+    """The scales of a batch that have to be checked, by its entries."""
+    folded = fold(batch)
+    return {name for name, one in folded.scales.items() if one.duty} if folded else set()
 
 
 def history(

@@ -21,6 +21,7 @@ from weighd.domain.check import Terms
 from weighd.domain.check_record import CHECKED, body_of
 from weighd.domain.check_routine import Routine
 from weighd.domain.check_standing import (
+    Duty,
     Past,
     Standing,
     barred,
@@ -43,6 +44,9 @@ if TYPE_CHECKING:
 START, RIGHT, STOP = "start check", "it is right", "stop check"
 #: What can be asked of a check.
 COMMANDS = frozenset({START, RIGHT, STOP})
+#: What may be asked of an addition while its scale is a check's.
+_MEANWHILE = (Do.ABANDON, Do.NAME_LOT, Do.USE_SCALE)
+_ACCEPTS = (Do.ACCEPT, "accept with reason")
 #: A check that nothing happened to for this long is broken off: somebody was called away.
 IDLE_S = 900.0
 #: After the store refused a result, wait this long before the next try.
@@ -106,25 +110,37 @@ class Checking:
         scale = batch.scale
         if scale is None:
             return None
-        if self.holds(scale.name) and do not in (Do.ABANDON, Do.NAME_LOT):
+        if self.holds(scale.name) and do not in _MEANWHILE:
             raise _being_checked(scale.name)
         if do is not Do.ACCEPT or scale.duty is None:
             return None
-        last = self._past(scale.name).last
-        error = barred(scale.name, standing(last, scale.duty, station.at()), scale.duty)
+        error = self._barred(station, scale.name, scale.duty)
         if error is not None:
             raise error
-        return with_acceptance(last, scale.duty, station.at())
+        return with_acceptance(self._past(scale.name).last, scale.duty, station.at())
+
+    def offered(self, station: Station, batch: Batch, can: tuple[str, ...]) -> tuple[str, ...]:
+        """Of what an addition would take, what does not have to wait for a check."""
+        scale = batch.scale
+        if scale is None:
+            return can
+        if self.holds(scale.name):
+            return tuple(one for one in can if one in _MEANWHILE)
+        if scale.duty is None or not self._barred(station, scale.name, scale.duty):
+            return can
+        return tuple(one for one in can if one not in _ACCEPTS)
+
+    def _barred(self, station: Station, scale: str, duty: Duty) -> OperatorError | None:
+        stands = standing(self._past(scale).last, duty, station.at())
+        return barred(scale, stands, duty)
 
     def may_start(self, station: Station, scale: str) -> None:
         """Raises :class:`OperatorError` where a batch on this scale could not be accepted."""
         if self.holds(scale):
             raise _being_checked(scale)
-        routine, stands = station.scales[scale].setup.check, self.standing(station, scale)
-        if routine is None or stands is None:
-            return
-        error = barred(scale, stands, routine.duty)
-        if error is not None:
+        routine = station.scales[scale].setup.check
+        error = routine and self._barred(station, scale, routine.duty)
+        if error:
             raise OperatorError(
                 error.code,
                 error.message,

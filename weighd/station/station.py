@@ -153,7 +153,7 @@ class Station:
         """The commands that would be taken now."""
         if self.batch is None:
             return ()
-        told = can(self.batch, self.now)
+        told = self.checking.offered(self, self.batch, can(self.batch, self.now))
         return told if len(self.scales) > 1 else tuple(it for it in told if it != Do.USE_SCALE)
 
     def at(self, t: float | None = None) -> str:

@@ -260,6 +260,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
           {text}
         </p>
       ))}
+      <CheckHints names={asPlanned || !usual ? names : [usual]} />
       <div class="fields">
         <label class="field">
           <span>
@@ -322,7 +323,6 @@ export function FormulaSheet({ formula, typed, type }: Props) {
         {asPlanned && <VesselField name="bowl_g" label={words.planned.bowl} value={bowl} type={weighBowl} />}
         {asPlanned && <VesselField name="dish_g" label={words.planned.dish} value={dish} type={weighDish} />}
       </div>
-      <CheckHints names={asPlanned || !usual ? names : [usual]} />
       {!asPlanned && ahead.map((text) => (
         <p class="warning" key={text}>
           <Shape name="warn" />

@@ -54,7 +54,8 @@ const wait = computed(() => {
     if (it.gross_g !== null && Number(it.gross_g) < -1) return words.outOf.zeroEmpty;
     return it.left ? words.outOf.clear(name) : words.outOf.setDown(name);
   }
-  return todo || words.waitFor(it, past.value, out.value);
+  const barred = (scale.value?.check?.barred ?? false) && it.verdict !== null && it.verdict !== "short";
+  return todo || (barred ? words.checks.first : words.waitFor(it, past.value, out.value));
 });
 
 function TheNumber() {
@@ -284,9 +285,7 @@ function BoardCheck() {
   return (
     <p class="board-check" role="status" data-testid="board-check">
       <Shape name="warn" />
-      <span>
-        {text} {!check.clearing && !check.running && words.checks.barredMore}
-      </span>
+      <span>{text}</span>
       {!check.clearing && <a href={to.check(it.name)}>{check.running ? words.checks.see : words.checks.open}</a>}
     </p>
   );

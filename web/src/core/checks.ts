@@ -123,7 +123,8 @@ export const checks = {
     `${scale}: ${standings[it.standing].charAt(0).toLowerCase()}${standings[it.standing].slice(1)}. ` +
     (it.then === "bars" ? "Nothing is accepted on it until it has passed." : "What is weighed on it is flagged."),
   barred: (scale: string) => `Nothing is accepted on ${scale} until it has passed its check.`,
-  barredMore: "Take the vessel off, check the scale, set the vessel back.",
+  /** On the big button's place, where accepting has to wait. */
+  first: "Take the vessel off, check the scale",
   checking: "The scale is being checked.",
   clearing: "Take everything off the scale first: then the addition goes on.",
   takes: (n: number, weights: Weight[]) =>
