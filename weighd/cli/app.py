@@ -14,11 +14,13 @@ import typer
 from weighd import __version__
 from weighd.cli import (
     check,
+    compose,
     cue,
     decode,
     demo,
     export,
     formula,
+    ingredients,
     plan,
     record,
     repeatability,
@@ -57,6 +59,8 @@ for command in (
     verify,
     export,
     formula,
+    compose,
+    ingredients,
     plan,
 ):
     command.add_to(app)

@@ -17,8 +17,10 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
+from weighd.domain import facts as facts_of
 from weighd.domain import mass
 from weighd.domain.errors import FormulaError
+from weighd.domain.facts import Facts
 from weighd.domain.mass import EXACT, Unit
 from weighd.domain.record import canonical
 
@@ -64,12 +66,16 @@ class Tolerance:
 
 @dataclass(frozen=True, slots=True)
 class Ingredient:
-    """A material a formula calls for. ``caution`` is shown before it is handled."""
+    """A material a formula calls for. ``caution`` is shown before it is handled.
+
+    ``facts``  what is known of it: composition, density, cost; ``None`` for nothing.
+    """
 
     id: str
     name: str
     allergens: tuple[str, ...] = ()
     caution: str = ""
+    facts: Facts | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +109,8 @@ class Formula:
     scenario: str = ""
     cautions: tuple[str, ...] = ()
     revision: str = field(default="", compare=False)
+    #: The class of product whose limits it is held to; empty for none.
+    kind: str = ""
 
     @property
     def batch_g(self) -> Decimal:
@@ -141,15 +149,7 @@ class Formula:
                     remedy="Choose a larger batch.",
                 )
             additions.append(replace(one, target_g=target))
-        return Formula(
-            self.id,
-            self.name,
-            tuple(additions),
-            self.note,
-            self.scenario,
-            self.cautions,
-            self.revision,
-        )
+        return replace(self, additions=tuple(additions))
 
     def content(self) -> dict[str, Any]:
         """Everything that makes the formula what it is, as JSON values: the record keeps it."""
@@ -159,6 +159,7 @@ class Formula:
             "note": self.note,
             "scenario": self.scenario,
             "cautions": list(self.cautions),
+            **({"kind": self.kind} if self.kind else {}),
             "additions": [
                 {
                     "ingredient": one.ingredient.id,
@@ -169,10 +170,17 @@ class Formula:
                     "tolerance": one.tolerance.text,
                     **({"method": BY_DIFFERENCE} if one.by_difference else {}),
                     **({"carrier": one.carrier} if one.carrier else {}),
+                    **_composition(one.ingredient),
                 }
                 for one in self.additions
             ],
         }
+
+
+def _composition(ingredient: Ingredient) -> dict[str, Any]:
+    """What it holds, if that is known: part of what a formula is, which its price is not."""
+    content = ingredient.facts.content() if ingredient.facts else {}
+    return {"composition": content} if content else {}
 
 
 def revision_of(content: Mapping[str, Any]) -> str:
@@ -189,7 +197,13 @@ def from_content(content: Mapping[str, Any]) -> Formula:
     try:
         additions = tuple(
             Addition(
-                Ingredient(one["ingredient"], one["name"], tuple(one["allergens"]), one["caution"]),
+                Ingredient(
+                    one["ingredient"],
+                    one["name"],
+                    tuple(one["allergens"]),
+                    one["caution"],
+                    facts_of.from_content(one["composition"]) if "composition" in one else None,
+                ),
                 mass.parse(one["target_g"]),
                 read_tolerance(one["tolerance"]),
                 is_by_difference(one.get("method", "")),
@@ -205,8 +219,9 @@ def from_content(content: Mapping[str, Any]) -> Formula:
             content["scenario"],
             tuple(content["cautions"]),
             revision_of(content),
+            str(content.get("kind", "")),
         )
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         raise FormulaError(
             "bad-formula-content", f"The formula kept with the record cannot be read ({error})."
         ) from error

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 from weighd.domain.errors import FormulaError
+from weighd.domain.facts_text import FIELDS, read_facts
 from weighd.domain.formula import (
     LARGEST_G,
     MOST_ADDITIONS,
@@ -121,7 +123,11 @@ def read_formula(
         raise FormulaError(
             "empty-formula", "The file is empty.", where=file, remedy="Give a name and additions."
         )
-    reader.known(document, (), ("name", "note", "scenario", "cautions", "ingredients", "additions"))
+    reader.known(
+        document,
+        (),
+        ("name", "note", "scenario", "kind", "cautions", "ingredients", "additions"),
+    )
     name = reader.string(document, (), "name", needed=True)
     known = {**(ingredients or {}), **_ingredients(reader)}
     rows = document.get("additions")
@@ -144,16 +150,9 @@ def read_formula(
         reader.string(document, (), "note", longest=_LONGEST_NOTE),
         reader.string(document, (), "scenario", longest=_LONGEST_NOTE),
         reader.strings(document, (), "cautions"),
+        kind=reader.string(document, (), "kind"),
     )
-    return Formula(
-        formula.id,
-        formula.name,
-        formula.additions,
-        formula.note,
-        formula.scenario,
-        formula.cautions,
-        revision_of(formula.content()),
-    )
+    return replace(formula, revision=revision_of(formula.content()))
 
 
 def _ingredients(reader: _Reader) -> dict[str, Ingredient]:
@@ -169,12 +168,13 @@ def _ingredients(reader: _Reader) -> dict[str, Ingredient]:
             )
         if not isinstance(table, dict):
             raise reader.wrong(path, "an ingredient is a table with a name")
-        reader.known(table, path, ("name", "allergens", "caution"))
+        reader.known(table, path, ("name", "allergens", "caution", *FIELDS))
         out[identity] = Ingredient(
             identity,
             reader.string(table, path, "name", needed=True),
             reader.strings(table, path, "allergens"),
             reader.string(table, path, "caution", longest=_LONGEST_NOTE),
+            read_facts(table, path, reader.wrong),
         )
     return out
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from importlib.resources import files as resources
 from pathlib import Path
 from typing import Any
 
 from weighd.domain.errors import FormulaError, OperatorError, RecordError, SessionError
-from weighd.domain.formula import Formula
+from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_text import read_formula, read_ingredients
+from weighd.domain.limits import ProductClass, read_limits
 from weighd.domain.record import Tail
 from weighd.domain.verify import Report, Verifier, export, verify_export
 from weighd.main.drivers import reread, session_decoder
@@ -20,6 +22,7 @@ from weighd.station.session import read
 
 #: An export larger than this is no batch's record.
 LARGEST_EXPORT = 256 * 1024 * 1024
+LIMITS, TABLE = "limits.toml", "compositions.toml"
 
 
 def read_formula_file(path: Path) -> Formula:
@@ -27,14 +30,50 @@ def read_formula_file(path: Path) -> Formula:
     larder = path.parent / "ingredients.toml"
     known = {}
     if larder.is_file() and larder != path:
-        known = read_ingredients(_read_text(larder), str(larder))
-    return read_formula(_read_text(path), str(path), known)
+        known = read_ingredients(read_text(larder), str(larder))
+    return read_formula(read_text(path), str(path), known)
 
 
-def _read_text(path: Path) -> str:
+def read_limits_file(path: Path | None, *, beside: Path) -> dict[str, ProductClass]:
+    """The limits in a file; without one in ``limits.toml`` beside a formula, else those that ship.
+
+    Raises :class:`ConfigError`.
+    """
+    own = path or beside.parent / LIMITS
+    if path or own.is_file():
+        return read_limits(read_text(own), str(own))
+    return read_limits(_shipped(LIMITS), LIMITS)
+
+
+def read_shipped_table() -> dict[str, Ingredient]:
+    """The compositions that ship, by their ids."""
+    return read_ingredients(_shipped(TABLE), TABLE)
+
+
+def _shipped(name: str) -> str:
+    return (resources("weighd.data") / name).read_text("utf-8")
+
+
+def read_text(path: Path) -> str:
+    """A file's text. Raises :class:`FormulaError` where it cannot be read."""
     from weighd.storage.shelf import text_of
 
     return text_of(path)
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file that is not there yet. Raises :class:`OperatorError` where it is, or cannot."""
+    try:
+        with path.open("x", encoding="utf-8") as stream:
+            stream.write(text)
+    except FileExistsError as error:
+        raise OperatorError(
+            "file-exists", "It is there already.", where=str(path), remedy="Name another file."
+        ) from error
+    except OSError as error:
+        raise OperatorError(
+            "cannot-write", f"It cannot be written: {error.strerror or error}.", where=str(path)
+        ) from error
 
 
 def write_text(path: Path, text: str) -> None:

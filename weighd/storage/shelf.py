@@ -14,6 +14,8 @@ from weighd.domain.formula_text import read_formula, read_ingredients
 #: A formula is a page of text; a larger file is something else and is not read.
 LARGEST_BYTES = 256 * 1024
 INGREDIENTS = "ingredients.toml"
+#: Files beside the formulas that are none.
+_OTHERS = (INGREDIENTS, "limits.toml")
 
 
 class FormulaShelf:
@@ -77,7 +79,7 @@ def _read_all(files: Sequence[Path | Traversable], stamps: object) -> _Shelved:
             except FormulaError as error:
                 bad.append(error)
     for file in files:
-        if file.name == INGREDIENTS:
+        if file.name in _OTHERS:
             continue
         try:
             formula = read_formula(text_of(file), file.name, known)

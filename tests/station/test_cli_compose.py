@@ -1,0 +1,130 @@
+"""``weighd compose`` and ``weighd ingredients``: a formula's mix, and a supplier's table."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.station.daemon import run
+
+FORMULA = """\
+name = "Plum ice"
+kind = "house"
+[[additions]]
+ingredient = "plum"
+target = "700 g"
+tolerance = "1 %"
+[[additions]]
+ingredient = "sugar"
+target = "300 g"
+tolerance = "1 %"
+"""
+TABLE = """\
+name;id;water;fat;milk_fat;other_solids;protein;ash;sugars
+Plum purée;plum;87,2;0,3;0;2,5;0,7;0,4;10
+Sugar;sugar;;;;;;;100
+"""
+LIMITS = """\
+[classes.house]
+name = "Of the house"
+[[classes.house.limits]]
+of = "sugars"
+max = 30
+source = "ours"
+"""
+
+
+@pytest.fixture
+def formula(tmp_path: Path) -> Path:
+    """A formula with ingredients from a supplier's table, and limits of our own beside it."""
+    (tmp_path / "goods.csv").write_text(TABLE)
+    (tmp_path / "limits.toml").write_text(LIMITS)
+    file = tmp_path / "plum-ice.toml"
+    file.write_text(FORMULA)
+    done = run(
+        "ingredients", "import", tmp_path / "goods.csv", "--out", tmp_path / "ingredients.toml"
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("2 ingredients are in ")
+    return file
+
+
+def test_a_formula_is_composed_as_json(formula: Path) -> None:
+    done = run("compose", formula, "--yield-g", "500", "--overrun", "25", "--at", "-9")
+    assert (done.returncode, done.stderr) == (0, "")
+    out = json.loads(done.stdout)
+    assert (out["formula"], out["mass_g"], out["class"]) == ("plum-ice", "500.00", "house")
+    assert out["parts"]["water"]["percent"] == "61.040"
+    assert [one["at_c"] for one in out["freezing"]["curve"]] == ["-9"]
+    assert out["product"]["overrun_percent"] == "25"
+    assert [one["standing"] for one in out["limits"]] == ["outside"]
+
+
+def test_and_told_to_people(formula: Path) -> None:
+    done = run("compose", formula, "--text")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "Outside, house: sugars 37.000 %; 30 or less % [ours]" in done.stdout
+    assert "Begins to freeze between " in done.stdout
+
+
+def test_another_class_and_other_limits(formula: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other.toml"
+    other.write_text(LIMITS.replace("max = 30", "max = 40"))
+    out = json.loads(run("compose", formula, "--limits", other).stdout)
+    assert [one["standing"] for one in out["limits"]] == ["inside"]
+    (tmp_path / "limits.toml").unlink()
+    out = json.loads(run("compose", formula, "--class", "sorbet").stdout)
+    assert {one["class"] for one in out["limits"]} == {"every", "sorbet"}
+    refused = run("compose", formula)
+    assert refused.returncode == 2
+    assert 'No class of product is called "house".' in refused.stderr
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (("--overrun", "much"), "is not an overrun"),
+        (("--at", "20"), "is not a temperature"),
+        (("--yield-g", "-5"), ""),
+        (("--limits", "nowhere.toml"), "nowhere.toml"),
+    ],
+)
+def test_what_cannot_be_asked(formula: Path, options: tuple[str, ...], says: str) -> None:
+    done = run("compose", formula, *options)
+    assert done.returncode == 2
+    assert done.stderr.startswith("weighd: ")
+    assert says in done.stderr
+
+
+def test_a_bad_table_writes_nothing(tmp_path: Path) -> None:
+    table, out = tmp_path / "goods.csv", tmp_path / "out.toml"
+    table.write_text("name;water\nPlum;-3\n")
+    done = run("ingredients", "import", table, "--out", out)
+    assert done.returncode == 2
+    assert f"{table}, line 2, water: -3 is negative" in done.stderr
+    assert not out.exists()
+
+
+def test_a_file_that_is_there_is_not_overwritten(formula: Path) -> None:
+    folder = formula.parent
+    before = (folder / "ingredients.toml").read_text()
+    done = run("ingredients", "import", folder / "goods.csv", "--out", folder / "ingredients.toml")
+    assert done.returncode == 2
+    assert "It is there already." in done.stderr
+    assert (folder / "ingredients.toml").read_text() == before
+
+
+def test_the_table_that_ships_is_listed_and_copied() -> None:
+    listed = run("ingredients", "table")
+    assert listed.returncode == 0
+    assert any(
+        line.startswith("usda-01077 ") and line.endswith("USDA SR 01077")
+        for line in listed.stdout.splitlines()
+    )
+    assert "from memory" in listed.stdout
+    one = run("ingredients", "table", "usda-01077").stdout
+    assert one.startswith("[ingredients.usda-01077]\n")
+    assert "msnf = 8.62" in one
+    assert run("ingredients", "table", "moon-cheese").returncode == 2

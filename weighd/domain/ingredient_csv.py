@@ -1,0 +1,192 @@
+"""Ingredients from a table in CSV, as suppliers and spreadsheets give them.
+
+1. The first row names the columns: ``name`` is needed; ``id``, ``allergens`` (separated by ``;`` or
+   ``|``), ``caution``, the facts, the parts and values inside parts by their own names, each kind
+   of sugar as ``sugars.KIND``, and ``sugars`` for a total of kinds not known.
+2. Columns stand apart by ``;``, tab or ``,``, whichever the first row has most of. A decimal comma
+   is read as one; where commas part the columns such a number stands in quotes.
+3. An empty cell, ``-`` or ``n/a`` is missing. Anything else that is no number is an error.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+import unicodedata
+from collections.abc import Mapping
+from typing import Any
+
+from weighd.domain.errors import FormulaError
+from weighd.domain.facts import OF_WHICH, PARTS, SUGARS
+from weighd.domain.facts_text import read_facts, written
+from weighd.domain.formula import Ingredient
+from weighd.domain.sugars import KINDS
+from weighd.domain.toml_text import Path
+
+LARGEST, MOST_ROWS = 1_000_000, 2000
+_TEXTS = ("id", "name", "allergens", "caution", "supplier_code", "source")
+_NUMBERS = ("cost_per_kg", "density_g_ml", "shelf_life_days")
+_COMPOSITION = (*PARTS, SUGARS, *(f"{SUGARS}.{kind}" for kind in KINDS), *OF_WHICH)
+#: Every column that is understood.
+COLUMNS = (*_TEXTS, *_NUMBERS, *_COMPOSITION)
+_MISSING = ("", "-", "–", "—", "n/a", "na")
+_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+def read_csv(text: str, file: str) -> dict[str, Ingredient]:
+    """The ingredients in a table, by their ids.
+
+    Raises :class:`FormulaError` naming file, line and column.
+    """
+    if len(text) > LARGEST:
+        raise _wrong(file, 0, "", "the file is too large for a list of ingredients")
+    lines = text.removeprefix("\ufeff").splitlines(keepends=True)
+    if not lines or not lines[0].strip():
+        raise _wrong(file, 1, "", "the first row must name the columns")
+    rows = csv.reader(lines, delimiter=max(";\t,", key=lines[0].count), strict=True)
+    out: dict[str, Ingredient] = {}
+    try:
+        columns = _columns(next(rows), file)
+        for count, row in enumerate(rows):
+            if count >= MOST_ROWS:
+                raise _wrong(file, rows.line_num, "", f"more than {MOST_ROWS} ingredients")
+            if not any(cell.strip() for cell in row):
+                continue
+            if len(row) > len(columns):
+                raise _wrong(
+                    file,
+                    rows.line_num,
+                    "",
+                    f"{len(row)} cells in {len(columns)} columns; where commas part them, a number "
+                    "with a decimal comma stands in quotes",
+                )
+            cells = dict(zip(columns, (cell.strip() for cell in row), strict=False))
+            one = _ingredient(cells, file, rows.line_num)
+            if one.id in out:
+                raise _wrong(file, rows.line_num, "id", f'"{one.id}" is there twice')
+            out[one.id] = one
+    except csv.Error as error:
+        raise _wrong(file, rows.line_num, "", f"this is not readable CSV ({error})") from error
+    if not out:
+        raise _wrong(file, 2, "", "there is no ingredient below the names of the columns")
+    return out
+
+
+def as_toml(ingredients: Mapping[str, Ingredient]) -> str:
+    """The same as an ingredient list in TOML, which reads back as the same."""
+    out = []
+    for one in ingredients.values():
+        out += [f"[ingredients.{one.id}]", f"name = {_quoted(one.name)}"]
+        if one.allergens:
+            out.append(f"allergens = [{', '.join(_quoted(each) for each in one.allergens)}]")
+        if one.caution:
+            out.append(f"caution = {_quoted(one.caution)}")
+        fields = written(one.facts) if one.facts else {}
+        composition = fields.pop("composition", {})
+        out += [f"{key} = {_plain(key, value)}" for key, value in fields.items()]
+        if composition:
+            out.append(f"[ingredients.{one.id}.composition]")
+            out += [f"{key} = {value}" for key, value in composition.items() if key != SUGARS]
+            if SUGARS in composition:
+                kinds = ", ".join(
+                    f"{kind} = {grams}" for kind, grams in composition[SUGARS].items()
+                )
+                out.append(f"sugars = {{ {kinds} }}" if kinds else "sugars = {}")
+        out.append("")
+    return "\n".join(out)
+
+
+def _columns(row: list[str], file: str) -> list[str]:
+    columns = [cell.strip().lower().replace(" ", "_") for cell in row]
+    for column in columns:
+        if column not in COLUMNS:
+            raise _wrong(
+                file,
+                1,
+                column[:40],
+                f'"{column[:40]}" is not a column here; the columns are {", ".join(COLUMNS)}',
+            )
+    if len(set(columns)) < len(columns):
+        raise _wrong(file, 1, "", "a column is named twice")
+    if "name" not in columns:
+        raise _wrong(file, 1, "name", 'there is no column "name"')
+    return columns
+
+
+def _ingredient(cells: Mapping[str, str], file: str, line: int) -> Ingredient:
+    for column in _TEXTS:
+        if _CONTROL.search(cells.get(column, "")) or len(cells.get(column, "")) > 300:
+            raise _wrong(file, line, column, "this cannot be shown on a record")
+    name = cells.get("name", "")
+    if not name or len(name) > 120:
+        raise _wrong(file, line, "name", "a name is missing, or longer than 120 characters")
+    identity = cells.get("id", "") or _slug(name)
+    if not _ID.fullmatch(identity):
+        raise _wrong(
+            file,
+            line,
+            "id",
+            f'"{identity}" cannot name an ingredient; use lower-case letters, digits and hyphens',
+        )
+    named = {column: cell for column, cell in cells.items() if cell.lower() not in _MISSING}
+    table = _facts(named, file, line)
+    facts = read_facts(
+        table,
+        (),
+        lambda path, message, _code: _wrong(file, line, _column(path), message),
+    )
+    allergens = tuple(
+        one.strip() for one in re.split(r"[;|]", cells.get("allergens", "")) if one.strip()
+    )
+    return Ingredient(identity, name, allergens, cells.get("caution", ""), facts)
+
+
+def _facts(named: Mapping[str, str], file: str, line: int) -> dict[str, Any]:
+    """The row as the table that TOML would have."""
+    table: dict[str, Any] = {
+        key: named[key]
+        for key in ("supplier_code", "source", "cost_per_kg", "density_g_ml")
+        if key in named
+    }
+    if "shelf_life_days" in named:
+        days = named["shelf_life_days"]
+        table["shelf_life_days"] = int(days) if re.fullmatch(r"[0-9]{1,6}", days) else days
+    kinds = {kind: named[f"{SUGARS}.{kind}"] for kind in KINDS if f"{SUGARS}.{kind}" in named}
+    if SUGARS in named:
+        if kinds:
+            raise _wrong(
+                file, line, SUGARS, 'give either kinds of sugar or the total "sugars", not both'
+            )
+        kinds = {"unspecified": named[SUGARS]}
+    composition: dict[str, Any] = {key: named[key] for key in (*PARTS, *OF_WHICH) if key in named}
+    if kinds:
+        composition[SUGARS] = kinds
+    if composition:
+        table["composition"] = composition
+    return table
+
+
+def _column(path: Path) -> str:
+    column = ".".join(str(part) for part in path if part != "composition")
+    return SUGARS if column == f"{SUGARS}.unspecified" else column
+
+
+def _slug(name: str) -> str:
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+
+
+def _wrong(file: str, line: int, column: str, message: str) -> FormulaError:
+    place = f"{file}, line {line}" if line else file
+    return FormulaError(
+        "bad-ingredients", f"{message}.", where=f"{place}, {column}" if column else place
+    )
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _plain(key: str, value: object) -> str:
+    return _quoted(str(value)) if key in ("supplier_code", "source") else str(value)
