@@ -33,6 +33,10 @@ COMMANDS = {
     "verify": "record",
     "export": "--database",
     "formula": "--batch",
+    "compose": "--overrun",
+    "ingredients": "import",
+    "plan": "--yield-g",
+    "vessels": "--weigh",
 }
 
 
