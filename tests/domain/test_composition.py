@@ -6,7 +6,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from tests.domain.mixes import OWN, SUCROSE, WATER, Mix, dairy, grams, made_of
@@ -118,6 +118,26 @@ def test_what_is_missing_lies_between_the_ends(
         factor = {"sucrose_equivalent": 3, "sweetness": 2, "milk_salts_c": 3}.get(key, 1)
         assert told.of(key).low - slack * factor <= true.of(key).low, key
         assert told.of(key).high + slack * factor >= true.of(key).high, key
+
+
+@given(st.lists(st.tuples(partly(), masses), min_size=1, max_size=6))
+def test_so_does_the_freezing_point(mix: list[tuple[tuple[Facts, Facts], Decimal]]) -> None:
+    parts = [part for (_, part), _ in mix]
+    assume(all(part.left_g == 100 - part.parts_g for part in parts))  # no gap taken for rounding
+    true = freezing(compose([(Ingredient("a", "A", facts=one), mass) for (one, _), mass in mix]))
+    told = freezing(compose([(Ingredient("a", "A", facts=one), mass) for (_, one), mass in mix]))
+    if true.thin is None or true.thick is None:
+        return
+    assert told.thin is not None
+    least, most = true.thin.depression(), true.thick.depression()
+    if least is not None:
+        warmest = told.thin.depression()
+        assert warmest is not None
+        assert warmest <= least
+    coldest = told.thick.depression() if told.thick else None
+    if coldest is not None:
+        assert most is not None
+        assert most <= coldest
 
 
 @given(mixes(known()))

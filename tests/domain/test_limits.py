@@ -110,6 +110,7 @@ def test_no_such_class() -> None:
     [
         ('of = "freezing_point"', 'of = "taste"', 4, "names a quantity"),
         ('of = "freezing_point"', "of = []", 4, "names a quantity"),
+        ('of = "freezing_point"', 'of = "kcal"', 4, "names a quantity"),
         ('of = "freezing_point"', 'of = ["density", "fat"]', 4, "names a quantity"),
         ("min = -4", 'min = "cold"', 5, "not a plain number"),
         ("min = -4", "min = 1", 5, '"min" is above "max"'),

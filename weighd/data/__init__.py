@@ -1,1 +1,1 @@
-"""Data that ships with weighd: the formulas of an invented kitchen."""
+"""Data that ships: formulas of an invented kitchen, compositions, limits of classes."""

@@ -147,7 +147,8 @@ class Solution:
 @dataclass(frozen=True, slots=True)
 class Freezing:
     """A mix as it freezes. Where facts are missing the two differ: ``thin`` has the least dissolved
-    in the most water, ``thick`` the most in the least. ``None`` for what has no water."""
+    in the most water, ``thick`` the most in the least, each kind taken by itself; the truth lies
+    between them, though not all between them can be true. ``None`` for what has no water."""
 
     thin: Solution | None
     thick: Solution | None

@@ -30,7 +30,8 @@ SPECIAL = {
     "density": "kg/L with the air in it",
     "solids_per_litre": "kg/L with the air in it",
 }
-_PERCENT = tuple(key for key in KEYS if not key.endswith("_c") and key not in ("cost", "volume_ml"))
+_NO_SHARE = ("cost", "volume_ml", "kcal", "kj")
+_PERCENT = tuple(key for key in KEYS if not key.endswith("_c") and key not in _NO_SHARE)
 _HUNDRED = Decimal(100)
 _FIELDS = ("of", "min", "max", "source")
 
