@@ -56,6 +56,9 @@ def test_corners_and_repeatability_have_panels_of_their_own(
     again = {"range_g": "0.2", "u_g": "0.05", "limit_g": "0.5", "outcome": "pass"}
     found = panels([{**one, "steps": [*one["steps"], *corners], "repeatability": again}])
     assert [dot.letter for dot in found["corners, 2000 g, 2000 g"]] == ["c", "fl", "br"]
+    far = [{**corners[0], "error_g": "0.0"}, {**corners[1], "error_g": "-0.4"}]
+    sheet = figure("bench", [{**one, "steps": far}])
+    assert [text.get_text() for text in sheet.axes[0].texts] == ["fl"]  # the worst alone
     (dot,) = found["range of one weight put on again and again"]
     assert dot.off_g == 0.2
 

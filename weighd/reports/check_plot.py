@@ -2,7 +2,7 @@
 
 What was allowed is a band; each error is drawn with twice its standard uncertainty to each side. A
 passed one is a disc, a failed one a cross, one too close to call a hollow diamond: colour only
-helps. Corners have a panel of their own, in which a letter says where the weight stood.
+helps. Corners have a panel of their own, in which letters say where the worst of them was.
 """
 
 from __future__ import annotations
@@ -97,7 +97,8 @@ def _panel(ax: Axes, title: str, dots: Sequence[Dot], number: int) -> None:
         gid = f"check-{number}-{n}-{one.outcome.replace(' ', '-')}"
         ax.errorbar([one.at], [one.off_g], yerr=[2 * one.u_g], color=look.SOFT, lw=0.8, capsize=2)
         ax.plot([one.at], [one.off_g], ms=5.5, mew=1.1, ls="", gid=gid, **LOOKS[one.outcome])
-        if one.letter:
+        worst = max((it for it in dots if it.at == one.at), key=lambda it: abs(it.off_g))
+        if one.letter and one is worst:
             ax.annotate(
                 one.letter,
                 (one.at, one.off_g),
