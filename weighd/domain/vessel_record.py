@@ -9,7 +9,7 @@ from weighd.domain import mass
 from weighd.domain.batch import Batch, Planned
 from weighd.domain.metrology import Level, combined
 from weighd.domain.plan_words import Into
-from weighd.domain.vessels import Fit, Vessel, beside, gross
+from weighd.domain.vessels import NOTHING, Fit, Vessel, beside, gross
 from weighd.domain.zero import nothing_g
 
 
@@ -19,6 +19,8 @@ def contents_of(batch: Batch, vessel: str) -> Level:
     What was weighed by difference, or in a dish, went into the vessel that is weighed into; where
     there was more than one, it is taken to be in none of them.
     """
+    if not batch.accepted:
+        return NOTHING
     done = list(zip(batch.additions, batch.accepted, strict=False))
     elsewhere = {it.vessel for _, it in done if it.vessel} - {vessel}
     inside = [

@@ -29,6 +29,8 @@ K = Decimal(2)
 #: No vessel is heavier than this, in grams; what says so is a slip of the keyboard.
 LARGEST_G = Decimal(1_000_000)
 LONGEST_NAME = 40
+#: What is in an empty vessel.
+NOTHING = Level(Decimal(0), Decimal(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +111,17 @@ def gross(shown: Level, interval_g: Decimal, accuracy: Accuracy) -> Level:
 
 def beside(vessel: Vessel, stands: Level, contents: Level | None = None) -> Fit:
     """A vessel beside what stands there (:func:`gross`); ``contents`` is known to be in it."""
-    inside = contents or Level(Decimal(0), Decimal(0))
+    inside = contents or NOTHING
     u = root_sum(stands.u_g, vessel.u_g, inside.u_g)
     differs = stands.grams - inside.grams - vessel.mass_g
     return Fit(vessel, differs, K * u + vessel.allow_g)
+
+
+def far_off(vessel: Vessel, stands: Level, contents: Level) -> bool:
+    """Whether it cannot be that vessel, seen without a square root: ``u`` is no more than the sum
+    of its parts."""
+    differs = stands.grams - contents.grams - vessel.mass_g
+    return abs(differs) > K * (stands.u_g + vessel.u_g + contents.u_g) + vessel.allow_g
 
 
 def which(vessels: Iterable[Vessel], stands: Level) -> tuple[Fit, ...]:

@@ -8,8 +8,8 @@ from weighd.domain import mass
 from weighd.domain.addition import Now, Phase
 from weighd.domain.batch import Batch
 from weighd.domain.headroom import filling
-from weighd.domain.vessel_record import compared, standing
-from weighd.domain.vessels import Fit
+from weighd.domain.vessel_record import compared, contents_of, standing
+from weighd.domain.vessels import Fit, far_off
 from weighd.station.vessel_shelf import VesselShelf
 
 
@@ -35,7 +35,14 @@ def draw_vessel(batch: Batch, now: Now, shelf: VesselShelf) -> dict[str, Any]:
     if now.level is None or not waits or current.by_difference:
         return told
     stands = standing(batch, now.level)
-    looks = [fit for one in shelf.vessels() if (fit := compared(batch, one, stands))]
+    looks = []
+    for one in shelf.vessels():
+        chosen = one.name == told["chosen"]
+        if stands is None or (far_off(one, stands, contents_of(batch, one.name)) and not chosen):
+            continue
+        fit = compared(batch, one, stands)
+        if fit is not None:
+            looks.append(fit)
     looks.sort(key=lambda fit: abs(fit.differs_g))
     told["standing"] = [_row(fit) for fit in looks if fit.fits]
     for fit in looks:
