@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from weighd.domain.contents import row_of
 from weighd.domain.errors import FormulaError
-from weighd.domain.facts import Facts, from_content
+from weighd.domain.facts import OF_WHICH, PARTS, Facts, from_content
+from weighd.domain.facts_text import FIELDS, read_facts
 from weighd.domain.formula import Ingredient, revision_of
+from weighd.domain.formula import from_content as from_record
 from weighd.domain.formula_text import read_formula, read_ingredients
 
 MILK = """\
@@ -110,6 +116,58 @@ def test_tables_may_be_rounded() -> None:
     assert short.missing == ("whey_solids", "stabiliser", "other_solids", "alcohol", "salt")
 
 
+KEYS = st.sampled_from((*FIELDS, *PARTS, *OF_WHICH, "sugars", "sucrose", "unspecified", "x"))
+VALUES = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats()
+    | st.text(max_size=8)
+    | st.decimals(0, 100, places=2).map(str),
+    lambda inner: st.lists(inner, max_size=2) | st.dictionaries(KEYS, inner, max_size=5),
+    max_leaves=12,
+)
+
+
+def no(path: object, message: str, code: str) -> FormulaError:
+    return FormulaError(code, message, where=str(path))
+
+
+@given(st.dictionaries(KEYS, VALUES, max_size=6))
+def test_no_table_breaks_it(table: dict[str, Any]) -> None:
+    try:
+        facts = read_facts(table, (), no)
+    except FormulaError as error:
+        assert error.message
+    else:
+        row_of(facts)
+        if facts is not None:
+            assert from_content(facts.content()).content() == facts.content()
+
+
+@given(VALUES)
+def test_no_record_breaks_it(value: Any) -> None:
+    content = read_formula(PLAIN, "pear-ice.toml").content()
+    content["additions"][0]["composition"] = value
+    try:
+        formula = from_record(content)
+    except FormulaError as error:
+        assert error.code == "bad-formula-content"
+    else:
+        row_of(formula.additions[0].ingredient.facts)
+
+
+@pytest.mark.parametrize("value", ["1E-999999", "NaN", "-1", 3.25, None])
+def test_a_record_holds_plain_numbers(value: object) -> None:
+    content = read_formula(PLAIN, "pear-ice.toml").content()
+    for composition in ({"fat": value}, {"density_g_ml": value}, {"sugars": {"sucrose": value}}):
+        content["additions"][0]["composition"] = composition
+        if value is None and "density_g_ml" in composition:
+            continue
+        with pytest.raises(FormulaError, match="cannot be read"):
+            from_record(content)
+
+
 PLAIN = """\
 name = "Pear ice"
 [ingredients.pear]
@@ -136,6 +194,12 @@ def test_a_formula_without_facts_is_what_it_was() -> None:
     }
     assert formula.revision == revision_of(content) == "f124ec42f39e"
     assert formula.additions[0].ingredient == Ingredient("pear", "Pear purée")
+
+
+def test_the_same_number_written_otherwise_is_the_same_formula() -> None:
+    one = PLAIN.replace('"Pear purée"', '"Pear purée"\ncomposition = { water = 80, fat = 0.30 }')
+    other = one.replace("0.30", '"0,3"').replace("= 80,", "= 80.0,")
+    assert read_formula(one, "a.toml").revision == read_formula(other, "a.toml").revision
 
 
 def test_nor_do_price_code_or_shelf_life_change_it() -> None:

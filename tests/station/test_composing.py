@@ -103,6 +103,7 @@ def test_alcohol_and_fruit_sugars_are_said_to_be_reckoned() -> None:
     )
     out = drawn(formula(rum, fruit))
     said = " ".join(out["assumptions"])
+    assert "from memory for: Glucose syrup 42 DE, solids." in said
     for word in ("molality", "glucose, fructose", "54.5 %", "Acids", "Fibre"):
         assert word in said
     assert Decimal(out["freezing"]["terms_c"]["alcohol_and_glycerol"]) < 0

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from weighd.domain import mass
 from weighd.domain.sugars import KINDS
 
 #: Milk sugar inside the milk solids stands under ``msnf``; ``sugars.lactose`` is added lactose.
@@ -70,11 +71,11 @@ class Facts:
 
     def content(self) -> dict[str, Any]:
         """Composition and density as JSON values: what a mix is, as a record keeps it."""
-        out: dict[str, Any] = {key: format(value, "f") for key, value in self.stated}
+        out: dict[str, Any] = {key: _text(value) for key, value in self.stated}
         if self.sugars is not None:
-            out[SUGARS] = {kind: format(value, "f") for kind, value in self.sugars}
+            out[SUGARS] = {kind: _text(value) for kind, value in self.sugars}
         if self.density_g_ml is not None:
-            out["density_g_ml"] = format(self.density_g_ml, "f")
+            out["density_g_ml"] = _text(self.density_g_ml)
         return out
 
     @property
@@ -104,13 +105,14 @@ def from_content(content: Mapping[str, Any]) -> Facts:
     rest = dict(content)
     density = rest.pop("density_g_ml", None)
     sugars = rest.pop(SUGARS, None)
-    return checked(
-        Facts(
-            tuple((key, Decimal(value)) for key, value in rest.items()),
-            None if sugars is None else tuple((k, Decimal(v)) for k, v in sugars.items()),
-            None if density is None else Decimal(density),
-        )
+    facts = Facts(
+        tuple((key, mass.parse(value)) for key, value in rest.items()),
+        None if sugars is None else tuple((k, mass.parse(v)) for k, v in sugars.items()),
+        None if density is None else mass.parse(density),
     )
+    if facts.density_g_ml is not None and facts.density_g_ml <= 0:
+        raise FactError(("density_g_ml",), "a density is above zero")
+    return checked(facts)
 
 
 def checked(facts: Facts) -> Facts:
@@ -145,6 +147,11 @@ def checked(facts: Facts) -> Facts:
         facts.shelf_life_days,
         facts.source,
     )
+
+
+def _text(value: Decimal) -> str:
+    """The same number is always written the same: 3.30 as 3.3."""
+    return mass.text(value.normalize())
 
 
 def _possible(field: tuple[str, ...], value: Decimal) -> None:

@@ -21,11 +21,11 @@ from weighd.domain.facts_text import number
 from weighd.domain.formula import Formula
 from weighd.domain.freezing import Freezing, Solution, freezing
 from weighd.domain.limits import Finding, ProductClass, judged
-from weighd.domain.sugars import KINDS
+from weighd.domain.sugars import KINDS, MEMORY
 
 GRAM, PERCENT, CELSIUS, ICE = (Decimal(one) for one in ("0.01", "0.001", "0.01", "0.1"))
 _MILLI = Decimal("0.0001")
-#: From the draw to a hardening room; hardest first said, unless others are asked for.
+#: From the draw of soft serve down to a household freezer.
 USUAL_C = tuple(Decimal(one) for one in ("-4", "-5", "-6", "-8", "-10", "-12", "-14", "-18"))
 COLDEST_C, MOST_OVERRUN = Decimal(-60), Decimal(1000)
 METHOD = "sucrose equivalents, Goff & Hartel 2013, ch. 6"
@@ -148,6 +148,13 @@ def assumptions(one: Composed) -> list[str]:
         )
     if mix.of("sugars.unspecified").high:
         out.append("Sugars of a kind not known are glucose, fructose, sucrose or maltose.")
+    recalled = [
+        KINDS[kind].name
+        for kind in KINDS
+        if KINDS[kind].sweetness_source == MEMORY and mix.of(f"sugars.{kind}").low
+    ]
+    if recalled:
+        out.append(f"How sweet it is stands from memory for: {'; '.join(recalled)}.")
     if mix.of("alcohol_c").high and not mix.of("alcohol_c").missing:
         out.append(
             "Alcohol and glycerol lower the freezing point by their molality; the published method "
