@@ -6,12 +6,11 @@ import json
 from collections.abc import Callable, Mapping
 from importlib.resources import files as resources
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from weighd.domain.errors import FormulaError, OperatorError, RecordError, SessionError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_text import read_formula, read_ingredients
-from weighd.domain.limits import ProductClass, read_limits
 from weighd.domain.record import Tail
 from weighd.domain.verify import Report, Verifier, export, verify_export
 from weighd.main.drivers import reread, session_decoder
@@ -19,6 +18,9 @@ from weighd.station.check_history import of_batch
 from weighd.station.inputs import Command
 from weighd.station.replay import replay
 from weighd.station.session import read
+
+if TYPE_CHECKING:
+    from weighd.domain.limits import ProductClass
 
 #: An export larger than this is no batch's record.
 LARGEST_EXPORT = 256 * 1024 * 1024
@@ -39,6 +41,8 @@ def read_limits_file(path: Path | None, *, beside: Path) -> dict[str, ProductCla
 
     Raises :class:`ConfigError`.
     """
+    from weighd.domain.limits import read_limits
+
     own = path or beside.parent / LIMITS
     if path or own.is_file():
         return read_limits(read_text(own), str(own))

@@ -146,7 +146,7 @@ def assumptions(one: Composed) -> list[str]:
             "Where lactose is not stated it is 54.5 % of milk solids-not-fat and 76.5 % of whey "
             "solids."
         )
-    if mix.of("sugars.unspecified").high:
+    if mix.of("sugars.unspecified").low:
         out.append("Sugars of a kind not known are glucose, fructose, sucrose or maltose.")
     recalled = [
         KINDS[kind].name

@@ -110,7 +110,7 @@ def _figures(drawn: Mapping[str, Any]) -> list[str]:
     sweetest = sweet.get("at_most", sweet)["percent"]
     sweetness = {"value": _short(sweet["percent"], "0.1"), "at_most": _short(sweetest, "0.1")}
     out = [
-        f"Sweet as sucrose at {_value(sweetness, '%')}",
+        f"Sweetness, as sucrose: {_value(sweetness, '%')}",
         f"Energy of 100 g: {_value(energy['kcal'], 'kcal')}, {_value(energy['kj'], 'kJ')}",
         f"Mix: {_value(mix['volume_ml'], 'mL')}, {_value(mix['density_g_ml'], 'g/mL')}",
     ]
@@ -134,8 +134,10 @@ def _freezing(drawn: Mapping[str, Any]) -> list[str]:
         return ["Where it begins to freeze is not known: no water, or too much dissolved in it."]
     if start == lowest:
         out = [f"Begins to freeze at {start} °C"]
+    elif lowest is None:
+        out = [f"Begins to freeze at {start} °C or lower; how much lower is not known"]
     else:
-        out = [f"Begins to freeze between {start} and {lowest or 'an unknown'} °C"]
+        out = [f"Begins to freeze between {start} and {lowest} °C"]
     terms = {name.replace("_", " "): one for name, one in drawn["terms_c"].items() if Decimal(one)}
     if start == lowest:
         out[0] += " (" + ", ".join(f"{name} {one}" for name, one in terms.items()) + ")"
@@ -155,7 +157,8 @@ def _ice(one: Mapping[str, Any], ends: Mapping[str, Any] | None) -> str:
     if least is not None and least == most:
         return f"{head}{least:>5} % of the water is ice"
     if least is not None:
-        return f"{head}{least:>5} to {most or 'an unknown'} % of the water is ice"
+        most = f"to {most} %" if most else "% or more"
+        return f"{head}{least:>5} {most} of the water is ice"
     beyond = "the method does not reach"
     if ends and one.get("more_than_percent"):
         return f"{head}more than {one['more_than_percent']} %: {beyond} below {ends['at_c']} °C"
