@@ -15,6 +15,8 @@ from weighd.domain.accuracy import Accuracy, AccuracyClass
 from weighd.domain.batch import Planned, Scale
 from weighd.domain.headroom import fills, most_g
 from weighd.domain.metrology import level
+from weighd.domain.plan_words import Into, Role
+from weighd.domain.steps import Step
 from weighd.domain.vessels import Vessel, beside, gross, vessel_of, which, why_none
 
 D = Decimal
@@ -149,3 +151,27 @@ def test_a_vessel_that_is_poured_from_gets_lighter() -> None:
     full = fills(mixed, BENCH, D(500))
     assert full is not None
     assert (full.n, full.ends_g) == (3, D(8605))  # what left it is in the bowl, which comes back
+
+
+def test_dishes_of_a_plan_fill_the_bowl_they_are_tipped_into() -> None:
+    """A plan on two scales: a dish is tipped into the bowl, a premix is not by itself."""
+
+    def step(into: Into, vessel: int) -> Step:
+        role = Role.PREMIX if into is Into.PREMIX else Role.WHOLE
+        return Step(1, into, vessel, role, 1, 1, 0, D(1), D(1), D(1))
+
+    def plan_of(dish: Into) -> list[Planned]:
+        return [
+            planned(1, "3000", step=step(Into.BOWL, 0)),
+            planned(2, "400", scale="fine", step=step(dish, 1)),
+            planned(3, "2000", step=step(Into.BOWL, 0)),
+        ]
+
+    full = fills(plan_of(Into.DISH), BENCH, D(600))
+    assert full is not None
+    assert (full.n, full.ends_g) == (3, D(6005))
+    assert fills(plan_of(Into.PREMIX), BENCH, D(600)) is None
+    # On the dish's own scale only the dish counts.
+    fine = replace(BENCH, name="fine", max_g=D(500))
+    assert fills(plan_of(Into.DISH)[1:], fine, D(60)) is None
+    assert fills(plan_of(Into.DISH)[1:], fine, D(100)) is not None
