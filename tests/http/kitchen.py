@@ -16,6 +16,7 @@ from tests.station.scripted import LineDecoder, formula
 from weighd.domain.check_routine import Routine
 from weighd.domain.errors import FormulaError, JournalError, OperatorError
 from weighd.domain.formula import Formula
+from weighd.domain.limits import ProductClass, read_limits
 from weighd.domain.record import Entry
 from weighd.http.app import create_app
 from weighd.http.live import Live
@@ -28,6 +29,14 @@ from weighd.station.station import Station
 from weighd.storage.memory import MemoryJournal
 
 HOST = "127.0.0.1:8451"
+LIMITS = """
+[classes.kitchen]
+name = "Ices of a test"
+[[classes.kitchen.limits]]
+of = "total_solids"
+min = 20
+source = "ours"
+"""
 
 
 async def until(so: Callable[[], bool]) -> None:
@@ -85,6 +94,9 @@ class ListShelf:
         out = list(self.formulas.values()), list(self.bad)
         self._busy = False
         return out
+
+    def kinds(self) -> Mapping[str, ProductClass]:
+        return read_limits(LIMITS, "limits.toml")
 
     def get(self, identity: str, /) -> Formula:
         if identity not in self.formulas:

@@ -61,6 +61,10 @@ OF_CODE: Mapping[str, int] = {
     "method-not-allowed": 405,
     # what was asked for makes no sense, whatever the state
     "bad-amount": 422,
+    "bad-ingredients": 422,
+    "bad-limits": 422,
+    "bad-number": 422,
+    "unknown-class": 422,
     "bad-batch-size": 422,
     "bad-vessel": 422,
     "bad-text": 422,

@@ -11,6 +11,7 @@ from fastapi import Depends, Request
 
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula
+from weighd.domain.limits import ProductClass
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
 
@@ -24,6 +25,9 @@ class Shelf(Protocol):
 
     def all(self) -> tuple[Sequence[Formula], Sequence[FormulaError]]:
         """Every formula, and what is wrong with the files that do not hold one."""
+
+    def kinds(self) -> Mapping[str, ProductClass]:
+        """The limits of each kind of product. Raises an error of weighd's for a bad file."""
 
     def get(self, identity: str, /) -> Formula:
         """One formula. Raises :class:`FormulaError`, ``unknown-formula`` when there is none."""

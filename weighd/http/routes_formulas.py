@@ -18,7 +18,7 @@ from weighd.domain.formula import BY_DIFFERENCE, Formula
 from weighd.domain.metrology import Rule
 from weighd.http import shapes
 from weighd.http.ports import Here, Room
-from weighd.station import opening, outlook, planning
+from weighd.station import composing, opening, outlook, planning
 
 router = APIRouter(tags=["formulas"])
 
@@ -120,6 +120,27 @@ async def plan(
         return {**planning.draw_plan(found, scaled), "left_out": away}
 
     return JSONResponse(await to_thread.run_sync(made))
+
+
+@router.get("/api/formulas/{formula}/composition")
+async def composition(
+    room: Here,
+    formula: shapes.FormulaId,
+    batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
+    overrun: Annotated[str, Query(description="Air in percent of the mix's volume.")] = "",
+    kind: Annotated[str, Query(description="Whose limits; the formula's own kind.")] = "",
+) -> Response:
+    """What the mix is, how it freezes, and what lies outside the limits of its kind."""
+    chosen = await find(room, formula)
+    size = opening.batch_size(shapes.batch_size(batch_g), chosen)
+    air = composing.read_overrun(overrun)
+
+    def made() -> dict[str, Any]:
+        kinds = room.shelf.kinds()
+        one = composing.composed(chosen.scaled(size), kinds, kind=kind, overrun_percent=air)
+        return composing.draw_composition(one)
+
+    return JSONResponse(await to_thread.run_sync(made, limiter=room.shelf_turn))
 
 
 async def find(room: Room, identity: str) -> Formula:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from importlib.resources import files as resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_text import read_formula, read_ingredients
+from weighd.domain.limits import ProductClass, read_limits
 
 #: A formula is a page of text; a larger file is something else and is not read.
 LARGEST_BYTES = 256 * 1024
-INGREDIENTS = "ingredients.toml"
+INGREDIENTS, LIMITS = "ingredients.toml", "limits.toml"
 #: Files beside the formulas that are none.
-_OTHERS = (INGREDIENTS, "limits.toml")
+_OTHERS = (INGREDIENTS, LIMITS)
 
 
 class FormulaShelf:
@@ -39,6 +41,15 @@ class FormulaShelf:
             if error.where.startswith(f"{identity}.toml"):
                 raise error
         raise FormulaError("unknown-formula", f'No formula is called "{identity}".')
+
+    def kinds(self) -> Mapping[str, ProductClass]:
+        """The limits of each kind of product: the kitchen's own, else those that ship.
+
+        Raises :class:`ConfigError` or :class:`FormulaError` for a file that is none.
+        """
+        own = self._folder / LIMITS
+        file = own if own.is_file() else resources("weighd.data") / LIMITS
+        return read_limits(text_of(file), file.name)
 
     def _read(self) -> _Shelved:
         """The newest reading of the folder, replaced whole: no thread sees half of one."""
