@@ -8,6 +8,7 @@ import { massWithUnit, typedMass } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
+import { MixOf } from "./mix.tsx";
 import { Shape } from "./shapes.tsx";
 import { CheckHints } from "./check-hint.tsx";
 import { busy, fresh, operator, recall, remember, requests, scales, station, usualScale } from "./store.ts";
@@ -332,6 +333,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
       {asPlanned && plans.value !== null && <Planned plan={plans.value} formula={scaled} />}
       {asPlanned && plans.value === null && !plans.problem && <p class="soft">{words.planned.working}</p>}
       {!asPlanned && <Goes formula={scaled} interval={(usual && scales.value[usual]?.interval_g) || null} />}
+      <MixOf formula={formula.id} />
       {formula.scenario && <p class="soft">{formula.scenario}</p>}
       {(said || asked.problem || (asPlanned && plans.problem)) && (
         <p class="complaint" role="alert">
