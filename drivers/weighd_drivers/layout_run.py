@@ -284,6 +284,6 @@ def _pattern(layout: Layout) -> str:
         "".join(f"(?:{part_text(part, exact=layout.endless)})" for part in some)
         for some in (parts[:first], parts[first:at], parts[at + 1 : last], parts[last:])
     ]
-    digits = f"(?:{missing_text(number)}({number_text(number)}))"
+    digits = f"(?:{missing_text(number)}({number_text(number, exact=layout.endless)}))"
     fields = f"{texts[0]}({texts[1]}){digits}({texts[2]}){texts[3]}"
     return f"{layout.whole(fields, groups=False, blanks=shape.frame.seven_bit)}|(.+)"

@@ -57,7 +57,7 @@ def part_text(part: Part, *, exact: bool) -> str:
         case Sign():
             return f"[+\\-{' ' if part.blank else ''}]{'?' if part.optional else ''}"
         case Number():
-            return missing_text(part) + number_text(part)
+            return missing_text(part) + number_text(part, exact=exact)
         case UnitWord():
             if part.width:
                 return f"[\x21-\x7e ]{{{part.width}}}"
@@ -77,8 +77,8 @@ def missing_text(number: Number) -> str:
     return f"{signed} {{0,{MOST_BLANKS}}}(?:{either(number.missing)})|"
 
 
-def number_text(number: Number) -> str:
-    """The digits with sign and point, as a pattern."""
+def number_text(number: Number, *, exact: bool) -> str:
+    """The digits with sign and point, as a pattern; ``exact`` as in :func:`part_text`."""
     point = {".": "[.]", ",": ",", "either": "[.,]", "none": ""}[number.point]
     decimals = _decimals(number, point)
     sign = "[+-]?" if number.sign else ""
@@ -88,13 +88,37 @@ def number_text(number: Number) -> str:
         bare = "(?!0[0-9])" if number.places is not None else ""
         return f"{signed}{blanks}{bare}{_whole_digits(number)}{decimals}"
     apart = " *" if number.gap else ""
-    exact = number.thousands or number.places is not None
-    if exact:
+    if number.thousands or number.places is not None:
+        if exact:
+            return _written_out(number, point)
         return f"(?= *{sign}{apart}{_whole_digits(number)}{decimals}(?![0-9]))" + (
             _inside(number, point)
         )
     # Right-aligned: the last character is a digit; Decimal refuses what else is out of order.
     return f"(?= *{sign}{apart}[0-9])" + _inside(number, point)
+
+
+def _written_out(number: Number, point: str) -> str:
+    """A padded number by all the lengths it may have: looking ahead would look beyond its field,
+    where nothing stands that ends the report."""
+    assert number.width is not None
+    places = range(MOST_DECIMALS + 1) if number.places is None and point else [number.places or 0]
+    out = []
+    for decimals in places:
+        tail = f"{point}[0-9]{{{decimals}}}" if decimals else ""
+        room = number.width - (decimals + 1 if decimals else 0)
+        for size in range(1, room + 1):
+            first = (size - 1) % 4 + 1 if number.thousands else size
+            if first > (3 if number.thousands else MOST_DIGITS):
+                continue
+            groups = f"(?:{re.escape(number.thousands)}[0-9]{{3}}){{{(size - first) // 4}}}"
+            whole = f"[0-9]{{{first}}}" + (groups if number.thousands else "") + tail
+            blanks = room - size
+            out.append(f" {{{blanks}}}{whole}")
+            if number.sign and blanks:
+                most = blanks if number.gap else 1
+                out += [f" {{{blanks - 1 - n}}}[+-] {{{n}}}{whole}" for n in range(most)]
+    return f"(?:{'|'.join(out)})" if out else "(?!)"
 
 
 def _inside(number: Number, point: str) -> str:

@@ -257,6 +257,27 @@ def test_where_only_the_length_ends_a_report_a_unit_is_no_longer_than_its_words(
             assert found.rejected == 1
 
 
+@pytest.mark.parametrize(
+    "report", [b"\x02S18'276", b"\x02S  18.67", b"\x02S  18.6.7", b"\x02S 1'86.7"]
+)
+def test_where_only_the_length_ends_a_report_a_number_is_no_longer_than_its_field(
+    report: bytes,
+) -> None:
+    """Found by fuzzing: what stood behind the field was looked at, if it had come yet."""
+    shape = WireShape(
+        name="endless", unit=Unit.G, frame=Frame(start="STX", end="", length=7),
+        field=(Status(words={"S": "stable"}), Number(width=6, places=1, thousands="'")),
+    )  # fmt: skip
+    stream = report + b".7\x02S  -1.5\x02S1'000.5\x02S 234.5"
+    whole = read(shape, stream, runs=True)
+    for size in (1, 2, 7, 8, 9):
+        for runs in (True, False):
+            cut = read(shape, stream, range(0, len(stream), size), runs=runs)
+            assert (cut.readings, cut.rejected) == (whole.readings, whole.rejected)
+    assert [one.shown for one in whole.readings][-2:] == [Decimal("-1.5"), Decimal("234.5")]
+    assert Decimal(18276) not in [one.shown for one in whole.readings]
+
+
 def test_a_reading_is_a_value() -> None:
     one = Reading(1.0, Decimal("2.0"), Unit.G, shown=Decimal("2.0"), raw=b"2.0 g\r")
     assert one == Reading(1.0, Decimal("2.0"), Unit.G, None, False, "", Decimal("2.0"), b"2.0 g\r")
