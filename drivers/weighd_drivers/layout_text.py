@@ -89,7 +89,7 @@ def number_text(number: Number, *, exact: bool) -> str:
         return f"{signed}{blanks}{bare}{_whole_digits(number)}{decimals}"
     apart = " *" if number.gap else ""
     if number.thousands or number.places is not None:
-        if exact:
+        if exact or number.thousands:
             return _written_out(number, point)
         return f"(?= *{sign}{apart}{_whole_digits(number)}{decimals}(?![0-9]))" + (
             _inside(number, point)
@@ -100,7 +100,7 @@ def number_text(number: Number, *, exact: bool) -> str:
 
 def _written_out(number: Number, point: str) -> str:
     """A padded number by all the lengths it may have: looking ahead would look beyond its field,
-    where nothing stands that ends the report."""
+    where nothing stands that ends the report, and not see what is wrong behind its decimals."""
     assert number.width is not None
     places = range(MOST_DECIMALS + 1) if number.places is None and point else [number.places or 0]
     out = []

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cache
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -276,6 +277,25 @@ def test_where_only_the_length_ends_a_report_a_number_is_no_longer_than_its_fiel
             assert (cut.readings, cut.rejected) == (whole.readings, whole.rejected)
     assert [one.shown for one in whole.readings][-2:] == [Decimal("-1.5"), Decimal("234.5")]
     assert Decimal(18276) not in [one.shown for one in whole.readings]
+
+
+@pytest.mark.parametrize(
+    ("mark", "good", "bad"),
+    [
+        (" ", b" 1 234.5", b"  12.3 4"),
+        (",", b" 1,234.5", b" 12.3,45"),
+        ("'", b"-1'234.5", b"1'23.4'5"),
+    ],
+)
+def test_groups_of_three_stand_before_the_point_and_nowhere_else(
+    mark: Any, good: bytes, bad: bytes
+) -> None:
+    number = Number(width=8, places=1, thousands=mark)
+    shape = WireShape(name="groups", frame=Frame(end="CR"), field=(number, Space(), UnitWord()))
+    for runs in (True, False):
+        found = read(shape, (good + b" g\r" + bad + b" g\r") * 3, runs=runs)
+        assert {abs(one.grams or 0) for one in found.readings} == {Decimal("1234.5")}
+        assert (len(found.readings), found.rejected) == (3, 3)
 
 
 def test_a_reading_is_a_value() -> None:
