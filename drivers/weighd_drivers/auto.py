@@ -42,7 +42,7 @@ from typing import Protocol
 from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd.station.ports import Decoder
-from weighd_drivers.finder import find
+from weighd_drivers.finder import Finding, find
 from weighd_drivers.finder_words import kind_of
 from weighd_drivers.lines import LineDecoder, OnReject, not_told
 from weighd_drivers.shape_text import named, shape_of, shipped
@@ -219,9 +219,23 @@ class AutoDecoder:
             key=lambda one: (one.read, -one.decoder.rejected, one.shape.strictness),
         )
         found = find(b"".join(data for _, data in self._held), self._unit)
-        if found.shape is not None and (found.read > best.read or best.turns >= BY_TURNS):
+        if found.shape is not None and (
+            found.read > best.read or best.turns >= BY_TURNS or self._explains_more(found, best)
+        ):
             return self._take(found.shape)
         return self._settle_on(best) if best.read else ()
+
+    def _explains_more(self, found: Finding, best: _Candidate) -> bool:
+        """Whether a shape that was worked out reads as much and leaves less of it over.
+
+        A check character that a known shape has no place for stands between its reports.
+        """
+        if found.shape is None or found.read < best.read or not best.decoder.rejected:
+            return False
+        decoder = LineDecoder(found.shape)
+        for t, data in self._held:
+            decoder.feed(t, data)
+        return decoder.rejected < best.decoder.rejected
 
     def _hold(self, t: float, piece: bytes) -> None:
         self._held.append((t, piece))

@@ -129,3 +129,27 @@ def test_an_unknown_name_is_refused_with_those_that_are_known() -> None:
         decoder_for("no-such-shape")
     assert raised.value.code == "unknown-shape"
     assert "digits-unit" in str(raised.value)
+
+
+@pytest.mark.parametrize("covers_end", [False, True])
+def test_a_check_character_that_a_known_shape_has_no_place_for_is_found_in_a_short_stream(
+    covers_end: bool,
+) -> None:
+    stream = b""
+    for n in range(40):
+        text = b"%c+%8.1f g" % (b"SM"[n % 3 > 0], 12.3 + 1.7 * n)
+        check = 0x03 if covers_end else 0
+        for code in text:
+            check ^= code
+        stream += b"\x02" + text + b"\x03" + bytes([check])
+    decoder = AutoDecoder(joined=True, patient=True)
+    readings = [*decoder.feed(0, stream), *decoder.end()]
+    assert [float(one.grams or 0) for one in readings] == [
+        pytest.approx(12.3 + 1.7 * n) for n in range(40)
+    ]
+    assert decoder.rejected == 0
+    # With the check in the shape, one digit changed is no weight.
+    damaged = bytearray(stream[:15])
+    damaged[9] ^= 0x01
+    again = redecoder_for(decoder.spec)
+    assert again.feed(0, bytes(damaged)) == []
