@@ -219,9 +219,8 @@ class AutoDecoder:
             key=lambda one: (one.read, -one.decoder.rejected, one.shape.strictness),
         )
         found = find(b"".join(data for _, data in self._held), self._unit)
-        if found.shape is not None and (
-            found.read > best.read or best.turns >= BY_TURNS or self._explains_more(found, best)
-        ):
+        more = found.read > best.read or best.turns >= BY_TURNS
+        if found.shape is not None and (more or self._explains_more(found, best)):
             return self._take(found.shape)
         return self._settle_on(best) if best.read else ()
 

@@ -270,6 +270,12 @@ def main() -> None:
         # A line may be torn where the port was opened, twice; no more than these.
         assert shown["rejected"] <= 2, shown
         say(f"line: {shown['readings']} readings, {shown['rejected']} torn at opening")
+    except BaseException:
+        # Whether it still runs, and what it said last: a daemon that died resets connections.
+        time.sleep(1)
+        say(f"the daemon ended with {daemon.process.poll()}; its log:")
+        print(daemon.log.read_text()[-6000:], flush=True)
+        raise
     finally:
         daemon.process.send_signal(signal.SIGTERM)
     code = daemon.process.wait(60)
