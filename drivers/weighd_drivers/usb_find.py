@@ -83,6 +83,8 @@ class UsbScale:
     what: str
     settings: Mapping[str, str]
     facts: Mapping[str, str] = field(default_factory=dict)
+    #: Outlives the device: libusb's context must not end before the device is given back to it.
+    backend: Any = None
 
     def read(self, timeout_ms: int) -> bytes:
         """The next report; empty when none came in time, and for a transfer without bytes.
@@ -98,6 +100,8 @@ class UsbScale:
     def close(self) -> None:
         """Let go, and give the interface back to the kernel if it was taken from it."""
         _let_go(self.device, self.interface, attach=self.detached)
+        self.device = None
+        self.backend = None
 
 
 def scales(
@@ -109,6 +113,7 @@ def scales(
     :class:`AbsentError` at the end where something stood in the way.
     """
     trouble: AbsentError | None = None
+    device = None
     try:
         for device in usb.core.find(find_all=True, backend=backend):
             if device.bDeviceClass == _HUB or not _is(device, wanted) or _name(device) in but:
@@ -120,9 +125,12 @@ def scales(
                     trouble = _trouble(device, error)
                     continue
                 if found is not None:
+                    found.backend = backend
                     yield found
     except usb.core.USBError as error:
         trouble = AbsentError(f"USB devices cannot be listed ({error}).")
+    finally:
+        del device  # before the backend, which its context would end with
     if trouble is not None:
         raise trouble
 
