@@ -231,7 +231,19 @@ class Monitor:
 
     def plug(self, serial: str) -> None:
         """An adapter with a serial number of its own, on the line."""
-        self._ask("device_add", driver="usb-serial", id="adapter", chardev="line", serial=serial)
+        end = time.monotonic() + 10
+        while True:
+            try:
+                self._ask(
+                    "device_add", driver="usb-serial", id="adapter", chardev="line", serial=serial
+                )
+            except RuntimeError as error:
+                # The one before is let go of a moment after it was pulled out.
+                if "is in use" not in str(error) or time.monotonic() > end:
+                    raise
+                time.sleep(0.1)
+            else:
+                return
 
     def unplug(self) -> None:
         """Pull it out."""
