@@ -12,8 +12,6 @@ from __future__ import annotations
 import argparse
 import random
 import sys
-import time
-from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 
@@ -21,6 +19,7 @@ if __name__ == "__main__":  # run from a checkout, without being installed
     _ROOT = Path(__file__).resolve().parent.parent
     sys.path[:0] = [str(_ROOT), str(_ROOT / "drivers")]
 
+from benchmarks.timing import fastest
 from weighd.domain.composition import compose
 from weighd.domain.formula import Ingredient
 from weighd.domain.freezing import freezing
@@ -60,16 +59,6 @@ def curve(mix: list[tuple[Ingredient, Decimal]]) -> list[object]:
     """Composition, and ice at eight temperatures."""
     frozen = freezing(compose(mix))
     return [end.frozen(at) for end in (frozen.thin, frozen.thick) if end for at in CURVE]
-
-
-def fastest(what: Callable[[], object], repeat: int) -> float:
-    """The shortest of several runs, in seconds."""
-    best = float("inf")
-    for _ in range(repeat):
-        begun = time.perf_counter()
-        what()
-        best = min(best, time.perf_counter() - begun)
-    return best
 
 
 def main() -> None:

@@ -13,8 +13,6 @@ from __future__ import annotations
 import argparse
 import random
 import sys
-import time
-from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 
@@ -22,6 +20,7 @@ if __name__ == "__main__":  # run from a checkout, without being installed
     _ROOT = Path(__file__).resolve().parent.parent
     sys.path[:0] = [str(_ROOT), str(_ROOT / "drivers")]
 
+from benchmarks.timing import fastest
 from weighd.domain import fitness
 from weighd.domain.accuracy import Accuracy
 from weighd.domain.batch import Scale
@@ -55,16 +54,6 @@ def floor(wanted: list[Want], scales: list[Scale]) -> int:
     return sum(
         fitness.share(scale, RULE, one.low_g, one.high_g) <= 1 for one in wanted for scale in scales
     )
-
-
-def fastest(what: Callable[[], object], repeat: int) -> float:
-    """The shortest of several runs, in seconds."""
-    best = float("inf")
-    for _ in range(repeat):
-        begun = time.perf_counter()
-        what()
-        best = min(best, time.perf_counter() - begun)
-    return best
 
 
 def main() -> None:

@@ -10,7 +10,7 @@ from typing import Any
 
 from weighd.domain.batch import Batch, Kind, Planned, Scale, Tare
 from weighd.domain.errors import OperatorError
-from weighd.domain.metrology import Budget, Level, Verdict, and_also
+from weighd.domain.metrology import Budget, Level, Verdict, root_sum
 from weighd.domain.settling import Finding
 from weighd.domain.vessels import Vessel
 from weighd.domain.zero import Jump, Stood, nothing_g
@@ -135,7 +135,7 @@ class Claim:
     @property
     def u_g(self) -> Decimal:
         """Standard uncertainty of the net in grams, as the verdict counts it."""
-        return and_also(self.budget.u_g, self.carried_g) if self.carried_g else self.budget.u_g
+        return root_sum(self.budget.u_g, self.carried_g)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal
 
 from weighd.domain.batch import Scale
-from weighd.domain.metrology import Rule, and_also, expected_budget, whole_budget
+from weighd.domain.metrology import Rule, expected_budget, root_sum, whole_budget
 from weighd.domain.weighable import share_used
 
 #: Ingredient and carrier of a premix are weighed to a tenth.
@@ -37,7 +36,7 @@ def share(
 
     ``carried_u_g``  what else the amount is uncertain by: what a premix or its rest brings along.
     """
-    u = and_also(expected_u(scale, high_g, parts), carried_u_g)
+    u = root_sum(expected_u(scale, high_g, parts), carried_u_g)
     return share_used(low_g, high_g, scale.interval_g, rule, u)
 
 
@@ -58,8 +57,3 @@ def usual_interval(
             if share_used(low_g, high_g, interval, rule, u) <= 1:
                 return interval.normalize()
     return None
-
-
-def best(shares: Sequence[tuple[Decimal, Scale]]) -> Scale | None:
-    """The scale that takes up least; the first of equals."""
-    return min(shares, key=lambda one: one[0])[1] if shares else None

@@ -100,7 +100,7 @@ class Budget:
     @property
     def u_g(self) -> Decimal:
         """Combined standard uncertainty in grams."""
-        return _quadrature(
+        return root_sum(
             self.rounding_g,
             self.spread_g,
             self.repeatability_g,
@@ -161,7 +161,7 @@ def level(displayed: Sequence[Decimal], interval_g: Decimal) -> Level:
         offsets = [one - mean for one in displayed]
         squares = sum((one**2 for one in offsets), _NOTHING)
         spread = _rounded(_CONTEXT.sqrt(squares / (n - 1) / _worth(offsets, squares)))
-    return Level(middle, _quadrature(rounding, spread), rounding, spread)
+    return Level(middle, root_sum(rounding, spread), rounding, spread)
 
 
 def _worth(offsets: Sequence[Decimal], squares: Decimal) -> Decimal:
@@ -191,8 +191,8 @@ def net_budget(
     """
     stated = accuracy or Accuracy()
     return _stated(
-        _quadrature(gross.rounding_g, tare.rounding_g),
-        _quadrature(gross.spread_g, tare.spread_g),
+        root_sum(gross.rounding_g, tare.rounding_g),
+        root_sum(gross.spread_g, tare.spread_g),
         stated,
         gross.grams - tare.grams,
         half_hours,
@@ -201,9 +201,9 @@ def net_budget(
 
 def combined(grams: Decimal, *levels: Level) -> Level:
     """``grams`` put together from independent levels: what each is uncertain by counts once."""
-    rounding = _quadrature(*(one.rounding_g for one in levels))
-    spread = _quadrature(*(one.spread_g for one in levels))
-    return Level(grams, _quadrature(rounding, spread), rounding, spread)
+    rounding = root_sum(*(one.rounding_g for one in levels))
+    spread = root_sum(*(one.spread_g for one in levels))
+    return Level(grams, root_sum(rounding, spread), rounding, spread)
 
 
 def whole_budget(parts: Sequence[Budget]) -> Budget:
@@ -215,17 +215,12 @@ def whole_budget(parts: Sequence[Budget]) -> Budget:
     worse than they are.
     """
     return Budget(
-        _quadrature(*(one.rounding_g for one in parts)),
-        _quadrature(*(one.spread_g for one in parts)),
-        _quadrature(*(one.repeatability_g for one in parts)),
+        root_sum(*(one.rounding_g for one in parts)),
+        root_sum(*(one.spread_g for one in parts)),
+        root_sum(*(one.repeatability_g for one in parts)),
         sum((one.permissible_error_g for one in parts), _NOTHING),
         sum((one.creep_g for one in parts), _NOTHING),
     )
-
-
-def and_also(u_g: Decimal, *more_g: Decimal) -> Decimal:
-    """Standard uncertainties in grams that have nothing to do with each other, put together."""
-    return _quadrature(u_g, *more_g)
 
 
 def rounded_level(grams: Decimal, interval_g: Decimal) -> Level:
@@ -237,7 +232,7 @@ def rounded_level(grams: Decimal, interval_g: Decimal) -> Level:
 def on_steps(settled: Level, step_g: Decimal) -> Level:
     """The same level on a display that steps in ``step_g``: another unit, a coarse range."""
     rounding, spread = rounded_level(settled.grams, step_g).rounding_g, settled.spread_g
-    return Level(settled.grams, _quadrature(rounding, spread), rounding, spread)
+    return Level(settled.grams, root_sum(rounding, spread), rounding, spread)
 
 
 def moving_level(displayed: Sequence[Decimal], interval_g: Decimal) -> Level:
@@ -251,12 +246,12 @@ def moving_level(displayed: Sequence[Decimal], interval_g: Decimal) -> Level:
         raise ValueError("a level needs at least one reading")
     rounding = rounded_level(displayed[-1], interval_g).rounding_g
     spread = _rounded((max(displayed) - min(displayed)) / _CONTEXT.sqrt(Decimal(3)))
-    return Level(displayed[-1], _quadrature(rounding, spread), rounding, spread)
+    return Level(displayed[-1], root_sum(rounding, spread), rounding, spread)
 
 
 def net_uncertainty(gross: Level, tare: Level) -> Decimal:
     """Standard uncertainty in grams of ``gross - tare`` from the two readings alone."""
-    return _quadrature(gross.u_g, tare.u_g)
+    return root_sum(gross.u_g, tare.u_g)
 
 
 def half_hours(seconds: int) -> int:
@@ -269,7 +264,7 @@ def expected_budget(
 ) -> Budget:
     """The least a net can be uncertain by on this scale: a display that stands still."""
     rounding = _rounded(_CONTEXT.sqrt(interval_g**2 / 12))
-    return _stated(_quadrature(rounding, rounding), _NOTHING, accuracy or Accuracy(), net_g, 1)
+    return _stated(root_sum(rounding, rounding), _NOTHING, accuracy or Accuracy(), net_g, 1)
 
 
 def _stated(
@@ -305,11 +300,6 @@ def judge(net_g: Decimal, u_g: Decimal, low_g: Decimal, high_g: Decimal, rule: R
 
 def root_sum(*parts: Decimal) -> Decimal:
     """Root sum of squares: independent standard uncertainties, combined."""
-    return _quadrature(*parts)
-
-
-def _quadrature(*parts: Decimal) -> Decimal:
-    """Root sum of squares."""
     return _rounded(_CONTEXT.sqrt(sum((one**2 for one in parts), _NOTHING)))
 
 

@@ -110,26 +110,15 @@ class Weighing:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a plan is judged by, in this order."""
+    """What a plan is judged by, in this order; the smaller, the better.
+
+    ``share``  of the worst amount that is judged; the other figures add up.
+    """
 
     unfit: int = 0
     unfit_share: Decimal = _NOTHING
     moves: int = 0
     share: Decimal = _NOTHING
-
-    def plus(self, other: Cost) -> Cost:
-        """Both together: sums, and the worse of the shares."""
-        return Cost(
-            self.unfit + other.unfit,
-            self.unfit_share + other.unfit_share,
-            self.moves + other.moves,
-            max(self.share, other.share),
-        )
-
-    @property
-    def order(self) -> tuple[int, Decimal, int, Decimal]:
-        """The smaller, the better."""
-        return self.unfit, self.unfit_share, self.moves, self.share
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +208,7 @@ class Shortfall:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A whole plan. ``bowl``: the scales the bowl stands on, in the order it comes to them."""
+    """A whole plan: what is weighed, in order, and what it costs."""
 
     weighings: tuple[Weighing, ...]
     cost: Cost

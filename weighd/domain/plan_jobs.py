@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from weighd.domain import fitness
 from weighd.domain.batch import Scale
-from weighd.domain.metrology import Rule, and_also
+from weighd.domain.metrology import Rule, root_sum
 from weighd.domain.plan import Premix, Vessels, Want, carrier_of
 from weighd.domain.plan_words import Role
 from weighd.domain.premix import best_premix, shared_slack, u_share_of
@@ -84,5 +84,5 @@ def jobs(
             one.high_g - made.shared_g - slack,
             Role.REST,
             made.n,
-            and_also((1 - w) * finest, made.taken_g * u_w),
+            root_sum((1 - w) * finest, made.taken_g * u_w),
         )

@@ -75,7 +75,7 @@ def _two_alike(scales: Sequence[Scale]) -> tuple[Scale, ...]:
 
 
 class _Search:
-    """The search itself. Costs are tuples here, for speed."""
+    """The search itself. Costs are tuples here, compared in the order of their figures."""
 
     def __init__(
         self, todo: Sequence[Job], scales: Sequence[Scale], rule: Rule, vessels: Vessels
@@ -118,7 +118,8 @@ class _Search:
         return self._looked[key]
 
     def _follow(self) -> Iterator[Choice]:
-        i, bowl = 0, _nowhere()
+        i = 0
+        bowl: _Bowl = None
         while (choice := self._best[i][bowl][1]) is not None:
             yield choice
             i, bowl = i + choice.jobs, choice.bowl
@@ -226,13 +227,8 @@ class _Search:
         )
 
 
-def _nowhere() -> _Bowl:
-    """At the start the bowl stands on no scale."""
-    return None
-
-
 def _plus(one: _Cost, other: _Cost) -> _Cost:
-    """:meth:`Cost.plus`, on tuples."""
+    """Two costs together: sums, and the worse of the shares."""
     return (
         one[0] + other[0],
         one[1] + other[1],

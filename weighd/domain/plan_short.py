@@ -20,9 +20,7 @@ def judged_somehow(one: Want, scales: Sequence[Scale], rule: Rule, vessels: Vess
         if not fitness.above_min(scale, one.target_g):
             continue
         ways = [1]
-        if not one.by_difference and not (
-            vessels.dish_takes(scale, one.high_g) or vessels.bowl_takes(scale, one.high_g)
-        ):
+        if not (one.by_difference or _taken_whole(scale, one, vessels)):
             rooms = vessels.bowl_room_g(scale, Decimal(0)), vessels.dish_room_g(scale)
             ways = [len(it) for it in splits(scale, one.target_g, one.high_g, *rooms)]
         for parts in ways:

@@ -12,10 +12,9 @@ from weighd.domain.plan import Want, Weighing
 from weighd.domain.plan_jobs import Job
 from weighd.domain.plan_words import Into, Role
 from weighd.domain.splits import Part
+from weighd.domain.steps import LIMIT
 
 DISH = Into.DISH
-#: Limits that were reckoned are kept to this, finer than any scale shows.
-LIMIT = Decimal("0.0001")
 _NOTHING = Decimal(0)
 
 

@@ -19,11 +19,12 @@ That the premix is even is taken for granted: nothing here can tell, and a lump 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from weighd.domain import fitness
 from weighd.domain.batch import Scale
-from weighd.domain.metrology import Rule, and_also
+from weighd.domain.metrology import Rule, root_sum
 from weighd.domain.plan import Premix, Vessels, Want
 
 #: How many times its own mass the premix of an ingredient may be.
@@ -124,11 +125,11 @@ def _weighed(
         for it in scales
         if fitness.above_min(it, made.taken_g) and vessels.dish_takes(it, one.high_g / w)
     ]
-    taken_on = fitness.best(fit)
-    if taken_on is None or min(fit, key=lambda it: it[0])[0] > SAFE:
+    least, taken_on = min(fit, key=lambda it: it[0], default=(None, None))
+    if least is None or taken_on is None or least > SAFE:
         return None
     u_q = fitness.expected_u(taken_on, made.taken_g)
-    u_shared = and_also((1 - w) * u_q, made.taken_g * u_w)
+    u_shared = root_sum((1 - w) * u_q, made.taken_g * u_w)
     slack = shared_slack(made, one)
     rest_low, rest_high = carrier.low_g - made.shared_g, carrier.high_g - made.shared_g
     rest = [
@@ -139,20 +140,7 @@ def _weighed(
     ]
     if not rest or min(rest) > SAFE:
         return None
-    u = and_also(w * u_q, made.taken_g * u_w)
-    planned = Premix(
-        made.n,
-        made.of,
-        made.carrier_of,
-        made.scale,
-        made.part_g,
-        made.carrier_g,
-        made.taken_g,
-        made.shared_g,
-        u,
-        made.alone_g,
-    )
-    return min(it[0] for it in fit), planned
+    return least, replace(made, u_g=root_sum(w * u_q, made.taken_g * u_w))
 
 
 def shared_slack(made: Premix, one: Want) -> Decimal:

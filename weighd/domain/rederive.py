@@ -22,11 +22,11 @@ from weighd.domain.metrology import (
     Budget,
     Level,
     acceptance,
-    and_also,
     half_hours,
     judge,
     level,
     net_budget,
+    root_sum,
 )
 from weighd.domain.moments import seconds_between
 from weighd.domain.reading import Reading, steps_of
@@ -248,7 +248,7 @@ class Rederiver:
         more = carried(planned, batch.additions, batch.accepted, net_g, budget)
         if mass.parse(body.get("carried_u_g", "0")) != more:
             raise self._differs(entry, "carried_u_g", body.get("carried_u_g"), mass.text(more))
-        u = and_also(budget.u_g, more) if more else budget.u_g
+        u = root_sum(budget.u_g, more)
         guard = batch.rule.guard(u)
         low, high = acceptance(planned.low_g, planned.high_g, guard)
         self._same(entry, "guard_g", guard)

@@ -22,15 +22,13 @@ from decimal import Context, Decimal
 from weighd.domain import mass
 from weighd.domain.batch import Accepted, Planned
 from weighd.domain.formula import FINEST
-from weighd.domain.metrology import Budget, and_also, whole_budget
+from weighd.domain.metrology import Budget, root_sum, whole_budget
 from weighd.domain.plan_words import Role
 from weighd.domain.premix import u_of_share
-from weighd.domain.steps import Step
+from weighd.domain.steps import LIMIT, Step
 
 _CONTEXT = Context(prec=28)
 _NOTHING = Decimal(0)
-#: Reckoned limits and amounts are kept to this, finer than any scale shows.
-LIMIT = Decimal("0.0001")
 #: As uncertainties are written (``metrology``).
 _U = Decimal("0.000001")
 
@@ -174,7 +172,7 @@ def carried(
         if taken is None:
             shared, _ = _shared(step.premix, mixed, additions, done)
             return (shared / (1 - mixed.w) * mixed.u_w).quantize(_U)
-        return and_also((1 - mixed.w) * taken.budget.u_g, taken.net_g * mixed.u_w)
+        return root_sum((1 - mixed.w) * taken.budget.u_g, taken.net_g * mixed.u_w)
     return _NOTHING
 
 
@@ -219,14 +217,14 @@ def _sum(mine: _Done, done: _Done) -> Sum | None:
         elif role is Role.FROM_PREMIX and one.step:
             mixed = _mixed(one.step.premix, done)
             if mixed is not None:
-                u = and_also(mixed.w * it.budget.u_g, it.net_g * mixed.u_w)
+                u = root_sum(mixed.w * it.budget.u_g, it.net_g * mixed.u_w)
                 sums.append(Sum(mass.short(it.net_g * mixed.w, LIMIT), u))
         elif role is Role.CARRIER and one.step:
             sums += _brought(one.step.premix, done)
     if not sums:
         return None
     net = sum((it.net_g for it in sums), _NOTHING)
-    return Sum(net, and_also(*(it.u_g for it in sums)))
+    return Sum(net, root_sum(*(it.u_g for it in sums)))
 
 
 def _brought(premix: int, done: _Done) -> Iterable[Sum]:
@@ -234,5 +232,5 @@ def _brought(premix: int, done: _Done) -> Iterable[Sum]:
     mixed, taken = _mixed(premix, done), _taken(premix, done)
     if mixed is None or taken is None:
         return
-    u = and_also((1 - mixed.w) * taken.budget.u_g, taken.net_g * mixed.u_w)
+    u = root_sum((1 - mixed.w) * taken.budget.u_g, taken.net_g * mixed.u_w)
     yield Sum(mass.short(taken.net_g * (1 - mixed.w), LIMIT), u)

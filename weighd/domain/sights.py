@@ -12,11 +12,11 @@ from weighd.domain.batch import Cause, Kind
 from weighd.domain.metrology import (
     Level,
     Verdict,
-    and_also,
     half_hours,
     judge,
     net_budget,
     on_steps,
+    root_sum,
 )
 from weighd.domain.moments import seconds_between
 from weighd.domain.settling import Finding
@@ -117,7 +117,7 @@ def claim(here: Bench, at: str) -> Claim:
     budget = net_budget(level, tare.level, here.scale.accuracy, periods)
     planned, batch = here.planned, here.batch
     more = carried(planned, batch.additions, batch.accepted, net, budget)
-    u = and_also(budget.u_g, more) if more else budget.u_g
+    u = root_sum(budget.u_g, more)
     verdict = judge(net, u, planned.low_g, planned.high_g, batch.rule)
     return Claim(level, net, budget, verdict, more)
 

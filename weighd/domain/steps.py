@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from weighd.domain.batch import Planned
 
 
+#: Limits and amounts that were reckoned are kept to this, finer than any scale shows.
+LIMIT = Decimal("0.0001")
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """A weighing's place in a plan; masses in grams.

@@ -17,13 +17,12 @@ from weighd.domain import mass
 from weighd.domain.addition import Bench, Claim
 from weighd.domain.batch import Accepted, Batch, Planned
 from weighd.domain.errors import OperatorError
-from weighd.domain.metrology import Level, and_also
+from weighd.domain.metrology import Level, root_sum
 from weighd.domain.plan_words import Into, Role
 from weighd.domain.shares import as_weighed, inside_g
+from weighd.domain.vessels import K
 
 _NOTHING = Decimal(0)
-#: Two standard uncertainties and one interval: what two weighings of the same may differ by.
-_K = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +43,7 @@ class Due:
 
     def agrees(self, shown: Level) -> bool:
         """Whether a bowl that weighs so much may be the one, with all that was tipped in."""
-        room = _K * and_also(shown.u_g, self.level.u_g) + self.interval_g
+        room = K * root_sum(shown.u_g, self.level.u_g) + self.interval_g
         return abs(self.off_g(shown)) <= room
 
 
@@ -72,7 +71,7 @@ def expected(batch: Batch) -> Due | None:
         return None
     tipped.reverse()
     grams = stood.grams + sum((it.net_g for _, it in tipped), _NOTHING)
-    u = and_also(stood.u_g, *(it.budget.u_g for _, it in tipped))
+    u = root_sum(stood.u_g, *(it.budget.u_g for _, it in tipped))
     return Due(Level(grams, u), tuple(tipped), batch.scales[current.scale].interval_g)
 
 

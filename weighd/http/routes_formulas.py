@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import replace
+from decimal import Decimal
 from typing import Annotated, Any
 
 from anyio import to_thread
@@ -59,9 +60,7 @@ async def formula(
     vessel: Annotated[str, Query(description="The known vessel that is weighed into.")] = "",
 ) -> Response:
     """One formula scaled to a batch, with what the scale can judge and what it cannot."""
-    chosen = await find(room, formula)
-    size = opening.batch_size(shapes.batch_size(batch_g), chosen)
-    scaled = chosen.scaled(size)
+    scaled, size = await _sized(room, formula, batch_g)
     # The size asked for: the targets, each rounded, may add up to a hundredth of a gram beside it.
     drawn = {**draw_formula(scaled), "batch_g": mass.text(size)}
     states = room.runner.station.scales
@@ -106,8 +105,7 @@ async def plan(
     dish_holds_g: Annotated[str, Query(description="Most that the dish takes.")] = "",
 ) -> Response:
     """The best weighing plan for a batch on the scales that were heard, with its words."""
-    chosen = await find(room, formula)
-    size = opening.batch_size(shapes.batch_size(batch_g), chosen)
+    scaled, _ = await _sized(room, formula, batch_g)
     given = {"bowl_g": bowl_g, "dish_g": dish_g, "dish_holds_g": dish_holds_g}
     vessels = planning.read_vessels(**shapes.vessels(given, room.settings.vessels))
     station = room.runner.station
@@ -115,7 +113,6 @@ async def plan(
     away = opening.left_out(station.scales)
 
     def made() -> dict[str, Any]:
-        scaled = chosen.scaled(size)
         found = planning.make_plan(scaled, scales, rule, vessels)
         return {**planning.draw_plan(found, scaled), "left_out": away}
 
@@ -131,13 +128,12 @@ async def composition(
     kind: Annotated[str, Query(description="Whose limits; the formula's own kind.")] = "",
 ) -> Response:
     """What the mix is, how it freezes, and what lies outside the limits of its kind."""
-    chosen = await find(room, formula)
-    size = opening.batch_size(shapes.batch_size(batch_g), chosen)
+    scaled, _ = await _sized(room, formula, batch_g)
     air = composing.read_overrun(overrun)
 
     def made() -> dict[str, Any]:
         kinds = room.shelf.kinds()
-        one = composing.composed(chosen.scaled(size), kinds, kind=kind, overrun_percent=air)
+        one = composing.composed(scaled, kinds, kind=kind, overrun_percent=air)
         return composing.draw_composition(one)
 
     return JSONResponse(await to_thread.run_sync(made, limiter=room.shelf_turn))
@@ -148,6 +144,13 @@ async def find(room: Room, identity: str) -> Formula:
     return await to_thread.run_sync(
         room.shelf.get, shapes.formula_id(identity), limiter=room.shelf_turn
     )
+
+
+async def _sized(room: Room, formula: str, batch_g: str) -> tuple[Formula, Decimal]:
+    """A formula scaled to the batch size asked for, and that size in grams."""
+    chosen = await find(room, formula)
+    size = opening.batch_size(shapes.batch_size(batch_g), chosen)
+    return chosen.scaled(size), size
 
 
 def _scale(room: Room, name: str) -> Scale | None:

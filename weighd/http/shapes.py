@@ -184,16 +184,7 @@ def vessels(given: Mapping[str, Amount | None], usual: Mapping[str, str]) -> dic
     """
     out = {}
     for name in ("bowl_g", "dish_g", "dish_holds_g"):
-        value = given.get(name)
-        text = usual.get(name, "") if value is None or value == "" else plain(value, zero=True)
-        if text is None:
-            raise OperatorError(
-                "bad-vessel",
-                f'"{str(value)[:40]}" is no mass of a vessel.',
-                where=name,
-                remedy="Give it in grams, like 640, or leave it out.",
-            )
-        out[name] = text
+        out[name] = grams(given.get(name), name) or usual.get(name, "")
     return out
 
 

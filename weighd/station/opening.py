@@ -14,7 +14,7 @@ from weighd.domain.formula import Formula, from_content, is_by_difference
 from weighd.domain.metrology import Rule
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import Command
-from weighd.station.planning import make_plan, planned, read_vessels
+from weighd.station.planning import as_planned, make_plan, planned, read_vessels
 from weighd.station.scale import LinkState, ScaleState
 
 _LONGEST_NAME = 80
@@ -156,7 +156,6 @@ def plan(formula: Formula, scale: Scale, method: str = "") -> tuple[Planned, ...
     """
     out = []
     for n, one in enumerate(with_method(formula, method).additions, start=1):
-        low, high = one.band
         if scale.max_g is not None and one.target_g > scale.max_g:
             raise OperatorError(
                 "over-capacity",
@@ -164,21 +163,7 @@ def plan(formula: Formula, scale: Scale, method: str = "") -> tuple[Planned, ...
                 f"{scale.name} can weigh ({mass.text(scale.max_g)} g).",
                 remedy="Make a smaller batch.",
             )
-        out.append(
-            Planned(
-                n,
-                one.ingredient.id,
-                one.ingredient.name,
-                one.target_g,
-                low,
-                high,
-                one.tolerance.text,
-                scale.name,
-                one.ingredient.allergens,
-                one.ingredient.caution,
-                one.by_difference,
-            )
-        )
+        out.append(as_planned(n, one, scale.name))
     return tuple(out)
 
 

@@ -177,9 +177,9 @@ def _too_fine(
     one: Planned, scale: Scale, rule: Rule, batch_g: Decimal, others: Sequence[Scale]
 ) -> dict[str, Any]:
     found = outlook(one, scale, rule)
-    least = None if found.least_g is None else _up(found.least_g)
+    least = None if found.least_g is None else rounded_up(found.least_g)
     # A larger batch helps where it brings this amount up to the least, and can still be weighed.
-    larger = None if least is None else _up(batch_g * least / one.target_g)
+    larger = None if least is None else rounded_up(batch_g * least / one.target_g)
     if larger is not None and larger > min(scale.max_g or LARGEST_G, LARGEST_G):
         larger = None
     finer = next((it.name for it in others if weighed_by(one, it, rule)), None)
@@ -208,7 +208,7 @@ def _too_fine(
 
 def _unsteady(scale: Scale, noise_g: float) -> dict[str, Any]:
     """Two standard deviations: within that a display stands nearly always."""
-    by = mass.text(_up(Decimal(str(2 * noise_g))))
+    by = mass.text(rounded_up(Decimal(str(2 * noise_g))))
     return {
         "addition": None,
         "code": "unsteady",
@@ -231,8 +231,8 @@ def _below_min(one: Planned, scale: Scale) -> dict[str, Any]:
     }
 
 
-def _up(grams: Decimal) -> Decimal:
-    """Rounded up to three digits, and to 0.01 g at the finest: to be read, and to be safe."""
-    step = max(Decimal(1).scaleb(grams.adjusted() - 2), FINEST)
+def rounded_up(grams: Decimal, digits: int = 3, finest: Decimal = FINEST) -> Decimal:
+    """Rounded up to so many digits, and to ``finest`` at the finest: to be read, and to be safe."""
+    step = max(Decimal(1).scaleb(grams.adjusted() + 1 - digits), finest)
     up = (grams / step).to_integral_value(rounding=ROUND_CEILING) * step
     return up.quantize(min(step, Decimal(1)))

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.acts import Act, Handle, acts
 from weighd.domain.batch import Planned, Scale
 from weighd.domain.errors import OperatorError
-from weighd.domain.formula import FINEST, Formula
+from weighd.domain.formula import FINEST, Addition, Formula
 from weighd.domain.metrology import Rule
 from weighd.domain.plan import Plan, Premix, Shortfall, Vessels, wants
 from weighd.domain.plan_search import best_plan
 from weighd.domain.plan_words import Into, Role
 from weighd.domain.steps import Step
-from weighd.station.outlook import as_it_shows
+from weighd.station.outlook import as_it_shows, rounded_up
 from weighd.station.planning_picture import draw_act
 
 #: Vessels heavier than this are a slip of the keyboard.
@@ -70,6 +70,34 @@ def _grams(name: str, text: str) -> Decimal | None:
     return grams
 
 
+def as_planned(
+    n: int,
+    one: Addition,
+    scale: str,
+    amounts: tuple[Decimal, Decimal, Decimal] | None = None,
+    step: Step | None = None,
+) -> Planned:
+    """Weighing ``n``, of an addition of a scaled formula.
+
+    ``amounts``  target, lower and upper limit in grams; without them all of the addition.
+    """
+    target, low, high = amounts or (one.target_g, *one.band)
+    return Planned(
+        n,
+        one.ingredient.id,
+        one.ingredient.name,
+        target,
+        low,
+        high,
+        one.tolerance.text,
+        scale,
+        one.ingredient.allergens,
+        one.ingredient.caution,
+        one.by_difference,
+        step,
+    )
+
+
 def planned(plan: Plan, formula: Formula) -> tuple[Planned, ...]:
     """The weighings of a plan as a batch has them."""
     out = []
@@ -88,22 +116,8 @@ def planned(plan: Plan, formula: Formula) -> tuple[Planned, ...]:
             low,
             high,
         )
-        out.append(
-            Planned(
-                n,
-                addition.ingredient.id,
-                addition.ingredient.name,
-                one.target_g,
-                one.low_g,
-                one.high_g,
-                addition.tolerance.text,
-                one.scale,
-                addition.ingredient.allergens,
-                addition.ingredient.caution,
-                addition.by_difference,
-                None if plan.plain else step,
-            )
-        )
+        amounts = one.target_g, one.low_g, one.high_g
+        out.append(as_planned(n, addition, one.scale, amounts, None if plan.plain else step))
     return tuple(out)
 
 
@@ -279,16 +293,14 @@ def tell_short(short: Shortfall) -> str:
 
 def _short(grams: Decimal) -> str:
     """To 0.01 g, without zeros at the end."""
-    return f"{mass.rounded(grams, FINEST).normalize():f}"
+    return mass.text(mass.short(grams, FINEST))
 
 
 def _about(grams: Decimal) -> str:
     """To three digits."""
-    step = Decimal(1).scaleb(grams.adjusted() - 2)
-    return f"{mass.rounded(grams, step).normalize():f}"
+    return mass.text(mass.short(grams, Decimal(1).scaleb(grams.adjusted() - 2)))
 
 
 def _up(grams: Decimal) -> str:
     """Rounded up to two digits."""
-    step = Decimal(1).scaleb(grams.adjusted() - 1)
-    return f"{((grams / step).to_integral_value(rounding=ROUND_CEILING) * step).normalize():f}"
+    return f"{rounded_up(grams, 2, Decimal(0)).normalize():f}"

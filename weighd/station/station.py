@@ -131,7 +131,7 @@ class Station:
                 yield from self._gone(event.scale, LinkState.LOST, event.why)
             case LinkFound():
                 self.scales[event.scale].found(event.what, event.facts)
-                self._mark(f"scale:{event.scale}")
+                self.mark(f"scale:{event.scale}")
             case ClockSet():
                 self._clock = (event.t, _moment(event.utc))
             case Tick():
@@ -146,7 +146,7 @@ class Station:
             current = self.batch.current
             draft = Draft(Kind.RESTARTED, {"addition": current.n, "weighd": self.version})
             yield from self._write((draft,))
-            self._notice("warn", "restarted", f"{len(self.batch.accepted)}")
+            self.notice("warn", "restarted", f"{len(self.batch.accepted)}")
         return None
 
     def can(self) -> tuple[str, ...]:
@@ -175,13 +175,13 @@ class Station:
     def dismiss(self, notice: str) -> None:
         """Take a notice down."""
         self.notices.dismiss(notice)
-        self._mark("station")
+        self.mark("station")
 
     # --- scales -------------------------------------------------------------------------------
 
     def _heard(self, event: Heard) -> Steps:
         scale = self.scales[event.scale]
-        self._mark(f"scale:{scale.name}")
+        self.mark(f"scale:{scale.name}")
         readings = scale.feed(event.t, event.data)
         self._expect(scale)
         for reading in readings:
@@ -190,7 +190,7 @@ class Station:
             if weighs:
                 if scale.unit_before:
                     text = f"{scale.unit_before} {reading.unit}"
-                    self._notice("info", "unit-changed", text, anew=True)
+                    self.notice("info", "unit-changed", text, anew=True)
                 yield from self._seen(scale, finding, reading)
                 if self.batch is not None and scale.zero.still:
                     self.guiding.saw(self.batch, self.now, reading, finding, scale.noise_g)
@@ -239,7 +239,7 @@ class Station:
     def _gone(self, name: str, link: LinkState, why: str) -> Steps:
         scale = self.scales[name]
         before = scale.gone(link, why)
-        self._mark(f"scale:{name}")
+        self.mark(f"scale:{name}")
         self.checking.gone(self, name)
         if self.current_on(name):
             self.guiding.nothing()
@@ -259,7 +259,7 @@ class Station:
         """Let the current addition have it; whether it could."""
         assert self.batch is not None
         move = step(self.batch, self.now, event)
-        self._mark("live")
+        self.mark("live")
         if not move.drafts:
             self.now = move.now
             return True
@@ -312,7 +312,7 @@ class Station:
         self.batch = opened(entry)
         self._made += 1
         self.now = begin(self.batch)
-        self._mark("batch", "live")
+        self.mark("batch", "live")
         return Answer(identity, entry.seq)
 
     def _order(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
@@ -329,7 +329,7 @@ class Station:
     def _move(self, move: Move, key: str = "") -> Generator[Sequence[Entry], None, Sequence[Entry]]:
         entries = yield from self._write(move.drafts, key)
         self.now = move.now
-        self._mark("live")
+        self.mark("live")
         return entries
 
     def _write(
@@ -355,7 +355,7 @@ class Station:
         yield from self._append(entries)
         self.finished += batch.status is not Status.OPEN
         self.batch = batch
-        self._mark("batch")
+        self.mark("batch")
         return entries
 
     def enter(self, kind: str, body: Body) -> Generator[Sequence[Entry], None, Entry]:
@@ -369,13 +369,13 @@ class Station:
             yield entries
         except JournalError as error:
             if self.store_error is None or self.store_error.code != error.code:
-                self._notice("error", error.code, str(error))
+                self.notice("error", error.code, str(error))
             self.store_error = error
-            self._mark("station")
+            self.mark("station")
             raise
         if self.store_error is not None:
             self.store_error = None
-            self._mark("station")
+            self.mark("station")
         self._tail = Tail(entries[-1].seq, entries[-1].hash)
 
     # --- what the page keeps --------------------------------------------------------------------
@@ -383,13 +383,11 @@ class Station:
     def notice(self, level: str, code: str, text: str, *, anew: bool = False) -> None:
         """Tell whoever looks at the page."""
         self.notices.tell(level, code, text, self.at(), anew=anew)
-        self._mark("station")
+        self.mark("station")
 
     def mark(self, *sections: str) -> None:
         """Have these sections of the picture drawn anew."""
         self.dirty.update(sections)
-
-    _notice, _mark = notice, mark
 
 
 def _moment(utc: str) -> datetime:
