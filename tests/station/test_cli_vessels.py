@@ -45,6 +45,8 @@ def test_what_cannot_be_used_is_told(config: Path) -> None:
         (["--weigh", "pot", "--mass", "heavy"], '"heavy" is no mass'),
         (["--weigh", "steel bowl", "--mass", "5"], "stands in the configuration"),
         (["--weigh", "pot"], "No scale is configured"),
+        (["--mass", "5"], "belongs to --weigh NAME"),
+        (["--forget", "pot", "--by", "Ada"], "belongs to --weigh NAME"),
         (["--weigh", "pot", "--scale", "cellar"], 'No scale is called "cellar"'),
     ):
         done = run("vessels", "--config", config, *arguments)

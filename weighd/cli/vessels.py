@@ -41,6 +41,10 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.vessel_files import forget_vessel, keep_vessel, vessels_of
         from weighd.station.inputs import Command
 
+        extra = {"--scale": scale, "--mass": given, "--u": u, "--allow": allow, "--by": by}
+        if not weigh and (idle := [name for name, value in extra.items() if value]):
+            raise typer.BadParameter("belongs to --weigh NAME", param_hint=idle[0])
+
         if forget:
             forget_vessel(config, forget)
             print(f"Forgotten: {forget}.")

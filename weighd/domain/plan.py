@@ -8,8 +8,9 @@
    the last are poured roughly; the last makes the whole exact (``shares``).
 4. An amount that no scale can judge may be made as a *premix* (``premix``).
 5. An amount weighed by difference has its own vessel on a scale; how heavy that is, is not known.
-6. A scale is fit for an amount when it can hold it, with the vessel and what is in it, when the
-   amount is not below its Min, and when it can judge the tolerance (``weighable``).
+6. A scale is fit for an amount when it can hold it, with the vessel and what is in it and the room
+   that is kept below Max (``headroom``), when the amount is not below its Min, and when it can
+   judge the tolerance (``weighable``).
 
 A *move* is what the hands do besides pouring: setting a vessel on a scale, tipping a dish into the
 bowl, stirring a premix, and every weighing more than one for an amount. Of all plans the best is,
@@ -28,6 +29,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.batch import Scale
 from weighd.domain.formula import Formula
+from weighd.domain.headroom import most_g
 from weighd.domain.plan_words import Into, Role
 
 _NOTHING = Decimal(0)
@@ -61,24 +63,25 @@ class Vessels:
     dish_holds_g: Decimal | None = None
 
     def dish_takes(self, scale: Scale, inside_g: Decimal) -> bool:
-        """Whether a dish with so much in it neither runs over nor takes the scale above Max."""
-        if self.dish_holds_g is not None and inside_g > self.dish_holds_g:
-            return False
-        return scale.max_g is None or self.dish_g + inside_g <= scale.max_g
+        """Whether a dish with so much in it neither runs over nor overfills the scale."""
+        room = self.dish_room_g(scale)
+        return room is None or inside_g <= room
 
     def bowl_takes(self, scale: Scale, inside_g: Decimal) -> bool:
-        """Whether the bowl with so much in it does not take the scale above Max."""
-        return scale.max_g is None or self.bowl_g + inside_g <= scale.max_g
+        """Whether the bowl with so much in it does not overfill the scale."""
+        room = self.bowl_room_g(scale, inside_g)
+        return room is None or room >= 0
 
     def bowl_room_g(self, scale: Scale, inside_g: Decimal) -> Decimal | None:
         """How much more may go into the bowl on a scale; ``None`` for no limit known."""
-        return None if scale.max_g is None else scale.max_g - self.bowl_g - inside_g
+        most = most_g(scale)
+        return None if most is None else most - self.bowl_g - inside_g
 
     def dish_room_g(self, scale: Scale) -> Decimal | None:
         """How much may be in a dish on a scale; ``None`` for no limit known."""
         rooms = [] if self.dish_holds_g is None else [self.dish_holds_g]
-        if scale.max_g is not None:
-            rooms.append(scale.max_g - self.dish_g)
+        if (most := most_g(scale)) is not None:
+            rooms.append(most - self.dish_g)
         return min(rooms, default=None)
 
 

@@ -222,7 +222,8 @@ class _Search:
         return OperatorError(
             "over-capacity",
             f"{mass.text(want.target_g)} g of {want.name} are more than any scale here can weigh, "
-            f"even in parts: the largest, {largest.name}, holds {largest.max_g} g with the vessel.",
+            f"even in parts: the largest, {largest.name}, holds {largest.max_g} g with the vessel, "
+            f"and some room is kept below that.",
             remedy="Make a smaller batch, or use a lighter dish or a larger scale.",
         )
 

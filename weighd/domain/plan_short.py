@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from weighd.domain import fitness
 from weighd.domain.batch import Scale
+from weighd.domain.headroom import most_g
 from weighd.domain.metrology import Rule
 from weighd.domain.plan import Premix, Shortfall, Vessels, Want
 from weighd.domain.premix import best_premix
@@ -42,7 +43,7 @@ def shortfall(
 
     def nearness(scale: Scale) -> tuple[bool, bool, object]:
         return (
-            scale.max_g is not None and one.high_g > scale.max_g,
+            (most := most_g(scale)) is not None and one.high_g > most,
             not fitness.above_min(scale, one.target_g),
             fitness.share(scale, rule, one.low_g, one.high_g),
         )
