@@ -57,8 +57,9 @@ class Facts:
 
     ``stated``  parts and values inside parts, as given; what is not here is missing.
     ``sugars``  each kind, or ``None`` where they are missing; a kind not named is none.
-    ``density_g_ml``, ``cost_per_kg`` (in the user's own currency), ``shelf_life_days`` may be
-    ``None``: missing. ``source`` says where the composition was taken from.
+    ``density_g_ml``, ``cost_per_kg`` (in the user's own currency), ``shelf_life_days`` (in its own
+    closed pack) and ``shelf_life_opened_days`` (from when that is opened) may be ``None``: missing.
+    ``source`` says where the composition was taken from.
     """
 
     stated: tuple[tuple[str, Decimal], ...] = ()
@@ -68,6 +69,7 @@ class Facts:
     supplier_code: str = ""
     shelf_life_days: int | None = None
     source: str = ""
+    shelf_life_opened_days: int | None = None
 
     def content(self) -> dict[str, Any]:
         """Composition and density as JSON values: what a mix is, as a record keeps it."""
@@ -146,6 +148,7 @@ def checked(facts: Facts) -> Facts:
         facts.supplier_code,
         facts.shelf_life_days,
         facts.source,
+        facts.shelf_life_opened_days,
     )
 
 

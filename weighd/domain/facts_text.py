@@ -17,6 +17,7 @@ FIELDS = (
     "cost_per_kg",
     "supplier_code",
     "shelf_life_days",
+    "shelf_life_opened_days",
     "source",
 )
 _NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.,][0-9]{1,12})?", re.ASCII)
@@ -72,8 +73,9 @@ def read_facts(table: Mapping[str, Any], path: Path, wrong: Wrong) -> Facts | No
         _between(table, path, "density_g_ml", (_LIGHTEST, _HEAVIEST), wrong),
         _between(table, path, "cost_per_kg", (Decimal(0), Decimal(1_000_000)), wrong),
         _text(table, path, "supplier_code", wrong),
-        _days(table, path, wrong),
+        _days(table, path, "shelf_life_days", wrong),
         _text(table, path, "source", wrong),
+        _days(table, path, "shelf_life_opened_days", wrong),
     )
     try:
         return checked(facts)
@@ -91,6 +93,7 @@ def written(facts: Facts) -> dict[str, Any]:
         "cost_per_kg": facts.cost_per_kg,
         "supplier_code": facts.supplier_code,
         "shelf_life_days": facts.shelf_life_days,
+        "shelf_life_opened_days": facts.shelf_life_opened_days,
         "source": facts.source,
         "composition": composition,
     }
@@ -119,14 +122,12 @@ def _between(
     return value
 
 
-def _days(table: Mapping[str, Any], path: Path, wrong: Wrong) -> int | None:
-    value = table.get("shelf_life_days")
+def _days(table: Mapping[str, Any], path: Path, key: str, wrong: Wrong) -> int | None:
+    value = table.get(key)
     if value is None:
         return None
     if isinstance(value, bool) or not isinstance(value, int) or not 0 < value <= _LONGEST_LIFE:
-        raise wrong(
-            (*path, "shelf_life_days"), '"shelf_life_days" must be whole days above 0', "bad-field"
-        )
+        raise wrong((*path, key), f'"{key}" must be whole days above 0', "bad-field")
     return value
 
 

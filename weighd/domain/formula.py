@@ -23,6 +23,7 @@ from weighd.domain.errors import FormulaError
 from weighd.domain.facts import Facts
 from weighd.domain.mass import EXACT, Unit
 from weighd.domain.record import canonical
+from weighd.domain.substitutes import Substitute
 
 #: Targets of a scaled batch are rounded to this; far finer than any kitchen scale shows.
 FINEST = Decimal("0.01")
@@ -68,7 +69,8 @@ class Tolerance:
 class Ingredient:
     """A material a formula calls for. ``caution`` is shown before it is handled.
 
-    ``facts``  what is known of it: composition, density, cost; ``None`` for nothing.
+    ``facts``    what is known of it: composition, density, cost; ``None`` for nothing.
+    ``instead``  what may stand in for it; no part of what a formula is.
     """
 
     id: str
@@ -76,6 +78,7 @@ class Ingredient:
     allergens: tuple[str, ...] = ()
     caution: str = ""
     facts: Facts | None = None
+    instead: tuple[Substitute, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,8 @@ from weighd.domain.formula import (
     read_tolerance,
     revision_of,
 )
+from weighd.domain.substitutes import FIELD as INSTEAD
+from weighd.domain.substitutes import contradiction, read_substitutes
 from weighd.domain.toml_text import Path, TomlError, dotted, line_of, lines, load
 
 _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -99,7 +101,9 @@ def read_ingredients(text: str, file: str) -> dict[str, Ingredient]:
     """An ingredient list: one table ``[ingredients.ID]`` for each. Raises FormulaError."""
     reader = _Reader(text, file)
     reader.known(reader.document, (), ("ingredients", "scenario"))
-    return _ingredients(reader)
+    own = _ingredients(reader)
+    _substitutes(reader, own, own)
+    return own
 
 
 def read_formula(
@@ -129,7 +133,9 @@ def read_formula(
         ("name", "note", "scenario", "kind", "cautions", "ingredients", "additions"),
     )
     name = reader.string(document, (), "name", needed=True)
-    known = {**(ingredients or {}), **_ingredients(reader)}
+    own = _ingredients(reader)
+    known = {**(ingredients or {}), **own}
+    _substitutes(reader, own, known)
     rows = document.get("additions")
     if not isinstance(rows, list) or not rows or not all(isinstance(row, dict) for row in rows):
         raise reader.wrong(
@@ -168,15 +174,37 @@ def _ingredients(reader: _Reader) -> dict[str, Ingredient]:
             )
         if not isinstance(table, dict):
             raise reader.wrong(path, "an ingredient is a table with a name")
-        reader.known(table, path, ("name", "allergens", "caution", *FIELDS))
+        reader.known(table, path, ("name", "allergens", "caution", *FIELDS, INSTEAD))
         out[identity] = Ingredient(
             identity,
             reader.string(table, path, "name", needed=True),
             reader.strings(table, path, "allergens"),
             reader.string(table, path, "caution", longest=_LONGEST_NOTE),
             read_facts(table, path, reader.wrong),
+            read_substitutes(table, path, reader.wrong),
         )
     return out
+
+
+def _substitutes(
+    reader: _Reader, own: Mapping[str, Ingredient], known: Mapping[str, Ingredient]
+) -> None:
+    """What stands in for an ingredient of this file is known, and the rules agree with another."""
+    if not any(one.instead for one in own.values()):
+        return
+    for one in own.values():
+        for n, rule in enumerate(one.instead):
+            if rule.ingredient not in known:
+                raise reader.wrong(
+                    ("ingredients", one.id, INSTEAD, n, "ingredient"),
+                    f'no ingredient is called "{rule.ingredient}"',
+                    "unknown-ingredient",
+                )
+    if found := contradiction({one.id: one.instead for one in known.values()}):
+        identity, n = found.rule
+        raise reader.wrong(
+            ("ingredients", identity, INSTEAD, n, "ratio"), str(found), "circular-substitutes"
+        )
 
 
 def _addition(

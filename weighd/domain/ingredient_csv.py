@@ -18,15 +18,19 @@ from typing import Any
 
 from weighd.domain.errors import FormulaError
 from weighd.domain.facts import OF_WHICH, PARTS, SUGARS
-from weighd.domain.facts_text import read_facts, written
+from weighd.domain.facts_text import read_facts
+from weighd.domain.facts_text import written as facts_written
 from weighd.domain.formula import Ingredient
+from weighd.domain.substitutes import FIELD as INSTEAD
+from weighd.domain.substitutes import written
 from weighd.domain.sugars import KINDS
 from weighd.domain.toml_text import Path
 
 #: So many make a list that is still read as one: it is kept well below 256 kB.
 LARGEST, MOST_ROWS = 1_000_000, 400
 _TEXTS = ("id", "name", "allergens", "caution", "supplier_code", "source")
-_NUMBERS = ("cost_per_kg", "density_g_ml", "shelf_life_days")
+_DAYS = ("shelf_life_days", "shelf_life_opened_days")
+_NUMBERS = ("cost_per_kg", "density_g_ml", *_DAYS)
 _COMPOSITION = (*PARTS, SUGARS, *(f"{SUGARS}.{kind}" for kind in KINDS), *OF_WHICH)
 #: Every column that is understood.
 COLUMNS = (*_TEXTS, *_NUMBERS, *_COMPOSITION)
@@ -83,9 +87,12 @@ def as_toml(ingredients: Mapping[str, Ingredient]) -> str:
             out.append(f"allergens = [{', '.join(_quoted(each) for each in one.allergens)}]")
         if one.caution:
             out.append(f"caution = {_quoted(one.caution)}")
-        fields = written(one.facts) if one.facts else {}
+        fields = facts_written(one.facts) if one.facts else {}
         composition = fields.pop("composition", {})
         out += [f"{key} = {_plain(key, value)}" for key, value in fields.items()]
+        for rule in written(one.instead):
+            out.append(f"[[ingredients.{one.id}.{INSTEAD}]]")
+            out += [f"{key} = {_plain(key, value)}" for key, value in rule.items()]
         if composition:
             out.append(f"[ingredients.{one.id}.composition]")
             out += [f"{key} = {value}" for key, value in composition.items() if key != SUGARS]
@@ -150,9 +157,10 @@ def _facts(named: Mapping[str, str], file: str, line: int) -> dict[str, Any]:
         for key in ("supplier_code", "source", "cost_per_kg", "density_g_ml")
         if key in named
     }
-    if "shelf_life_days" in named:
-        days = named["shelf_life_days"]
-        table["shelf_life_days"] = int(days) if re.fullmatch(r"[0-9]{1,6}", days) else days
+    for key in _DAYS:
+        if key in named:
+            days = named[key]
+            table[key] = int(days) if re.fullmatch(r"[0-9]{1,6}", days) else days
     kinds = {kind: named[f"{SUGARS}.{kind}"] for kind in KINDS if f"{SUGARS}.{kind}" in named}
     if SUGARS in named:
         if kinds:
@@ -190,4 +198,5 @@ def _quoted(text: str) -> str:
 
 
 def _plain(key: str, value: object) -> str:
-    return _quoted(str(value)) if key in ("supplier_code", "source") else str(value)
+    texts = ("supplier_code", "source", "ingredient", "note")
+    return _quoted(str(value)) if key in texts else str(value)

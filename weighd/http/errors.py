@@ -63,6 +63,8 @@ OF_CODE: Mapping[str, int] = {
     "bad-amount": 422,
     "bad-ingredients": 422,
     "bad-limits": 422,
+    "bad-substitute": 422,
+    "circular-substitutes": 422,
     "bad-number": 422,
     "unknown-class": 422,
     "bad-batch-size": 422,
