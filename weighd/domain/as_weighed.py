@@ -1,0 +1,108 @@
+"""What of a batch is in, and what is still to come: its amounts over all their weighings.
+
+*As planned* is the formula kept with the batch, at the batch's size. *As weighed* is what is in,
+over all weighings of an amount (``shares``), and what is still to come by its present target. What
+that makes of the mix stands in ``against_plan``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from weighd.domain.batch import Accepted, Batch, Planned, Status
+from weighd.domain.formula import Formula, Ingredient, from_content
+from weighd.domain.plan_words import Role
+from weighd.domain.shares import as_weighed
+
+_NONE = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One amount of a batch over all its weighings; masses in grams.
+
+    ``planned_g`` is nothing for what the formula does not call for; ``u_g`` is that of ``in_g``.
+    """
+
+    of: int
+    ingredient: Ingredient
+    planned_g: Decimal
+    in_g: Decimal
+    u_g: Decimal
+    to_come_g: Decimal
+
+    @property
+    def mass_g(self) -> Decimal:
+        """What is in and still to come; nothing where that is below nothing."""
+        return max(self.in_g + self.to_come_g, _NONE)
+
+
+def planned_formula(batch: Batch) -> Formula:
+    """The formula a batch is made by, at its size, as its record keeps it.
+
+    Raises :class:`FormulaError` where the record keeps none that can be read.
+    """
+    return from_content(batch.formula["content"]).scaled(batch.batch_g)
+
+
+def parts_of(
+    batch: Batch, *last: Accepted, others: Mapping[str, Ingredient] | None = None
+) -> tuple[Part, ...]:
+    """Every amount of a batch, those of the formula first and in its order.
+
+    ``last``    weighings taken as accepted that the batch does not have: what if this were kept.
+    ``others``  ingredients by their ids that the formula does not know.
+    Nothing is to come where the batch was abandoned. Raises as :func:`planned_formula`.
+    """
+    formula = planned_formula(batch)
+    accepted = (*batch.accepted, *last)
+    inside = as_weighed(batch.additions, accepted)
+    over = batch.status is Status.ABANDONED
+    pending = () if over else batch.additions[len(accepted) :]
+    known = dict(others or {})
+    known |= {one.ingredient.id: one.ingredient for one in formula.additions}
+    asked = dict(enumerate(formula.additions, start=1))
+    named = {_of(one): one for one in batch.additions if one.step is None or one.step.goes_in}
+    taken = {
+        one.step.premix
+        for one, _ in zip(batch.additions, accepted, strict=False)
+        if one.step and one.step.role is Role.FROM_PREMIX
+    }
+    out = []
+    for of in sorted({*asked, *named}):
+        ingredient = (
+            asked[of].ingredient
+            if of in asked
+            else known.get(named[of].ingredient, Ingredient(named[of].ingredient, named[of].name))
+        )
+        found = inside.get(of)
+        coming = (_to_come(one, taken) for one in pending if _of(one) == of)
+        out.append(
+            Part(
+                of,
+                ingredient,
+                asked[of].target_g if of in asked else _NONE,
+                found.net_g if found else _NONE,
+                found.u_g if found else _NONE,
+                sum(coming, _NONE),
+            )
+        )
+    return tuple(out)
+
+
+def _of(one: Planned) -> int:
+    return one.step.of if one.step else one.n
+
+
+def _to_come(one: Planned, taken: set[int]) -> Decimal:
+    """What a weighing still to be made brings of its amount, in grams."""
+    step = one.step
+    if step is None or step.role in (Role.WHOLE, Role.PART):
+        return one.target_g
+    if step.role is Role.FROM_PREMIX:
+        return step.whole_g
+    if step.role is Role.REST:
+        return one.target_g if step.premix in taken else step.whole_g
+    return _NONE
