@@ -44,7 +44,7 @@ async def test_the_state_is_the_picture_and_its_number(kitchen: Kitchen) -> None
     body = (await kitchen.get("/api/state")).json()
     assert body["seq"] == kitchen.picture.seq
     state = body["state"]
-    assert set(state) == {"station", "scales", "batch", "live"}
+    assert set(state) == {"station", "scales", "batch", "live", "process"}
     assert (state["batch"], state["live"]) == (None, None)
     assert state["station"]["boot"] == "first-boot"
     assert state["scales"]["bench"]["reading"]["grams"] == "0"

@@ -19,12 +19,23 @@ from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail
 from weighd.domain.vessels import Vessel
-from weighd.station.inputs import Answer, ClockSet, Command, Heard, LinkFound, LinkLost, Tick
+from weighd.station.inputs import (
+    Answer,
+    ClockSet,
+    Command,
+    Heard,
+    LinkFound,
+    LinkLost,
+    Recalled,
+    Tick,
+)
 from weighd.station.known import Known
+from weighd.station.off_bench import without_evidence
 from weighd.station.runner import run_through
 from weighd.station.scale import Setup
 from weighd.station.station import Station
 from weighd.station.vessel_shelf import Kept
+from weighd.storage.memory import MemoryJournal
 
 FORMULA = """
 name = "Test ice"
@@ -119,8 +130,8 @@ class Hand:
         for entry in self.journal:
             if entry.kind == "batch opened":
                 batch = entry.body["batch"]
-            if entry.kind in ("batch closed", "batch abandoned"):
-                batch = None
+            if entry.kind in ("all weighed", "batch closed", "batch abandoned"):
+                batch = batch if batch != entry.body["batch"] else None
         self.station = Station(
             "test",
             [
@@ -149,6 +160,10 @@ class Hand:
         )
         self.take(ClockSet(t, "2026-11-25T09:00:00.000Z"))
         run_through(self.station.wake(), self._append)
+        kept = MemoryJournal("test")
+        kept.append(self.journal)
+        for entries in kept.in_process():
+            self.take(Recalled(t, tuple(without_evidence(one) for one in entries)))
         for name in self.displays:
             self.take(LinkFound(0, name, "a test"))
 

@@ -72,6 +72,15 @@ class Chain:
             self.add("batch closed", batch),
         ]
 
+    def all_weighed(self, batch: str) -> list[Entry]:
+        """A batch from opening to what comes after weighing: four entries."""
+        return [
+            self.opening(batch),
+            self.weighing(batch, 1),
+            self.weighing(batch, 2),
+            self.add("all weighed", batch, additions=2),
+        ]
+
     def endless(self, batch: str = "kitchen-0001") -> Iterator[list[Entry]]:
         """Appends without end: the opening, then weighings with a lot named, two at a time."""
         yield [self.opening(batch)]

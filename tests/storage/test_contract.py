@@ -329,3 +329,24 @@ def test_a_journal_of_any_kind_holds_the_same_bytes(tmp_path: Path) -> None:
         )
         journal.close()
     assert all(one == texts[0] for one in texts)
+
+
+def test_each_batch_in_process_is_found_with_its_entries(journal: Journal) -> None:
+    chain = Chain()
+    first, second = chain.all_weighed("kitchen-0001"), chain.all_weighed("kitchen-0002")
+    journal.append([*first, *second])
+    journal.append(chain.whole_batch("kitchen-0003"))
+    journal.append([chain.opening("kitchen-0004")])
+    assert [list(one) for one in journal.in_process()] == [first, second]
+    assert [one.body["batch"] for one in journal.open_batch()] == ["kitchen-0004"]
+    assert [one.status for one in journal.batches()] == [
+        "open",
+        "closed",
+        "in process",
+        "in process",
+    ]
+    assert journal.batches()[-1].closed is None
+    journal.append([chain.add("batch closed", "kitchen-0001")])
+    assert [list(one) for one in journal.in_process()] == [second]
+    journal.append([chain.add("batch abandoned", "kitchen-0002", reason="warm")])
+    assert list(journal.in_process()) == []

@@ -36,6 +36,7 @@ class Kind(StrEnum):
     ZERO_MOVED = "zero moved"
     LOT_NAMED = "lot named"
     ACCEPTED = "addition accepted"
+    WEIGHED = "all weighed"
     CLOSED = "batch closed"
     ABANDONED = "batch abandoned"
     SCALE_CHANGED = "scale changed"
@@ -43,11 +44,24 @@ class Kind(StrEnum):
 
 
 class Status(StrEnum):
-    """Whether a batch is still being weighed."""
+    """Whether a batch is still being weighed, or made of what was weighed."""
 
     OPEN = "open"
+    IN_PROCESS = "in process"
     CLOSED = "closed"
     ABANDONED = "abandoned"
+
+
+#: What may still be recorded of a batch that is off the bench, in process or over.
+AFTER_WEIGHING: frozenset[Kind] = frozenset()
+_OVER = (Kind.CLOSED, Kind.ABANDONED)
+#: Which entries a batch may have next, by how it stands.
+MAY_COME: Mapping[Status, frozenset[Kind]] = {
+    Status.OPEN: frozenset(Kind) - {Kind.OPENED} - AFTER_WEIGHING,
+    Status.IN_PROCESS: frozenset(_OVER) | AFTER_WEIGHING,
+    Status.CLOSED: AFTER_WEIGHING,
+    Status.ABANDONED: AFTER_WEIGHING,
+}
 
 
 class Cause(StrEnum):
@@ -232,6 +246,16 @@ class Batch:
     lots: Mapping[int, str] = field(default_factory=dict)
     held: Held | None = None
     budgets: bool = True
+
+    @property
+    def has_steps(self) -> bool:
+        """Whether its formula goes on after weighing."""
+        return bool(self.formula["content"].get("steps"))
+
+    @property
+    def is_over(self) -> bool:
+        """Whether nothing is done to it any more."""
+        return self.status in (Status.CLOSED, Status.ABANDONED)
 
     @property
     def current(self) -> Planned | None:

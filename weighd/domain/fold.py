@@ -69,6 +69,8 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
             return replace(batch, lots={**batch.lots, body["addition"]: body["lot"]})
         case Kind.ACCEPTED:
             return _accepted(batch, entry)
+        case Kind.WEIGHED:
+            return replace(_off_the_scales(batch), status=Status.IN_PROCESS)
         case Kind.CLOSED:
             return replace(batch, status=Status.CLOSED, closed=entry.at, held=None)
         case Kind.ABANDONED:
@@ -205,6 +207,13 @@ def _as_planned(batch: Batch, gross: Level) -> Batch:
         return batch
     left = {name: one for name, one in batch.tares.items() if name != following.scale}
     return replace(batch, tares=left, shifts=_without(batch.shifts, following.scale))
+
+
+def _off_the_scales(batch: Batch) -> Batch:
+    """What stood on the scales is of no more use: the evidence of it stays in the record."""
+    return replace(
+        batch, tares={}, shifts={}, left={}, bowls={}, standing={}, keyed=frozenset(), held=None
+    )
 
 
 def _maybe(text: str | None) -> Decimal | None:

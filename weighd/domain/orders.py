@@ -74,7 +74,9 @@ def accept(here: Bench, order: Order) -> Move:
     within_the_whole(here, claim)
     drafts = [here.draft(Kind.ACCEPTED, **_accepted(here, order, tare, claim))]
     if planned.n == len(here.batch.additions):
-        drafts.append(Draft(Kind.CLOSED, _closed(here, claim)))
+        # A formula that goes on after weighing leaves the bench, and the batch stays open.
+        last = Kind.WEIGHED if here.batch.has_steps else Kind.CLOSED
+        drafts.append(Draft(last, _closed(here, claim)))
         return Move(Now(Phase.ACCEPTED), tuple(drafts))
     following = here.batch.additions[planned.n]
     stands = stands_tared(here.batch.additions, planned.n, following)
@@ -85,7 +87,7 @@ def accept(here: Bench, order: Order) -> Move:
 
 
 def _closed(here: Bench, claim: Claim) -> dict[str, Any]:
-    """The body of the closing entry, with this last weighing in it."""
+    """The body of the entry that ends the weighing, with this last weighing in it."""
     n = here.planned.n
     deviation = claim.net_g - here.planned.target_g
     last = Accepted(n, claim.net_g, deviation, claim.verdict, "", "", 0, "", claim.budget)

@@ -15,7 +15,7 @@ from typing import Any, Protocol
 
 from weighd.domain import mass
 from weighd.domain import metrology_before as before
-from weighd.domain.batch import Batch, Cause, Kind, Planned, Scale, Tare
+from weighd.domain.batch import Batch, Cause, Kind, Planned, Scale, Status, Tare
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.metrology import (
@@ -98,15 +98,15 @@ class Rederiver:
             current = batch.current
             if current is None or body["from"] != current.scale:
                 raise self._differs(entry, "from", body["from"], current and current.scale)
-        elif entry.kind == Kind.CLOSED and batch.current is not None:
+        elif entry.kind in (Kind.WEIGHED, Kind.CLOSED) and batch.current is not None:
             raise RecordError(
                 "closed-early",
                 f"The batch is closed with {len(batch.accepted)} of {len(batch.additions)} "
                 "additions accepted.",
                 where=f"entry {entry.seq}",
             )
-        elif entry.kind == Kind.CLOSED:
-            self._closed(batch, entry)
+        elif entry.kind in (Kind.WEIGHED, Kind.CLOSED):
+            self._ended(batch, entry)
 
     def _expected(self, batch: Batch, entry: Entry, shown: Level) -> None:
         """What the bowl should have weighed when it was tared again, and that it was noticed."""
@@ -122,7 +122,16 @@ class Rederiver:
             told = "no word of it" if noticed else "a word of whoever tared it all the same"
             raise self._differs(entry, "expected_confirmed", noticed, told)
 
-    def _closed(self, batch: Batch, entry: Entry) -> None:
+    def _ended(self, batch: Batch, entry: Entry) -> None:
+        """The end of the weighing, or of what came after it."""
+        if batch.status is Status.IN_PROCESS and entry.kind == Kind.CLOSED:
+            return
+        if batch.has_steps is not (entry.kind == Kind.WEIGHED):
+            due = Kind.WEIGHED if batch.has_steps else Kind.CLOSED
+            raise self._differs(entry, "kind", entry.kind, due)
+        self._sums(batch, entry)
+
+    def _sums(self, batch: Batch, entry: Entry) -> None:
         """The sums over all weighings of each amount, where an amount takes several."""
         due = sums_as_json(batch)
         if entry.body.get("as_weighed") != due:

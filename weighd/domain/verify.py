@@ -7,16 +7,16 @@ it follows from the readings it keeps (``rederive``; checks of a scale: ``check_
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from weighd.domain.batch import Batch, Status
+from weighd.domain.batch import MAY_COME, Batch, Kind, Status
 from weighd.domain.check_record import is_check
 from weighd.domain.check_verify import CheckVerifier
 from weighd.domain.errors import RecordError
-from weighd.domain.fold import evolve, opened
+from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.rederive import Rederiver, Reread
 
@@ -55,15 +55,23 @@ class Report:
         )
 
 
+#: The entries of a batch, oldest first.
+Recall = Callable[[str], Iterable[Entry]]
+
+
 class Verifier:
     """Takes the entries of one journal, or of one batch's export, oldest first.
 
     ``whole``   the entries are a whole journal: every number and every link must be there.
                 Otherwise they are one batch's, and its own links bind them.
     ``reread``  decodes evidence again; without it the grams are taken as recorded.
+    ``recall``  the entries of a batch by its name, to take one up again that was over; without it
+                batches that are over are kept.
     """
 
-    def __init__(self, *, whole: bool, reread: Reread | None = None) -> None:
+    def __init__(
+        self, *, whole: bool, reread: Reread | None = None, recall: Recall | None = None
+    ) -> None:
         self.report = Report()
         self._whole = whole
         self._evidence = Rederiver(reread)
@@ -71,8 +79,10 @@ class Verifier:
         self._last: Entry | None = None
         self._station = ""
         self._batches: dict[str, Batch] = {}
-        # Of a batch that is over only its name is needed: memory stays flat but for that.
-        self._over: set[str] = set()
+        # Of a batch that is over only its end is kept, so that memory stays flat but for that;
+        # it is read again where something was recorded of it afterwards.
+        self._over: dict[str, tuple[int, str]] = {}
+        self._recall = recall
 
     def take(self, entry: Entry) -> None:
         """Check one more entry. Raises :class:`RecordError` naming it when it does not hold."""
@@ -150,11 +160,10 @@ class Verifier:
         name = entry.body.get("batch")
         if not isinstance(name, str):
             raise RecordError("unreadable-entry", "It names no batch.", where=where)
-        if name in self._over:
-            raise RecordError("after-the-end", f"Batch {name} was over.", where=where)
-        if not self._whole and (self._batches or self._over) and name not in self._batches:
+        known = name in self._batches or name in self._over
+        if not self._whole and (self._batches or self._over) and not known:
             raise RecordError("other-batch", f"It is of batch {name}.", where=where)
-        batch = self._batches.get(name)
+        batch = self._again(name, entry) if name in self._over else self._batches.get(name)
         n, after = (batch.n, batch.after) if batch else (0, NOTHING_BEFORE)
         if entry.body.get("n") != n + 1 or entry.body.get("after") != after:
             raise RecordError(
@@ -168,13 +177,41 @@ class Verifier:
             self.report.batches += 1
             return
         with _readable(where):
+            _may_come(batch, entry, where)
             self._evidence.check(batch, entry)
             self._checks.accepted(batch, entry)
         batch = evolve(batch, entry)
         self._batches[name] = batch
-        if batch.status is not Status.OPEN:
+        if batch.is_over and self._recall is not None:
             del self._batches[name]
-            self._over.add(name)
+            self._over[name] = (batch.n, batch.after)
+
+    def _again(self, name: str, entry: Entry) -> Batch:
+        """A batch that was over, as it was when this entry came."""
+        n, after = self._over[name]
+        if self._recall is None or entry.kind not in MAY_COME[Status.CLOSED]:
+            raise _after_the_end(name, f"entry {entry.seq}")
+        batch = fold(one for one in self._recall(name) if one.seq < entry.seq)
+        if batch is None or (batch.n, batch.after) != (n, after):
+            raise RecordError("entry-missing", f"Batch {name} cannot be read again.")
+        return batch
+
+
+def _may_come(batch: Batch, entry: Entry, where: str) -> None:
+    """Whether a batch that stands so may have such an entry."""
+    if Kind(entry.kind) in MAY_COME[batch.status] or entry.kind == Kind.OPENED:
+        return
+    if batch.is_over:
+        raise _after_the_end(batch.id, where)
+    raise RecordError(
+        "out-of-place",
+        f"Batch {batch.id} was {batch.status}; it cannot have such an entry then.",
+        where=where,
+    )
+
+
+def _after_the_end(name: str, where: str) -> RecordError:
+    return RecordError("after-the-end", f"Batch {name} was over.", where=where)
 
 
 @contextmanager

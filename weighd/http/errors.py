@@ -78,6 +78,7 @@ OF_CODE: Mapping[str, int] = {
     # the state does not allow it
     "already-accepted": 409,
     "batch-open": 409,
+    "still-weighed": 409,
     "more-than-the-whole": 409,
     "bowl-still-on": 409,
     "needs-reason": 409,
@@ -148,6 +149,7 @@ OF_CODE: Mapping[str, int] = {
     "other-batch": 500,
     "other-station": 500,
     "out-of-order": 500,
+    "out-of-place": 500,
     "too-little-evidence": 500,
     "unreadable-entry": 500,
     # the station cannot

@@ -121,9 +121,9 @@ def _verify_database(path: Path) -> tuple[Report, str]:
 
     total, heads = Report(), []
     for station in stations_in(path):
-        verifier = Verifier(whole=True, reread=reread)
         head = ""
         journal = open_read_only(path, station)
+        verifier = Verifier(whole=True, reread=reread, recall=journal.batch)
         try:
             for entry in journal.entries():
                 verifier.take(entry)

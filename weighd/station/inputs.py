@@ -118,7 +118,18 @@ class Command:
     allow_g: str = ""
 
 
-Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command
+@dataclass(frozen=True, slots=True)
+class Recalled:
+    """A batch that is off the bench, from the journal: its entries as JSON values, oldest first.
+
+    It comes at the start for each batch in process, and before a command for one that is over.
+    """
+
+    t: float
+    entries: tuple[Mapping[str, Any], ...]
+
+
+Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command | Recalled
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,13 +23,14 @@ from weighd.station.check_picture import draw_check
 from weighd.station.known import told
 from weighd.station.outlook import outlook
 from weighd.station.planning_picture import draw_due, draw_steps
+from weighd.station.process_picture import draw_process
 from weighd.station.scale import LinkState, ScaleState
 from weighd.station.station import Station
 from weighd.station.vessel_picture import draw_room, draw_vessel
 
 #: More decimals of a gram than this come from another unit.
 CONVERTED = 6
-SECTIONS = ("station", "batch", "live")
+SECTIONS = ("station", "batch", "live", "process")
 
 
 class Picture:
@@ -103,6 +104,8 @@ class Picture:
                 return draw_batch(station.batch) if station.batch else None
             case "live":
                 return draw_live(station)
+            case "process":
+                return draw_process(station)
             case _:
                 scale = station.scales[name[6:]]
                 return {**draw_scale(scale), "check": draw_check(station, scale.name)}

@@ -163,6 +163,9 @@ class Journal(Protocol):
     def open_batch(self) -> Sequence[Entry]:
         """The entries of the batch that is still open; empty when none is."""
 
+    def in_process(self) -> Sequence[Sequence[Entry]]:
+        """The entries of each batch in process, the oldest first."""
+
     def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
         """Newest first; ``before`` is a batch id to go on from."""
 

@@ -25,9 +25,11 @@ from weighd.station.inputs import (
     Input,
     LinkFound,
     LinkLost,
+    Recalled,
     Tick,
 )
 from weighd.station.keeping import Keeper
+from weighd.station.off_bench import asks_for, without_evidence
 from weighd.station.picture import Picture
 from weighd.station.ports import Audience, Bytes, Clock, Found, Journal, Lost, Signal
 from weighd.station.station import Station, Steps
@@ -86,6 +88,9 @@ class Runner:
             self._record(clock)
         await self._drive(self.station.handle(clock))
         await self._drive(self.station.wake())
+        loop = self._loop
+        for entries in await loop.run_in_executor(self._writer, self.journal.in_process):
+            await self._recall(entries)
         self._show()
         self.awake.set()
         ticking = asyncio.create_task(self._tick())
@@ -204,9 +209,21 @@ class Runner:
             return
         self._queue.put_nowait((event, None))
 
+    async def _recall(self, entries: Sequence[Entry]) -> None:
+        """Take up a batch that is off the bench; a replay of the session has it so too."""
+        event = Recalled(self.station.t, tuple(without_evidence(one) for one in entries))
+        if self._record is not None:
+            self._record(event)
+        await self._drive(self.station.handle(event))
+
     async def _take(self, event: Input, waiting: asyncio.Future[Answer | None] | None) -> None:
         # Scales and people stamp their own times; the station's clock never falls.
         event = replace(event, t=max(event.t, self.station.t))
+        if isinstance(event, Command) and asks_for(self.station, event):
+            loop = asyncio.get_running_loop()
+            entries = await loop.run_in_executor(self._writer, self.journal.batch, event.batch)
+            if entries:
+                await self._recall(entries)
         if self._record is not None:
             self._record(event)
         try:

@@ -8,6 +8,7 @@ The first line is a header; each other line is one input with its ``t`` in secon
     {"t": 0.125, "scale": "bench", "rx": "53542c..."}
     {"t": 1.5, "scale": "bench", "event": "lost", "why": "..."}
     {"t": 2.0, "command": {"do": "tare", "key": "...", "addition": 1}}
+    {"t": 0, "recalled": [{"seq": 1, "kind": "batch opened", ...}, ...]}
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ from weighd.station.inputs import (
     Input,
     LinkFound,
     LinkLost,
+    Recalled,
     Tick,
 )
 from weighd.station.known import Known, known_of
@@ -105,6 +107,8 @@ def line(event: Input) -> str | None:
         case Command():
             given = {name: getattr(event, name) for name in _COMMAND}
             out["command"] = {k: v for k, v in given.items() if k == "do" or v != _COMMAND[k]}
+        case Recalled():
+            out["recalled"] = list(event.entries)
         case Tick():
             return None
     return json.dumps(out, ensure_ascii=False, separators=(", ", ": "))
@@ -147,6 +151,8 @@ def _input(row: Mapping[str, Any], header: Header) -> Input:
         return ClockSet(t, str(row["clock"]))
     if "command" in row:
         return _command(t, row["command"])
+    if "recalled" in row:
+        return Recalled(t, tuple(dict(one) for one in row["recalled"]))
     scale = row["scale"]
     if scale not in header.scales:
         raise ValueError(f"no scale {scale!r} in the header")

@@ -29,8 +29,8 @@ from weighd.domain.addition import (
 )
 from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.check_standing import Past
-from weighd.domain.errors import JournalError, OperatorError
-from weighd.domain.fold import evolve, fold, opened
+from weighd.domain.errors import JournalError
+from weighd.domain.fold import evolve, fold
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Body, Entry, Tail, seal
@@ -48,13 +48,15 @@ from weighd.station.inputs import (
     Input,
     LinkFound,
     LinkLost,
+    Recalled,
     Tick,
     check_text,
 )
 from weighd.station.notices import Notices
-from weighd.station.opening import open_batch
+from weighd.station.off_bench import OffBench
 from weighd.station.ordering import order_of
 from weighd.station.scale import LinkState, ScaleState, Setup
+from weighd.station.starting import start
 from weighd.station.vessel_shelf import VESSEL_COMMANDS, Kept, VesselShelf
 
 #: After the store refused an entry that no person asked for, wait this long before the next try.
@@ -91,6 +93,7 @@ class Station:
         self.scales: dict[str, ScaleState] = {one.name: ScaleState(one) for one in scales}
         self.batch: Batch | None = fold(history)
         self.now = Now() if self.batch is None else begin(self.batch, restarted=True)
+        self.off_bench = OffBench()
         self.guiding = Guiding()
         self.checking = checking.Checking(past or {})
         self.shelf = VesselShelf(vessels)
@@ -102,7 +105,7 @@ class Station:
         #: Told of every reading after it was taken in: for whoever looks on at a replay.
         self.onlooker: Callable[[ScaleState, Reading, Finding], None] | None = None
         self._tail = tail or Tail()
-        self._made = made
+        self.made = made
         self._t = 0.0
         self._clock = (0.0, datetime(1970, 1, 1, tzinfo=UTC))
         self._answers = Answers()
@@ -136,6 +139,9 @@ class Station:
                 self._clock = (event.t, _moment(event.utc))
             case Tick():
                 self.checking.tick(self)
+            case Recalled():
+                self.off_bench.recalled(event.entries)
+                self.mark("process")
             case Command():
                 return (yield from self._command(event))
         return None
@@ -145,7 +151,7 @@ class Station:
         if self.batch is not None and self.batch.current is not None:
             current = self.batch.current
             draft = Draft(Kind.RESTARTED, {"addition": current.n, "weighd": self.version})
-            yield from self._write((draft,))
+            yield from self.write((draft,))
             self.notice("warn", "restarted", f"{len(self.batch.accepted)}")
         return None
 
@@ -282,7 +288,7 @@ class Station:
         if done is not None:
             return done
         if command.do == "start":
-            answer = yield from self._start(command)
+            answer = yield from start(self, command)
         elif command.do == "forget scale":
             answer = forget(self, command.scale)
         elif command.do in checking.COMMANDS:
@@ -293,27 +299,6 @@ class Station:
             answer = yield from self._order(command)
         self._answers.keep(command.key, answer)
         return answer
-
-    def _start(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
-        if self.batch is not None and self.batch.current is not None:
-            raise OperatorError(
-                "batch-open",
-                f"Batch {self.batch.id} is still being weighed.",
-                remedy="Finish it or abandon it first.",
-            )
-        identity = f"{self.name}-{self._made + 1:04d}"
-        body = open_batch(command, identity, self.scales, self.rule, self.version)
-        for scale in body["scales"]:
-            self.checking.may_start(self, scale)
-        vessel = self.shelf.get(command.vessel)
-        if vessel is not None:
-            body["vessel"] = vessel.as_json()
-        entry = yield from self.enter(str(Kind.OPENED), body)
-        self.batch = opened(entry)
-        self._made += 1
-        self.now = begin(self.batch)
-        self.mark("batch", "live")
-        return Answer(identity, entry.seq)
 
     def _order(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
         batch, order = order_of(self, command)
@@ -327,19 +312,24 @@ class Station:
     # --- entries ------------------------------------------------------------------------------
 
     def _move(self, move: Move, key: str = "") -> Generator[Sequence[Entry], None, Sequence[Entry]]:
-        entries = yield from self._write(move.drafts, key)
+        entries = yield from self.write(move.drafts, key)
         self.now = move.now
         self.mark("live")
         return entries
 
-    def _write(
-        self, drafts: Sequence[Draft], key: str = ""
+    def write(
+        self, drafts: Sequence[Draft], key: str = "", batch: Batch | None = None
     ) -> Generator[Sequence[Entry], None, Sequence[Entry]]:
-        """Seal the drafts, have them written, and only then let the batch have them."""
-        assert self.batch is not None
+        """Seal the drafts, have them written, and only then let the batch have them.
+
+        ``batch``  the batch they are of, on the bench or off it; the one on the bench.
+        """
+        was = batch or self.batch
+        assert was is not None
         if not drafts:
             return ()
-        batch, tail, entries = self.batch, self._tail, list[Entry]()
+        batch = was
+        tail, entries = self._tail, list[Entry]()
         for draft in drafts:
             body: dict[str, Any] = {
                 **draft.body,
@@ -353,10 +343,18 @@ class Station:
             batch, tail = evolve(batch, entry), Tail(entry.seq, entry.hash)
             entries.append(entry)
         yield from self._append(entries)
-        self.finished += batch.status is not Status.OPEN
-        self.batch = batch
-        self.mark("batch")
+        # What its scales taught can be stored once it was all weighed.
+        self.finished += was.status is Status.OPEN and batch.status is not Status.OPEN
+        self.take(batch)
         return entries
+
+    def take(self, batch: Batch) -> None:
+        """Let a batch stand as its newest entry left it, wherever it is shown."""
+        if batch.status is Status.OPEN or (self.batch is not None and batch.id == self.batch.id):
+            self.batch = batch
+            self.mark("batch")
+        self.off_bench.put(batch)
+        self.mark("process")
 
     def enter(self, kind: str, body: Body) -> Generator[Sequence[Entry], None, Entry]:
         """An entry that no batch has yet, or ever. Raises :class:`JournalError`."""

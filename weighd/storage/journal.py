@@ -94,6 +94,16 @@ class SqlJournal:
         wanted = self._all.where(ENTRY.c.batch == newest.scalar_subquery())
         return self._read(wanted.order_by(ENTRY.c.seq))
 
+    def in_process(self) -> Sequence[Sequence[Entry]]:
+        """The entries of each batch in process, the oldest first."""
+        wanted = select(BATCH.c.id).where(
+            BATCH.c.station == self.station, BATCH.c.status == Status.IN_PROCESS.value
+        )
+        names = self._store.read(
+            lambda connection: connection.scalars(wanted.order_by(BATCH.c.seq)).all()
+        )
+        return [self.batch(one) for one in names]
+
     def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
         """Newest first; ``before`` is a batch id to go on from, and nothing precedes a stranger."""
         wanted = select(*_LINE).where(BATCH.c.station == self.station)

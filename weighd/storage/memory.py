@@ -70,6 +70,12 @@ class MemoryJournal:
                 return self.batch(row.id)
         return []
 
+    def in_process(self) -> Sequence[Sequence[Entry]]:
+        """The entries of each batch in process, the oldest first."""
+        self._check_open()
+        rows = list(self._lines.values())
+        return [self.batch(row.id) for row in rows if row.status == Status.IN_PROCESS]
+
     def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
         """Newest first; ``before`` is a batch id to go on from, and nothing precedes a stranger."""
         self._check_open()

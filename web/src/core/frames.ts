@@ -175,7 +175,7 @@ export interface Batch {
   operator: string;
   opened: string;
   closed: string | null;
-  status: "open" | "closed" | "abandoned";
+  status: "open" | "in process" | "closed" | "abandoned";
   rule: { name: string; k: string };
   allergens: string[];
   current: number | null;

@@ -148,7 +148,7 @@ const batch = shape({
   operator: string,
   opened: string,
   closed: maybe(string),
-  status: oneOf("open", "closed", "abandoned"),
+  status: oneOf("open", "in process", "closed", "abandoned"),
   rule: shape({ name: string, k: string }),
   allergens: listOf(string),
   current: maybe(number),

@@ -77,7 +77,7 @@ export interface Summary {
   operator: string;
   opened: string | null;
   closed: string | null;
-  status: "open" | "closed" | "abandoned";
+  status: "open" | "in process" | "closed" | "abandoned";
   rule: string;
   planned: { n: number; name: string; target_g: string | null }[];
   accepted: Accepted[];

@@ -1,0 +1,106 @@
+"""Batches that are off the bench: in process after weighing, and others that are asked about.
+
+1. A batch in process is known from the moment it was all weighed, or from the journal after a
+   start; any number of them go on side by side while another is weighed.
+2. One that is over is taken up again (:class:`~weighd.station.inputs.Recalled`) when something is
+   still to be recorded of it. It may be forgotten at any time: the journal has it.
+3. Each changes only by its entries, as the batch on the bench does.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from weighd.domain.batch import Batch, Status
+from weighd.domain.errors import OperatorError
+from weighd.domain.fold import fold
+from weighd.domain.record import Entry
+
+if TYPE_CHECKING:
+    from weighd.station.inputs import Command
+    from weighd.station.station import Station
+
+#: What can be asked of a batch that is off the bench; for one that is over the journal is asked.
+COMMANDS: frozenset[str] = frozenset()
+#: Batches that are over and still known; of more the journal is asked again.
+MOST_OVER = 32
+
+
+class OffBench:
+    """The batches of a station that are not weighed any more, as far as they are known."""
+
+    def __init__(self) -> None:
+        self._in_process: dict[str, Batch] = {}
+        self._over: OrderedDict[str, Batch] = OrderedDict()
+
+    def get(self, batch: str) -> Batch | None:
+        """A batch by its id; ``None`` where it is not known here."""
+        return self._in_process.get(batch) or self._over.get(batch)
+
+    def in_process(self) -> tuple[Batch, ...]:
+        """Those in process, in the order in which they came off the bench."""
+        return tuple(self._in_process.values())
+
+    def put(self, batch: Batch) -> None:
+        """Take a batch as its newest entry left it; nothing while it is still weighed."""
+        if batch.status is Status.IN_PROCESS:
+            self._in_process[batch.id] = batch
+        elif batch.is_over:
+            self._in_process.pop(batch.id, None)
+            self._over[batch.id] = batch
+            self._over.move_to_end(batch.id)
+            while len(self._over) > MOST_OVER:
+                self._over.popitem(last=False)
+
+    def recalled(self, entries: Iterable[Mapping[str, Any]]) -> None:
+        """Take up a batch from its entries, as the journal has them."""
+        batch = fold(Entry(**one) for one in entries)
+        if batch is not None and self.get(batch.id) is None:
+            self.put(batch)
+
+
+def batch_of(station: Station, identity: str) -> Batch:
+    """A batch off the bench.
+
+    Raises :class:`OperatorError`, ``still-weighed`` or ``unknown-batch``.
+    """
+    batch = station.off_bench.get(identity)
+    if batch is not None:
+        return batch
+    bench = station.batch
+    if bench is not None and bench.id == identity:
+        raise OperatorError(
+            "still-weighed",
+            f"Batch {identity} is still being weighed.",
+            remedy="Weigh all of it first.",
+        )
+    raise OperatorError("unknown-batch", "There is no such batch.", remedy="See the list.")
+
+
+def asks_for(station: Station, command: Command) -> bool:
+    """Whether a command is for a batch that only the journal knows."""
+    if command.do not in COMMANDS or not command.batch:
+        return False
+    bench = station.batch
+    here = bench is not None and bench.id == command.batch
+    return not here and station.off_bench.get(command.batch) is None
+
+
+def without_evidence(entry: Entry) -> dict[str, object]:
+    """An entry as a recording keeps it of a batch weighed before: less its readings.
+
+    They prove the entry, and change nothing of what is still to be done.
+    """
+    body = {
+        key: _without_lists(value) if key == "evidence" else value
+        for key, value in entry.body.items()
+    }
+    return {**entry.as_json(), "body": body}
+
+
+def _without_lists(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _without_lists(one) for key, one in value.items()}
+    return [] if isinstance(value, list) else value
