@@ -10,6 +10,7 @@ from weighd.domain.errors import (
     RecordError,
     ScaleError,
     SessionError,
+    SolverError,
     WeighdError,
 )
 
@@ -26,6 +27,7 @@ _CODES: dict[type[WeighdError], int] = {
     FormulaError: BAD_INPUT,
     ConfigError: BAD_INPUT,
     SessionError: BAD_INPUT,
+    SolverError: BAD_INPUT,
     ScaleError: SCALE,
     JournalError: STORE,
 }

@@ -59,3 +59,7 @@ class RecordError(WeighdError):
 
 class SessionError(WeighdError):
     """A recorded session cannot be read or does not replay."""
+
+
+class SolverError(WeighdError):
+    """A solver came to no answer: neither a solution, nor that there is none."""

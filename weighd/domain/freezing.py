@@ -22,6 +22,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import pairwise
 
 from weighd.domain.composition import Composition
 from weighd.domain.contents import UNKNOWN
@@ -55,6 +56,24 @@ def sucrose_depression(grams: Decimal) -> Decimal | None:
     row = min(int(grams / _STEP), len(_DEPRESSION) - 2)
     low, high = _DEPRESSION[row], _DEPRESSION[row + 1]
     return low + (high - low) * (grams - _STEP * row) / _STEP
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Where the table is one straight line: from ``from_g`` to ``to_g`` grams of sucrose in 100 g
+    of water it freezes from ``from_c`` to ``to_c`` °C below zero."""
+
+    from_g: Decimal
+    to_g: Decimal
+    from_c: Decimal
+    to_c: Decimal
+
+
+#: All of them, from pure water on.
+PIECES = tuple(
+    Piece(_STEP * row, _STEP * (row + 1), low, high)
+    for row, (low, high) in enumerate(pairwise(_DEPRESSION))
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from weighd.domain.errors import (
     RecordError,
     ScaleError,
     SessionError,
+    SolverError,
     WeighdError,
 )
 
@@ -36,6 +37,7 @@ OF_CLASS: Mapping[type[WeighdError], int] = {
     JournalError: 503,
     RecordError: 500,
     ConfigError: 500,
+    SolverError: 500,
 }
 
 OF_CODE: Mapping[str, int] = {
@@ -65,6 +67,8 @@ OF_CODE: Mapping[str, int] = {
     "bad-limits": 422,
     "bad-substitute": 422,
     "circular-substitutes": 422,
+    "facts-missing": 422,
+    "needs-overrun": 422,
     "bad-number": 422,
     "unknown-class": 422,
     "bad-batch-size": 422,
@@ -155,6 +159,7 @@ OF_CODE: Mapping[str, int] = {
     # the station cannot
     "internal": 500,
     "no-answer": 503,
+    "solver-too-long": 503,
     "stopping": 503,
 }
 

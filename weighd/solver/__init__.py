@@ -1,0 +1,1 @@
+"""Solvers of linear problems behind the port :class:`weighd.domain.problem.Solver`."""
