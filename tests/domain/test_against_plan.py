@@ -253,7 +253,7 @@ def test_without_facts_it_says_so() -> None:
     )
     assert it.of("fat").told is Told.UNKNOWN
     assert it.of("freezing_point").told is Told.UNKNOWN
-    assert it.weighed.missing["stuff"] == ("composition", "cost_per_kg")
+    assert it.missing == {"stuff": ("composition",)}
 
 
 def test_an_open_batch_counts_what_is_still_to_come() -> None:

@@ -13,6 +13,7 @@ import httpx
 from fastapi import FastAPI
 
 from tests.station.scripted import LineDecoder, formula
+from weighd.domain.against_plan import Prices
 from weighd.domain.check_routine import Routine
 from weighd.domain.errors import FormulaError, JournalError, OperatorError
 from weighd.domain.formula import Formula
@@ -86,6 +87,7 @@ class ListShelf:
     def __init__(self) -> None:
         self.formulas = {"test-ice": formula()}
         self.bad: list[FormulaError] = []
+        self.today = Prices()
         self._busy = False
 
     def all(self) -> tuple[Sequence[Formula], Sequence[FormulaError]]:
@@ -97,6 +99,9 @@ class ListShelf:
 
     def kinds(self) -> Mapping[str, ProductClass]:
         return read_limits(LIMITS, "limits.toml")
+
+    def prices(self, identity: str, /) -> Prices:
+        return self.today
 
     def get(self, identity: str, /) -> Formula:
         if identity not in self.formulas:

@@ -1,4 +1,4 @@
-"""``weighd compose``: what a formula's mix holds, and how it freezes."""
+"""``weighd compose``: what a formula's mix holds, and how it freezes; or a batch as weighed."""
 
 from __future__ import annotations
 
@@ -13,21 +13,35 @@ def add_to(app: typer.Typer) -> None:
 
     @app.command()
     def compose(
-        file: Path = typer.Argument(help="A formula file (TOML)."),
+        file: Path | None = typer.Argument(None, help="A formula (TOML) or an export (JSON)."),
         yield_g: str = typer.Option("", "--yield-g", help="Batch size in grams."),
         text: bool = typer.Option(False, "--text", help="For people, instead of JSON."),
         kind: str = typer.Option("", "--class", help="Hold it to the limits of this class."),
         overrun: str = typer.Option("", "--overrun", help="Air in percent of the mix's volume."),
         at: list[str] = typer.Option([], "--at", help="A temperature in °C; may be repeated."),
         limits: Path | None = typer.Option(None, "--limits", help="A file of limits (TOML)."),
+        batch: str = typer.Option("", "--batch", help="A batch as weighed, like kitchen-0007."),
+        prices: Path | None = typer.Option(
+            None, "--prices", help="For a batch: ingredients (TOML) with what they cost today."
+        ),
+        config: Path | None = typer.Option(None, "--config", help="The configuration file."),
+        database: Path | None = typer.Option(
+            None, "--database", help="The database, if not the configured one."
+        ),
     ) -> None:
         """Work out a formula's composition, sweetness, energy, cost, volume and freezing curve.
 
         What is known of each ingredient stands in the formula file or in ingredients.toml beside
         it. What is missing is named, and amounts it touches are "at least". Limits are taken from
         limits.toml beside the formula, else from those that ship.
+
+        With --batch, or for an exported record, the batch as weighed beside what was planned: what
+        is in and what is still to come, by the composition that its record keeps, and whether
+        what differs is more than weighing can tell.
         """
-        from weighd.main.files import read_formula_file, read_limits_file
+        from weighd.cli.composing_batch import print_batch
+        from weighd.domain.errors import OperatorError
+        from weighd.main.files import is_export, read_formula_file, read_limits_file
         from weighd.station.composing import (
             USUAL_C,
             composed,
@@ -39,7 +53,28 @@ def add_to(app: typer.Typer) -> None:
         from weighd.station.opening import batch_size
 
         air = read_overrun(overrun)
-        temperatures = tuple(read_temperature(one) for one in at) or USUAL_C
+        asked = tuple(read_temperature(one) for one in at)
+        if (file is None) == (not batch):
+            raise OperatorError(
+                "no-formula",
+                "Name one: a formula file, an exported record, or a batch with --batch.",
+            )
+        if file is None or is_export(file):
+            if yield_g:
+                raise OperatorError(
+                    "bad-option", "A batch has its size.", where="--yield-g", remedy="Leave it out."
+                )
+            print_batch(
+                file, batch, config, database, prices, limits, kind, air, asked, as_text=text
+            )
+            return
+        if prices or config or database:
+            raise OperatorError(
+                "bad-option",
+                "--prices, --config and --database are for a batch.",
+                remedy="A formula has its prices in its ingredients.",
+            )
+        temperatures = asked or USUAL_C
         formula = read_formula_file(file)
         scaled = formula.scaled(batch_size(yield_g, formula))
         kinds = read_limits_file(limits, beside=file)

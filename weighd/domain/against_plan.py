@@ -12,7 +12,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Context, Decimal
 from enum import StrEnum
 
@@ -33,6 +33,17 @@ K = Decimal(2)
 SERVED_C = (Decimal(-12),)
 #: Compared in percent of the mass.
 SHARES = ("fat", "msnf", "sugars", "stabiliser", "total_solids", "alcohol", "sweetness")
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """What a kilogram of each ingredient costs, in the user's own currency.
+
+    ``date``  the day since which that was said (``YYYY-MM-DD``); empty where it is not known.
+    """
+
+    per_kg: Mapping[str, Decimal] = field(default_factory=dict)
+    date: str = ""
 
 
 class Told(StrEnum):
@@ -89,6 +100,18 @@ class Compared:
     def u_g(self) -> Decimal:
         """Standard uncertainty in grams of all that is in."""
         return _root(one.u_g for one in self.parts)
+
+    @property
+    def missing(self) -> dict[str, tuple[str, ...]]:
+        """What is missing for one of the differences, by ingredient, each fact once."""
+        keys = [*SHARES, "water", "sucrose_equivalent", "milk_salts_c", "salt_c", "alcohol_c"]
+        if any(one.of == "cost" for one in self.differences):
+            keys.append("cost")
+        out: dict[str, dict[str, None]] = {}
+        for key in keys:
+            for ingredient, fact in (*self.weighed.of(key).missing, *self.planned.of(key).missing):
+                out.setdefault(ingredient, {})[fact] = None
+        return {ingredient: tuple(facts) for ingredient, facts in out.items()}
 
     def of(self, key: str) -> Difference:
         """One of the differences; the first where there are several. Raises ``KeyError``."""

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Protocol
 from anyio import CapacityLimiter
 from fastapi import Depends, Request
 
+from weighd.domain.against_plan import Prices
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula
 from weighd.domain.limits import ProductClass
@@ -31,6 +32,9 @@ class Shelf(Protocol):
 
     def get(self, identity: str, /) -> Formula:
         """One formula. Raises :class:`FormulaError`, ``unknown-formula`` when there is none."""
+
+    def prices(self, identity: str, /) -> Prices:
+        """What the ingredients cost today, with those of one formula."""
 
 
 class Simulation(Protocol):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, replace
 from typing import Annotated, Any
 
@@ -11,7 +12,8 @@ from anyio import to_thread
 from fastapi import APIRouter, Header, Query
 from starlette.responses import JSONResponse, Response
 
-from weighd.domain.batch import Kind
+from weighd.domain.against_plan import SERVED_C
+from weighd.domain.batch import Batch, Kind
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.fold import fold
 from weighd.domain.record import Entry
@@ -23,6 +25,8 @@ from weighd.http.ports import Here, Room
 from weighd.http.routes_formulas import find
 from weighd.station import checking
 from weighd.station.check_history import of_batch
+from weighd.station.comparing import draw_weighed, weighed
+from weighd.station.composing import read_overrun, read_temperature
 from weighd.station.inputs import Answer, Command
 from weighd.station.picture import draw_batch
 from weighd.station.vessel_shelf import VESSEL_COMMANDS
@@ -69,6 +73,30 @@ async def record(
         headers["Content-Disposition"] = f'attachment; filename="{batch}.json"'
     checks = await to_thread.run_sync(of_batch, room.journal, entries)
     return JSONResponse(export(entries[0].station, batch, entries, checks), headers=headers)
+
+
+@router.get("/api/batches/{batch}/composition")
+async def composition(
+    room: Here,
+    batch: shapes.BatchId,
+    at: Annotated[str, Query(description="Serving temperature in °C, like -12.")] = "",
+    overrun: Annotated[str, Query(description="Air in percent of the mix's volume.")] = "",
+    kind: Annotated[str, Query(description="Whose limits; the formula's own kind.")] = "",
+) -> Response:
+    """What the batch is as weighed, beside what was planned, with the doubt weighing leaves."""
+    served = (read_temperature(at),) if at else SERVED_C
+    air = read_overrun(overrun)
+    entries = await entries_of(room, batch)
+
+    def made() -> dict[str, Any]:
+        folded = folded_of(entries)
+        prices = room.shelf.prices(str(folded.formula.get("id", "")))
+        one = weighed(
+            folded, room.shelf.kinds(), kind=kind, at_c=served, overrun_percent=air, prices=prices
+        )
+        return draw_weighed(one)
+
+    return JSONResponse(await to_thread.run_sync(made, limiter=room.shelf_turn))
 
 
 @router.post(
@@ -180,11 +208,24 @@ async def entries_of(room: Room, batch: str) -> Sequence[Entry]:
 
 
 def _drawn(entries: Sequence[Entry]) -> dict[str, Any]:
-    """The batch; an entry that was tampered with may be of any shape."""
-    try:
+    """The batch as its page shows it."""
+    with _readable(entries):
+        return draw_batch(folded_of(entries))
+
+
+def folded_of(entries: Sequence[Entry]) -> Batch:
+    """The batch that entries tell. Raises :class:`RecordError`."""
+    with _readable(entries):
         folded = fold(entries)
         assert folded is not None
-        return draw_batch(folded)
+        return folded
+
+
+@contextmanager
+def _readable(entries: Sequence[Entry]) -> Iterator[None]:
+    """An entry that was tampered with may be of any shape."""
+    try:
+        yield
     except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
         raise RecordError(
             "unreadable-entry",

@@ -36,15 +36,24 @@ def read_formula_file(path: Path) -> Formula:
     return read_formula(read_text(path), str(path), known)
 
 
-def read_limits_file(path: Path | None, *, beside: Path) -> dict[str, ProductClass]:
+def is_export(path: Path) -> bool:
+    """Whether a file is JSON, as exported records are, and no formula."""
+    try:
+        with path.open("rb") as stream:
+            return stream.read(64).lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{")
+    except OSError:
+        return False  # whoever reads it as a formula says why
+
+
+def read_limits_file(path: Path | None, *, beside: Path | None) -> dict[str, ProductClass]:
     """The limits in a file; without one in ``limits.toml`` beside a formula, else those that ship.
 
     Raises :class:`ConfigError`.
     """
     from weighd.domain.limits import read_limits
 
-    own = path or beside.parent / LIMITS
-    if path or own.is_file():
+    own = path or (beside.parent / LIMITS if beside else None)
+    if own is not None and (path or own.is_file()):
         return read_limits(read_text(own), str(own))
     return read_limits(_shipped(LIMITS), LIMITS)
 

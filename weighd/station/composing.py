@@ -105,12 +105,12 @@ def draw_composition(one: Composed) -> dict[str, Any]:
         "sugars": {**_share(mix, "sugars"), "kinds": sugars},
         "of_which": {key: _share(mix, key) for key in OF_WHICH},
         "total_solids": _share(mix, "total_solids"),
-        "lactose_in_water": _drawn(mix.in_water, PERCENT) if mix.of("water").high else None,
+        "lactose_in_water": drawn_amount(mix.in_water, PERCENT) if mix.of("water").high else None,
         "sweetness": _share(mix, "sweetness"),
-        "energy_per_100_g": {unit: _drawn(mix.percent(unit), ICE) for unit in ("kcal", "kj")},
+        "energy_per_100_g": {unit: drawn_amount(mix.percent(unit), ICE) for unit in ("kcal", "kj")},
         "cost": {
-            "batch": _drawn(mix.of("cost"), GRAM),
-            "per_kg": _drawn(mix.of("cost").times(1000 / mix.mass_g), GRAM),
+            "batch": drawn_amount(mix.of("cost"), GRAM),
+            "per_kg": drawn_amount(mix.of("cost").times(1000 / mix.mass_g), GRAM),
         },
         "mix": _volume(one, Decimal(0)),
         "product": None if one.overrun_percent is None else _volume(one, one.overrun_percent),
@@ -179,7 +179,7 @@ def draw_freezing(frozen: Freezing, at_c: Sequence[Decimal]) -> dict[str, Any]:
         "begins_c": start,
         "begins_at_lowest_c": _point(thick, Decimal(0)),
         "terms_c": None if thin is None or start is None else _terms(thin),
-        "sucrose_g_in_100_g_water": None if thin is None else _text(thin.sucrose_g, GRAM),
+        "sucrose_g_in_100_g_water": None if thin is None else text_of(thin.sucrose_g, GRAM),
         "half_frozen_c": _point(thin, Decimal("0.5")),
         "half_frozen_at_lowest_c": _point(thick, Decimal("0.5")),
         "curve": [_on_curve(frozen, one) for one in at_c],
@@ -202,22 +202,22 @@ def _on_curve(frozen: Freezing, at_c: Decimal) -> dict[str, Any]:
 
 
 def _ice(share: Decimal | None) -> str | None:
-    return None if share is None else _text(share * 100, ICE)
+    return None if share is None else text_of(share * 100, ICE)
 
 
 def _point(solution: Solution | None, frozen: Decimal) -> str | None:
     depression = None if solution is None else solution.depression(frozen)
-    return None if depression is None else _text(-depression, CELSIUS)
+    return None if depression is None else text_of(-depression, CELSIUS)
 
 
 def _terms(solution: Solution) -> dict[str, str | None]:
     straight = solution.straight_c
     whole = solution.depression() or straight
     return {
-        "sugars": _text(straight - whole, CELSIUS),
-        "milk_salts": _text(-solution.milk_c, CELSIUS),
-        "salt": _text(-solution.salt_c, CELSIUS),
-        "alcohol_and_glycerol": _text(-solution.alcohol_c, CELSIUS),
+        "sugars": text_of(straight - whole, CELSIUS),
+        "milk_salts": text_of(-solution.milk_c, CELSIUS),
+        "salt": text_of(-solution.salt_c, CELSIUS),
+        "alcohol_and_glycerol": text_of(-solution.alcohol_c, CELSIUS),
     }
 
 
@@ -225,7 +225,7 @@ def _end(solution: Solution | None) -> dict[str, Any] | None:
     if solution is None or solution.end is None:
         return None
     at_c, frozen = solution.end
-    return {"at_c": _text(at_c, CELSIUS), "frozen_percent": _ice(frozen)}
+    return {"at_c": text_of(at_c, CELSIUS), "frozen_percent": _ice(frozen)}
 
 
 def _volume(one: Composed, overrun: Decimal) -> dict[str, Any]:
@@ -233,9 +233,9 @@ def _volume(one: Composed, overrun: Decimal) -> dict[str, Any]:
     weight = Amount(one.mix.mass_g, one.mix.mass_g)
     return {
         "overrun_percent": mass.text(overrun),
-        "volume_ml": _drawn(volume, ICE),
-        "density_g_ml": _drawn(weight.per(volume), _MILLI),
-        "cost_per_litre": _drawn(one.mix.of("cost").per(volume).times(Decimal(1000)), GRAM),
+        "volume_ml": drawn_amount(volume, ICE),
+        "density_g_ml": drawn_amount(weight.per(volume), _MILLI),
+        "cost_per_litre": drawn_amount(one.mix.of("cost").per(volume).times(Decimal(1000)), GRAM),
     }
 
 
@@ -245,7 +245,7 @@ def _finding(one: Finding) -> dict[str, Any]:
         "class": one.kind,
         "of": list(limit.of),
         "unit": limit.unit,
-        "value": None if one.value is None else _drawn(one.value, PERCENT),
+        "value": None if one.value is None else drawn_amount(one.value, PERCENT),
         "min": None if limit.least is None else mass.text(limit.least),
         "max": None if limit.most is None else mass.text(limit.most),
         "standing": str(one.standing),
@@ -260,24 +260,31 @@ def _addition(facts: Any, each: Any) -> dict[str, Any]:
         "ingredient": each.ingredient.id,
         "name": each.ingredient.name,
         "grams": mass.text(each.target_g),
-        "volume_ml": None if density is None else _text(each.target_g / density, ICE),
+        "volume_ml": None if density is None else text_of(each.target_g / density, ICE),
         "source": facts.source if facts else "",
     }
 
 
 def _share(mix: Composition, key: str) -> dict[str, Any]:
     whole, share = mix.of(key), mix.percent(key)
-    out: dict[str, Any] = {"grams": _text(whole.low, GRAM), "percent": _text(share.low, PERCENT)}
+    out: dict[str, Any] = {
+        "grams": text_of(whole.low, GRAM),
+        "percent": text_of(share.low, PERCENT),
+    }
     if not whole.known:
-        out["at_most"] = {"grams": _text(whole.high, GRAM), "percent": _text(share.high, PERCENT)}
+        out["at_most"] = {
+            "grams": text_of(whole.high, GRAM),
+            "percent": text_of(share.high, PERCENT),
+        }
         out["missing"] = named(whole)
     return out
 
 
-def _drawn(amount: Amount, step: Decimal) -> dict[str, Any]:
-    out: dict[str, Any] = {"value": _text(amount.low, step)}
+def drawn_amount(amount: Amount, step: Decimal) -> dict[str, Any]:
+    """An amount as JSON values, rounded; ``at_most`` and ``missing`` where it is not one number."""
+    out: dict[str, Any] = {"value": text_of(amount.low, step)}
     if not amount.known:
-        out["at_most"] = _text(amount.high, step)
+        out["at_most"] = text_of(amount.high, step)
         out["missing"] = named(amount)
     return out
 
@@ -287,5 +294,6 @@ def named(amount: Amount) -> list[str]:
     return [f"{ingredient}: {fact}" for ingredient, fact in amount.missing]
 
 
-def _text(value: Decimal, step: Decimal) -> str | None:
+def text_of(value: Decimal, step: Decimal) -> str | None:
+    """A number rounded to a step; ``None`` for what nothing limits."""
     return None if value == UNKNOWN else mass.text(mass.rounded(value, step))

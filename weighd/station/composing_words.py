@@ -26,7 +26,7 @@ _OF_WHICH = {
     "protein": "protein",
     "ash": "ash but salt",
 }
-_QUANTITIES = {
+QUANTITIES = {
     **{key: name.lower() for key, name in _PARTS.items()},
     "milk_fat": "milk fat",
     "sugars": "sugars",
@@ -170,7 +170,7 @@ def _limits(findings: list[Mapping[str, Any]], kind: str) -> list[str]:
     for one in findings:
         if one["standing"] == Standing.INSIDE:
             continue
-        name = " and ".join(_QUANTITIES.get(each, each) for each in one["of"])
+        name = " and ".join(QUANTITIES.get(each, each) for each in one["of"])
         low, high = one["min"], one["max"]
         asked = (
             f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"

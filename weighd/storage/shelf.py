@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from decimal import Decimal
 from importlib.resources import files as resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
+from weighd.domain.against_plan import Prices
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_text import read_formula, read_ingredients
@@ -51,6 +55,18 @@ class FormulaShelf:
         file = own if own.is_file() else resources("weighd.data") / LIMITS
         return read_limits(text_of(file), file.name)
 
+    def prices(self, identity: str) -> Prices:
+        """What the ingredients cost today: those of a formula, where it is still here, and all
+        that the kitchen knows; with the day since which their files say so."""
+        shelved = self._read()
+        formula = shelved.good.get(identity)
+        known = dict(shelved.known)
+        if formula is not None:
+            known |= {one.ingredient.id: one.ingredient for one in formula.additions}
+        return Prices(
+            prices_of(known), date_of(self._folder / INGREDIENTS, self._folder / f"{identity}.toml")
+        )
+
     def _read(self) -> _Shelved:
         """The newest reading of the folder, replaced whole: no thread sees half of one."""
         try:
@@ -77,6 +93,26 @@ class _Shelved:
     good: Mapping[str, Formula]
     bad: tuple[FormulaError, ...]
     stamps: object
+    known: Mapping[str, Ingredient] = field(default_factory=dict)
+
+
+def prices_of(known: Mapping[str, Ingredient]) -> dict[str, Decimal]:
+    """The prices of a kilogram of each that has one."""
+    return {
+        name: one.facts.cost_per_kg
+        for name, one in known.items()
+        if one.facts is not None and one.facts.cost_per_kg is not None
+    }
+
+
+def date_of(*files: Path | Traversable) -> str:
+    """The day (UTC) on which the newest of files was last changed; empty where none says."""
+    newest = 0.0
+    for one in files:
+        if isinstance(one, Path):
+            with suppress(OSError):
+                newest = max(newest, one.stat().st_mtime)
+    return datetime.fromtimestamp(newest, UTC).date().isoformat() if newest else ""
 
 
 def _read_all(files: Sequence[Path | Traversable], stamps: object) -> _Shelved:
@@ -98,7 +134,7 @@ def _read_all(files: Sequence[Path | Traversable], stamps: object) -> _Shelved:
             bad.append(error)
         else:
             good[formula.id] = formula
-    return _Shelved(good, tuple(bad), stamps)
+    return _Shelved(good, tuple(bad), stamps, known)
 
 
 def _stamps(files: Sequence[Path | Traversable]) -> object:

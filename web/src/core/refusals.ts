@@ -8,6 +8,7 @@ type Said = string | ((detail: string) => string);
 const refusals: Record<string, Said> = {
   // weighing
   "nothing-poured": "Nothing has been poured yet.",
+  "nothing-weighed": "Nothing was weighed in this batch.",
   "not-settled": "Not settled yet. Wait a moment.",
   "needs-reason": "This needs a reason.",
   "already-accepted": "That was accepted already, at another page.",

@@ -1,0 +1,101 @@
+"""What the command line does with batches: out of a database or an export, with today's prices."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from weighd.domain.batch import Batch
+from weighd.domain.errors import RecordError
+from weighd.domain.fold import fold
+from weighd.domain.verify import read_export
+from weighd.main.files import (
+    LARGEST_EXPORT,
+    LIMITS,
+    database_of,
+    export_batch,
+    read_limits_file,
+    read_text,
+)
+
+if TYPE_CHECKING:
+    from weighd.domain.against_plan import Prices
+    from weighd.domain.limits import ProductClass
+
+
+def document_in(path: Path) -> Any:
+    """The JSON of an export. Raises :class:`RecordError`."""
+    try:
+        if path.stat().st_size > LARGEST_EXPORT:
+            raise RecordError(
+                "not-a-record", "The file is too large for a record.", where=str(path)
+            )
+        return json.loads(path.read_bytes())
+    except OSError as error:
+        raise RecordError(
+            "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise RecordError(
+            "not-a-record", f"This is not JSON ({error}).", where=str(path)
+        ) from error
+
+
+def batch_in(path: Path) -> Batch:
+    """The batch of an export. Raises :class:`RecordError`."""
+    return _folded(document_in(path), str(path))
+
+
+def batch_of(database: Path | None, config: Path | None, batch: str) -> Batch:
+    """A batch out of a database, the configured one where none is named.
+
+    Raises :class:`RecordError`, :class:`JournalError`.
+    """
+    place = database or database_of(config)
+    return _folded(export_batch(place, batch), str(place))
+
+
+def _folded(document: Any, where: str) -> Batch:
+    try:
+        found = fold(read_export(document))
+    except RecordError:
+        raise
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        raise RecordError(
+            "unreadable-entry",
+            f"The entries of the batch are not what they should be: {error!r}.",
+            where=where,
+            remedy="Verify the record.",
+        ) from error
+    assert found is not None  # an export without entries was refused
+    return found
+
+
+def formulas_of(config: Path | None) -> Path:
+    """The folder of the configured station's formulas."""
+    from weighd.config import load
+
+    settings = load(config)
+    return settings.place(settings.station.formulas)
+
+
+def prices_at(folder: Path, formula: str) -> Prices:
+    """What the ingredients of a folder of formulas cost today."""
+    from weighd.storage.shelf import FormulaShelf
+
+    return FormulaShelf(folder).prices(formula)
+
+
+def prices_in(file: Path) -> Prices:
+    """What the ingredients in a file cost. Raises :class:`FormulaError`."""
+    from weighd.domain.against_plan import Prices
+    from weighd.domain.formula_text import read_ingredients
+    from weighd.storage.shelf import date_of, prices_of
+
+    return Prices(prices_of(read_ingredients(read_text(file), str(file))), date_of(file))
+
+
+def kinds_for(limits: Path | None, folder: Path | None) -> dict[str, ProductClass]:
+    """The limits in a file, else those of a folder of formulas, else those that ship."""
+    return read_limits_file(limits, beside=folder / LIMITS if folder else None)

@@ -1,0 +1,183 @@
+"""A batch as weighed beside its plan, as JSON values; ``comparing_words`` tells it to people.
+
+Numbers are decimal strings as in :mod:`weighd.station.composing`, kept finer, since differences are
+small: percent, °C and money to 0.001, grams to 0.01, shares of ice to 0.01 %. Prices are of today:
+a record keeps none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.against_plan import SERVED_C, Compared, Difference, K, Prices, compared
+from weighd.domain.as_weighed import Part, parts_of, planned_formula
+from weighd.domain.batch import Batch, Status
+from weighd.domain.composition import Amount, Composition
+from weighd.domain.errors import FormulaError, OperatorError, RecordError
+from weighd.domain.formula import Formula
+from weighd.domain.freezing import Freezing
+from weighd.domain.limits import Finding, ProductClass, judged
+from weighd.station.composing import METHOD, drawn_amount, text_of
+
+_MILLI, _CENTI = Decimal("0.001"), Decimal("0.01")
+#: Unit and rounding of each quantity; percent where it is not listed.
+_UNITS = {
+    "mass": ("g", _CENTI),
+    "freezing_point": ("°C", _MILLI),
+    "frozen": ("% of the water", _CENTI),
+    "cost": ("", _MILLI),
+    "cost_per_kg": ("a kg", _MILLI),
+}
+_U = Decimal("0.000001")
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A batch, composed on both sides, held to the limits of a class."""
+
+    batch: Batch
+    formula: Formula
+    it: Compared
+    kind: str
+    planned_findings: Sequence[Finding]
+    findings: Sequence[Finding]
+    prices: Prices
+
+
+def weighed(
+    batch: Batch,
+    kinds: Mapping[str, ProductClass],
+    *,
+    kind: str = "",
+    at_c: Sequence[Decimal] = SERVED_C,
+    overrun_percent: Decimal | None = None,
+    prices: Prices | None = None,
+) -> Weighed:
+    """Compose a batch as planned and as weighed; limits are those of its formula's class, or
+    ``kind``.
+
+    Raises :class:`ConfigError` where there is no such class, :class:`OperatorError` where nothing
+    is in and nothing is to come, :class:`RecordError` where the record's formula cannot be read.
+    """
+    parts = parts_or_error(batch)
+    known = prices or Prices()
+    formula = planned_formula(batch)
+    it = compared(parts, at_c=at_c, prices=known.per_kg or None)
+    kind = kind or formula.kind
+
+    def held(mix: Composition, frozen: Freezing) -> list[Finding]:
+        return judged(kinds, kind, mix, frozen, overrun_percent)
+
+    return Weighed(
+        batch,
+        formula,
+        it,
+        kind,
+        held(it.planned, it.planned_frozen),
+        held(it.weighed, it.weighed_frozen),
+        known,
+    )
+
+
+def parts_or_error(batch: Batch) -> tuple[Part, ...]:
+    """The amounts of a batch, something of which is in or to come. Raises as :func:`weighed`."""
+    try:
+        parts = parts_of(batch)
+    except (FormulaError, KeyError, TypeError, ArithmeticError) as error:
+        raise RecordError(
+            "no-formula-kept",
+            f"The formula kept with the batch cannot be read: {error}.",
+            where=f"batch {batch.id}",
+            remedy="Verify the record; what it holds can still be exported.",
+        ) from error
+    if all(one.mass_g <= 0 for one in parts):
+        raise OperatorError(
+            "nothing-weighed",
+            f"Nothing was weighed in batch {batch.id}.",
+            remedy="What its formula would make is told by weighd compose FORMULA.",
+        )
+    return parts
+
+
+def draw_weighed(one: Weighed) -> dict[str, Any]:
+    """Everything about it, as JSON values."""
+    batch, it = one.batch, one.it
+    to_come = sum((part.to_come_g for part in it.parts), Decimal(0))
+    return {
+        "batch": batch.id,
+        "status": str(batch.status),
+        "formula": one.formula.id,
+        "name": one.formula.name,
+        "revision": one.formula.revision,
+        "class": one.kind,
+        "in_g": text_of(sum((part.in_g for part in it.parts), Decimal(0)), _CENTI),
+        "in_u_g": text_of(it.u_g, _U),
+        "to_come_g": text_of(to_come, _CENTI),
+        "whole": not to_come and batch.status is not Status.ABANDONED,
+        "amounts": [_part(part) for part in it.parts],
+        "k": mass.text(K),
+        "differences": [_difference(each) for each in it.differences],
+        "limits": [
+            _finding(before, after)
+            for before, after in zip(one.planned_findings, one.findings, strict=True)
+        ],
+        "prices": {"known": bool(one.prices.per_kg), "date": one.prices.date},
+        "missing": {name: list(facts) for name, facts in it.missing.items()},
+        "method": METHOD,
+    }
+
+
+def _part(one: Part) -> dict[str, Any]:
+    return {
+        "of": one.of,
+        "ingredient": one.ingredient.id,
+        "name": one.ingredient.name,
+        "planned_g": mass.text(one.planned_g),
+        "in_g": mass.text(one.in_g),
+        "u_g": mass.text(one.u_g),
+        "to_come_g": mass.text(one.to_come_g),
+    }
+
+
+def _difference(one: Difference) -> dict[str, Any]:
+    unit, step = _UNITS.get(one.of, ("%", _MILLI))
+
+    def drawn(amount: Amount | None) -> dict[str, Any] | None:
+        return None if amount is None else drawn_amount(amount, step)
+
+    return {
+        "of": one.of,
+        "unit": unit,
+        **({} if one.at_c is None else {"at_c": mass.text(one.at_c)}),
+        "planned": drawn(one.planned),
+        "weighed": drawn(one.weighed),
+        "change": drawn(one.change),
+        "u": None if one.u is None else text_of(one.u, _U),
+        "told": str(one.told),
+    }
+
+
+def _finding(before: Finding, after: Finding) -> dict[str, Any]:
+    limit = after.limit
+
+    def side(one: Finding) -> dict[str, Any]:
+        return {
+            "value": None if one.value is None else drawn_amount(one.value, _MILLI),
+            "standing": str(one.standing),
+            "why": one.why,
+        }
+
+    return {
+        "class": after.kind,
+        "of": list(limit.of),
+        "unit": limit.unit,
+        "min": None if limit.least is None else mass.text(limit.least),
+        "max": None if limit.most is None else mass.text(limit.most),
+        "source": limit.source,
+        "planned": side(before),
+        "weighed": side(after),
+    }
