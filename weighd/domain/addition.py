@@ -11,6 +11,7 @@ from typing import Any
 from weighd.domain.batch import Batch, Kind, Planned, Scale, Tare
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Budget, Level, Verdict, root_sum
+from weighd.domain.recovery import Change
 from weighd.domain.settling import Finding
 from weighd.domain.vessels import Vessel
 from weighd.domain.zero import Jump, Stood, nothing_g
@@ -58,6 +59,7 @@ class Do(StrEnum):
     RESUME = "resume"
     WEIGH_AGAIN = "weigh again"
     USE_SCALE = "use scale"
+    PUT_RIGHT = "put right"
     ABANDON = "abandon"
     NAME_LOT = "name lot"
 
@@ -117,6 +119,8 @@ class Order:
     vessels: tuple[Vessel, ...] = ()
     #: To weigh on instead.
     scale: Scale | None = None
+    #: How a pour that went wrong is put right.
+    change: Change | None = None
 
 
 @dataclass(frozen=True, slots=True)

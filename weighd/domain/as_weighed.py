@@ -64,7 +64,7 @@ def parts_of(
     known = dict(others or {})
     known |= {one.ingredient.id: one.ingredient for one in formula.additions}
     asked = dict(enumerate(formula.additions, start=1))
-    named = {_of(one): one for one in batch.additions if one.step is None or one.step.goes_in}
+    named = {one.amount: one for one in batch.additions if one.step is None or one.step.goes_in}
     taken = {
         one.step.premix
         for one, _ in zip(batch.additions, accepted, strict=False)
@@ -78,7 +78,7 @@ def parts_of(
             else known.get(named[of].ingredient, Ingredient(named[of].ingredient, named[of].name))
         )
         found = inside.get(of)
-        coming = (_to_come(one, taken) for one in pending if _of(one) == of)
+        coming = (_to_come(one, taken) for one in pending if one.amount == of)
         out.append(
             Part(
                 of,
@@ -90,10 +90,6 @@ def parts_of(
             )
         )
     return tuple(out)
-
-
-def _of(one: Planned) -> int:
-    return one.step.of if one.step else one.n
 
 
 def _to_come(one: Planned, taken: set[int]) -> Decimal:

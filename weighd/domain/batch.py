@@ -19,6 +19,7 @@ from weighd.domain.check_standing import Duty, duty_of
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
 from weighd.domain.metrology import Budget, Level, Rule, Verdict
+from weighd.domain.put_right import PutRight
 from weighd.domain.record import NOTHING_BEFORE, Entry
 from weighd.domain.steps import Step, step_of
 from weighd.domain.vessels import Vessel, vessel_of
@@ -40,6 +41,7 @@ class Kind(StrEnum):
     CLOSED = "batch closed"
     ABANDONED = "batch abandoned"
     SCALE_CHANGED = "scale changed"
+    PUT_RIGHT = "put right"
     RESTARTED = "restarted"
 
 
@@ -133,6 +135,16 @@ class Planned:
     #: The source vessel stands on the scale, and what leaves it counts.
     by_difference: bool = False
     step: Step | None = None
+    #: The formula's addition that it is of, where neither its own number nor its step says so; a
+    #: number beyond the formula's for what the formula does not call for.
+    of: int | None = None
+
+    @property
+    def amount(self) -> int:
+        """The number of the formula's addition that it is of."""
+        if self.of is not None:
+            return self.of
+        return self.step.of if self.step else self.n
 
     def net_g(self, shown_g: Decimal, tare_g: Decimal) -> Decimal:
         """What a display says was added, where ``tare_g`` stood there before."""
@@ -147,6 +159,8 @@ class Planned:
         more: dict[str, Any] = {"method": BY_DIFFERENCE} if self.by_difference else {}
         if self.step is not None:
             more["step"] = self.step.as_json()
+        if self.of is not None:
+            more["of"] = self.of
         return {
             "n": self.n,
             "ingredient": self.ingredient,
@@ -246,6 +260,13 @@ class Batch:
     lots: Mapping[int, str] = field(default_factory=dict)
     held: Held | None = None
     budgets: bool = True
+    #: How what went wrong was put right, and since then the whole target of each amount.
+    put_right: tuple[PutRight, ...] = ()
+    wholes: Mapping[int, Decimal] = field(default_factory=dict)
+    #: What went in, or is to, that the formula does not call for: contents by ingredient.
+    others: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    #: What stood on a scale before a wrong ingredient, which is to be out of there again.
+    emptied: Mapping[str, Level] = field(default_factory=dict)
 
     @property
     def has_steps(self) -> bool:
@@ -314,7 +335,7 @@ def opened(entry: Entry) -> Batch:
             entry.at,
             Rule(body["rule"]["name"], mass.parse(body["rule"]["k"])),
             {name: scale_of(name, one) for name, one in body["scales"].items()},
-            tuple(_planned(one) for one in body["additions"]),
+            tuple(planned_of(one) for one in body["additions"]),
             n=body["n"],
             after=entry.hash,
             budgets=all("creep_g" in one for one in body["scales"].values()),
@@ -337,7 +358,8 @@ def scale_of(name: str, body: Mapping[str, Any]) -> Scale:
     )
 
 
-def _planned(body: Mapping[str, Any]) -> Planned:
+def planned_of(body: Mapping[str, Any]) -> Planned:
+    """The inverse of :meth:`Planned.as_json`. Raises ``KeyError`` or ``ValueError``."""
     return Planned(
         body["n"],
         body["ingredient"],
@@ -351,6 +373,7 @@ def _planned(body: Mapping[str, Any]) -> Planned:
         body["caution"],
         is_by_difference(body.get("method", "")),
         step_of(body["step"]) if "step" in body else None,
+        int(body["of"]) if "of" in body else None,
     )
 
 

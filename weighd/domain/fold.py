@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
@@ -24,6 +24,7 @@ from weighd.domain.errors import RecordError
 from weighd.domain.metrology import Level, Verdict, budget_of, combined, level_of
 from weighd.domain.plan_words import Into
 from weighd.domain.record import Entry
+from weighd.domain.recovery_record import put_right
 from weighd.domain.shares import retargeted
 from weighd.domain.steps import stands_tared
 from weighd.domain.zero import Moved, ZeroMove, level_of_body, nothing_g, of_body, together
@@ -52,13 +53,11 @@ def fold(entries: Iterable[Entry]) -> Batch | None:
 
 def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
     body = entry.body
+    if kind in _RULES:
+        return _RULES[kind](batch, entry)
     match kind:
-        case Kind.TARED:
-            return _tared(batch, entry)
         case Kind.HELD:
             return replace(batch, held=_held(batch, entry))
-        case Kind.ZERO_MOVED:
-            return _zero_moved(batch, entry)
         case Kind.DECIDED:
             return replace(batch, held=None)
         case Kind.RESUMED:
@@ -67,8 +66,6 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
             return replace(batch, held=None)
         case Kind.LOT_NAMED:
             return replace(batch, lots={**batch.lots, body["addition"]: body["lot"]})
-        case Kind.ACCEPTED:
-            return _accepted(batch, entry)
         case Kind.WEIGHED:
             return replace(_off_the_scales(batch), status=Status.IN_PROCESS)
         case Kind.CLOSED:
@@ -81,11 +78,9 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
                 held=None,
                 reason=body["reason"],
             )
-        case Kind.SCALE_CHANGED:
-            return _scale_changed(batch, entry)
         case Kind.RESTARTED:
             return batch
-        case Kind.OPENED:
+        case _:
             raise ValueError("a batch opens once")
 
 
@@ -99,6 +94,7 @@ def _tared(batch: Batch, entry: Entry) -> Batch:
         shifts=_without(batch.shifts, scale),
         keyed=batch.keyed - {scale} if shows else batch.keyed | {scale},
         standing={**batch.standing, scale: body["vessel"]["name"] if "vessel" in body else ""},
+        emptied=_without(batch.emptied, scale),
         held=None,
     )
 
@@ -222,3 +218,13 @@ def _maybe(text: str | None) -> Decimal | None:
 
 def _level(body: Mapping[str, Any]) -> Level:
     return level_of(mass.parse(body["tare_g"]), mass.parse(body["u_g"]), body.get("budget"))
+
+
+#: Kinds that have a rule of their own.
+_RULES: Mapping[Kind, Callable[[Batch, Entry], Batch]] = {
+    Kind.TARED: _tared,
+    Kind.ZERO_MOVED: _zero_moved,
+    Kind.ACCEPTED: _accepted,
+    Kind.SCALE_CHANGED: _scale_changed,
+    Kind.PUT_RIGHT: put_right,
+}

@@ -100,12 +100,13 @@ def judged(
     out = []
     for named in dict.fromkeys((EVERY, kind)):
         for limit in kinds[named].limits if named in kinds else ():
-            value, why = _value(limit.of, mix, frozen, overrun_percent)
-            out.append(Finding(named, limit, value, _standing(limit, value), why))
+            value, why = value_of(limit.of, mix, frozen, overrun_percent)
+            out.append(Finding(named, limit, value, standing_of(limit, value), why))
     return out
 
 
-def _standing(limit: Limit, value: Amount | None) -> Standing:
+def standing_of(limit: Limit, value: Amount | None) -> Standing:
+    """How a value stands to a limit; ``None`` is not known."""
     if value is None:
         return Standing.UNKNOWN
     below = limit.least is not None and value.low < limit.least
@@ -117,9 +118,10 @@ def _standing(limit: Limit, value: Amount | None) -> Standing:
     return Standing.OUTSIDE if all_below or all_above else Standing.UNKNOWN
 
 
-def _value(
+def value_of(
     names: tuple[str, ...], mix: Composition, frozen: Freezing, overrun: Decimal | None
 ) -> tuple[Amount | None, str]:
+    """A quantity of a mix, as a limit names it; ``None`` with a word of why where it has none."""
     first = names[0]
     if first == "lactose_in_water":
         if not mix.of("water").high:

@@ -31,6 +31,7 @@ from weighd.domain.metrology import (
 from weighd.domain.moments import seconds_between
 from weighd.domain.reading import Reading, steps_of
 from weighd.domain.record import Entry
+from weighd.domain.recovery_record import as_before_again, follows
 from weighd.domain.settling import FEWEST
 from weighd.domain.shares import carried
 from weighd.domain.tipping import expected, sums_as_json
@@ -82,6 +83,7 @@ class Rederiver:
             if "not_added_g" in body:
                 self._same(entry, "not_added_g", _net(batch, found))
             self._expected(batch, entry, found)
+            as_before_again(batch, entry, found)
         elif entry.kind == Kind.RESUMED and "tare_g" in body:
             shown = self._level(batch, body, body["evidence"], "readings")
             assert batch.tare is not None
@@ -90,6 +92,8 @@ class Rederiver:
             self._base(entry, Level(shown.grams - total, u))
         elif entry.kind == Kind.HELD:
             self._held(batch, entry)
+        elif entry.kind == Kind.PUT_RIGHT:
+            follows(batch, entry, self.level_read)
         elif entry.kind == Kind.ZERO_MOVED:
             self._zero_moved(batch, entry)
         elif entry.kind == Kind.ACCEPTED:

@@ -196,8 +196,8 @@ def as_weighed(additions: Sequence[Planned], accepted: Sequence[Accepted]) -> di
     """What went in of each amount of the formula, by its number, over all its weighings."""
     done = tuple(zip(additions, accepted, strict=False))
     out: dict[int, Sum] = {}
-    for of in dict.fromkeys(one.step.of if one.step else one.n for one, _ in done):
-        mine = [(one, it) for one, it in done if (one.step.of if one.step else one.n) == of]
+    for of in dict.fromkeys(one.amount for one, _ in done):
+        mine = [(one, it) for one, it in done if one.amount == of]
         found = _sum(mine, done)
         if found is not None:
             out[of] = found

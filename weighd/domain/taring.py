@@ -10,6 +10,7 @@ from weighd.domain.addition import Bench, Move, Now, Order, Phase
 from weighd.domain.batch import Batch, Cause, Kind
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Level, Verdict
+from weighd.domain.recovery_record import as_before
 from weighd.domain.tipping import as_expected
 from weighd.domain.vessel_record import as_body, compared, contents_of, fits, standing
 from weighd.domain.vessels import Vessel, which
@@ -45,6 +46,7 @@ def tare_vessel(here: Bench, order: Order) -> Move:
         budget=level.budget.as_json(),
         by=order.by,
         **as_expected(here, level, confirmed=order.confirm),
+        **as_before(here.batch, here.scale.name, level, confirmed=order.confirm),
         evidence=_evidence(order),
         **more,
     )

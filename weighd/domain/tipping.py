@@ -156,19 +156,22 @@ def sums_as_json(batch: Batch, *last: Accepted) -> list[dict[str, Any]] | None:
     """What went in of each amount, as the closing entry of a planned batch has it.
 
     ``last``  the weighing just accepted, where the batch does not have it yet. ``None`` where every
-    weighing is all of its amount.
+    weighing is all of its amount, and none was put right.
     """
-    if all(one.step is None or one.step.role is Role.WHOLE for one in batch.additions):
+    whole = all(one.step is None or one.step.role is Role.WHOLE for one in batch.additions)
+    if whole and not batch.wholes:
         return None
     wholes = {
-        one.step.of: one for one in batch.additions if one.step and one.step.role is not Role.PREMIX
+        one.amount: one
+        for one in batch.additions
+        if one.step is None or one.step.role is not Role.PREMIX
     }
     return [
         {
             "addition": of,
             "ingredient": wholes[of].ingredient,
             "name": wholes[of].name,
-            "target_g": mass.text(_whole(wholes[of])),
+            "target_g": mass.text(batch.wholes.get(of, _whole(wholes[of]))),
             "net_g": mass.text(found.net_g),
             "u_g": mass.text(found.u_g),
         }

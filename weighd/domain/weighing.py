@@ -47,6 +47,7 @@ from weighd.domain.orders import (
     not_now,
 )
 from weighd.domain.other_scale import can_use_another, use_scale
+from weighd.domain.recovery_order import can_put_right, put_right
 from weighd.domain.sights import (
     emptied,
     judge_amount,
@@ -113,6 +114,9 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.AWAITING, Do.USE_SCALE): use_scale,
     (Phase.READY, Do.USE_SCALE): use_scale,
     (Phase.HELD, Do.USE_SCALE): use_scale,
+    (Phase.READY, Do.PUT_RIGHT): put_right,
+    (Phase.JUDGED, Do.PUT_RIGHT): put_right,
+    (Phase.HELD, Do.PUT_RIGHT): put_right,
     **{(phase, Do.ABANDON): abandon for phase in _LIVE},
     **{(phase, Do.NAME_LOT): name_lot for phase in _LIVE},
     **{(phase, Link.LOST): link_gone for phase in _LIVE},
@@ -136,6 +140,7 @@ LEADS_TO: dict[Rule, tuple[Phase | None, ...]] = {
     zero_moved: (Phase.SETTLING, Phase.HELD, None),
     zero_moved_idle: (Phase.HELD, None),
     use_scale: (Phase.AWAITING,),
+    put_right: (Phase.SETTLING, Phase.READY, Phase.AWAITING),
     abandon: _LIVE,
     name_lot: _LIVE,
     link_gone: (Phase.AWAITING, Phase.HELD),
@@ -203,6 +208,8 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
         out.append(Do.WEIGH_AGAIN)
     if can_use_another(here):
         out.append(Do.USE_SCALE)  # where there is another
+    if can_put_right(here):
+        out.append(Do.PUT_RIGHT)
     return (*out, Do.ABANDON, Do.NAME_LOT)
 
 

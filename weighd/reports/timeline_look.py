@@ -108,6 +108,7 @@ MARKS = {
     "batch closed": Shape("8", SOFT),
     "batch abandoned": Shape("X", OVER),
     "scale changed": Shape("d", CLOSE),
+    "put right": Shape("*", COBALT),
     "restarted": Shape("<", CLOSE),
     "refused": Shape("x", OVER, filled=False),
 }

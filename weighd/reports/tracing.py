@@ -173,6 +173,8 @@ def words_of(entry: Entry) -> str:
             return f"zero moved by {body['shift_g']} g: {body['cause']}"
         case Kind.SCALE_CHANGED:
             return f"weighed on with the scale {body['to']} instead of {body['from']}"
+        case Kind.PUT_RIGHT:
+            return f"put right, {body['cause']}: {body['way']} ({body['reason']})"
         case Kind.LOT_NAMED:
             return f"lot {body['lot']}"
         case Kind.ACCEPTED:

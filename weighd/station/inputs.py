@@ -93,6 +93,8 @@ class Command:
     ``formula``   for ``start``: the formula's content, so that a session stands on its own.
     ``plan``      for ``start``: on the scales that the best plan uses, not on ``scale`` alone.
     ``bowl_g``, ``dish_g``, ``dish_holds_g``  for a plan: vessels in grams, empty for not known.
+    ``change``    for ``put right``: what was chosen, worked out whole, so that nothing is searched
+                  for here (:class:`~weighd.domain.recovery.Change`).
     """
 
     t: float
@@ -116,6 +118,7 @@ class Command:
     mass_g: str = ""
     u_g: str = ""
     allow_g: str = ""
+    change: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from weighd.domain.addition import Do, Order
 from weighd.domain.batch import Batch, Scale
 from weighd.domain.errors import OperatorError
+from weighd.domain.recovery import Change, change_of
 from weighd.station.inputs import Command
 
 if TYPE_CHECKING:
@@ -47,7 +48,22 @@ def order_of(station: Station, command: Command) -> tuple[Batch, Order]:
         station.shelf.get(command.vessel),
         station.shelf.vessels(),
         _other(station, command.scale),
+        _change(command) if do is Do.PUT_RIGHT else None,
     )
+
+
+def _change(command: Command) -> Change | None:
+    """How a pour is put right. Raises :class:`OperatorError`, ``bad-change``."""
+    if command.change is None:
+        return None
+    try:
+        return change_of(command.change)
+    except (ArithmeticError, AttributeError, KeyError, TypeError, ValueError) as error:
+        raise OperatorError(
+            "bad-change",
+            f"What was chosen is not as it should be ({error}).",
+            remedy="Look at what can be done once more.",
+        ) from error
 
 
 def _other(station: Station, name: str) -> Scale | None:

@@ -130,6 +130,8 @@ def line(before: BatchRow | None, entry: Entry) -> BatchRow | None:
         return replace(before, accepted=before.accepted + 1)
     if entry.kind == Kind.WEIGHED:
         return replace(before, status=Status.IN_PROCESS.value)
+    if entry.kind == Kind.PUT_RIGHT:
+        return replace(before, additions=before.accepted + len(entry.body["additions"]))
     if entry.kind == Kind.CLOSED:
         return replace(before, closed=entry.at, status=Status.CLOSED.value)
     if entry.kind == Kind.ABANDONED:
