@@ -11,7 +11,8 @@ from weighd.domain.addition import Bench, Move, Now, Order, Phase
 from weighd.domain.batch import Kind
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.plan_words import Role
-from weighd.domain.recovery import Change, Way, coming, state_of
+from weighd.domain.recovery import Change, Way, state_of
+from weighd.domain.recovery_coming import coming
 from weighd.domain.recovery_record import body_of, rests, stands
 from weighd.domain.recovery_ways import check
 from weighd.domain.sights import claim as claim_at

@@ -18,7 +18,8 @@ from weighd.domain.facts_text import number
 from weighd.domain.formula import Ingredient
 from weighd.domain.freezing import Freezing, freezing
 from weighd.domain.limits import Limit, ProductClass, Standing, judged, standing_of, value_of
-from weighd.domain.recovery import Change, State, with_others
+from weighd.domain.recovery import Change, State
+from weighd.domain.recovery_coming import with_others
 
 PLAN = "our own proposal, no source: a band around the plan"
 #: How far a mix may be from its plan: points of percent of the mass, and °C.

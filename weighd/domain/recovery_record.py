@@ -18,7 +18,8 @@ from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.metrology import Level, root_sum
 from weighd.domain.put_right import PutRight
 from weighd.domain.record import Entry
-from weighd.domain.recovery import Change, State, Way, becomes, change_of, coming, state_of
+from weighd.domain.recovery import Change, State, Way, change_of, state_of
+from weighd.domain.recovery_coming import becomes, coming
 from weighd.domain.recovery_ways import check
 from weighd.domain.steps import stands_tared
 from weighd.domain.vessels import K

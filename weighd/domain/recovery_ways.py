@@ -15,7 +15,8 @@ from decimal import Decimal
 from weighd.domain import mass
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import FINEST, Ingredient
-from weighd.domain.recovery import Change, State, Stuff, Trouble, Way, becomes, coming
+from weighd.domain.recovery import Change, State, Stuff, Trouble, Way
+from weighd.domain.recovery_coming import becomes, coming
 from weighd.domain.recovery_ranges import kept, ranges_of
 
 _NONE, _ONE = Decimal(0), Decimal(1)
