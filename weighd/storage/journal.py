@@ -15,10 +15,12 @@ from weighd.domain.batch import Status
 from weighd.domain.check_record import CHECKED
 from weighd.domain.errors import JournalError
 from weighd.domain.record import Entry, Tail
+from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
 from weighd.storage.learned import LearnedBook
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
 from weighd.storage.schema import BATCH, ENTRY
+from weighd.storage.signatures import hashes, latest_key, sign, signatures
 from weighd.storage.sqlite import QuietStore, SqliteStore
 from weighd.storage.vessels import VesselBook
 
@@ -43,10 +45,14 @@ class Store(Protocol):
 
 
 class SqlJournal:
-    """The journal of one station in a :class:`Store`. Reads may come from any thread."""
+    """The journal of one station in a :class:`Store`. Reads may come from any thread.
+
+    ``signer``  signs each batch that is over, in the transaction that ends it.
+    """
 
     def __init__(self, store: Store, station: str) -> None:
         self.station = station
+        self.signer: Signer | None = None
         self._store = store
         self._all = select(ENTRY).where(ENTRY.c.station == station)
 
@@ -71,7 +77,9 @@ class SqlJournal:
                     raise key_used(used)
             connection.execute(insert(ENTRY), rows)
             for one in entries:
-                self._list(connection, one)
+                row = self._list(connection, one)
+                if self.signer is not None and row is not None and row.closed is not None:
+                    sign(connection, self.signer, one)
 
         self._store.write(add)
 
@@ -169,6 +177,18 @@ class SqlJournal:
         """The vessels that were weighed here, in the same database."""
         return VesselBook(self._store, self.station)
 
+    def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:
+        """What the station signed, of one batch or of all, with the entry that each ends with."""
+        return signatures(self._store, self.station, batch)
+
+    def hashes(self, upto: int) -> Iterable[str]:
+        """The hashes of the first ``upto`` entries, in order."""
+        return hashes(self._store, self.station, upto)
+
+    def latest_key(self) -> str | None:
+        """The public key that signed last, in hex."""
+        return latest_key(self._store, self.station)
+
     def close(self) -> None:
         """Let go of the database. Does nothing the second time."""
         self._store.close()
@@ -186,19 +206,20 @@ class SqlJournal:
         row = connection.execute(newest).first()
         return Tail() if row is None else Tail(row.seq, row.hash)
 
-    def _list(self, connection: Connection, entry: Entry) -> None:
-        """Bring the list of batches up to one more entry."""
+    def _list(self, connection: Connection, entry: Entry) -> BatchRow | None:
+        """Bring the list of batches up to one more entry; the line of its batch, if it has one."""
         here = (BATCH.c.station == self.station, BATCH.c.id == entry.body.get("batch"))
         row = connection.execute(select(*_LINE).where(*here)).first()
         before = None if row is None else BatchRow(*row)
         after = line(before, entry)
         if after is None or after == before:
-            return
+            return after
         if before is None:
             values = {**line_row(after), "station": self.station, "seq": entry.seq}
             connection.execute(insert(BATCH).values(values))
         else:
             connection.execute(update(BATCH).where(*here).values(line_row(after)))
+        return after
 
 
 def open_journal(path: Path, station: str) -> SqlJournal:

@@ -6,7 +6,9 @@
    It can be thrown away and drawn again at any time.
 3. ``learned`` is what the detector learned of each scale, as JSON: no record, written over.
 4. ``vessel`` holds the vessels that were weighed here, as JSON: no record, written over.
-5. A new database is made from these tables; an older one is brought up to them by the
+5. ``signature`` holds what the station's key signed; ``seq`` is the last entry it covers. It is
+   beside the record, since a replay of the same inputs gives the same entries without the key.
+6. A new database is made from these tables; an older one is brought up to them by the
    migrations beside. A test holds that both give the same schema.
 """
 
@@ -94,6 +96,20 @@ VESSEL = Table(
     Column("name", Text, nullable=False),
     Column("kept", Text, nullable=False),
     PrimaryKeyConstraint("station", "name", name="pk_vessel"),
+)
+
+SIGNATURE = Table(
+    "signature",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("seq", BigInteger, nullable=False),
+    Column("key", Text, nullable=False),
+    Column("batch", Text, nullable=False),
+    Column("entries", Integer, nullable=False),
+    Column("head", Text, nullable=False),
+    Column("value", Text, nullable=False),
+    PrimaryKeyConstraint("station", "seq", name="pk_signature"),
+    Index("ix_signature_batch", "station", "batch", "entries"),
 )
 
 #: Which revision a database is at; the name and shape are those of the migration tool.
