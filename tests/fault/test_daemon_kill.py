@@ -34,7 +34,7 @@ from tests.station.daemon import (
     vessel_stands,
 )
 from weighd.domain.record import Entry
-from weighd.main.files import verify_file
+from weighd.main.proving import verify_file
 from weighd.storage.journal import open_read_only
 
 SEED = 20261125

@@ -20,7 +20,7 @@ import pytest
 from tests.pty_scale import PtyScale
 from tests.station.daemon import QUICK, TARGETS, VESSEL_G, Cook, Served, Watcher, kitchen, run
 from weighd.domain.errors import RecordError
-from weighd.main.files import verify_file
+from weighd.main.proving import verify_file
 
 #: What an accepted addition must hold to be an as-weighed record of it.
 FIELDS = [
@@ -89,6 +89,7 @@ def test_a_whole_batch_is_weighed_shown_kept_and_verified(tmp_path: Path) -> Non
         assert running.returncode == 0, running.stderr
         assert daemon.stop() == 0
     assert sorted(one.name for one in daemon.database.parent.iterdir()) == [
+        "station-key.pem",
         "weighd.db",
         "weighd.db.lock",
     ]

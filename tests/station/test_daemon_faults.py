@@ -19,7 +19,7 @@ import pytest
 
 from tests.pty_scale import PtyScale
 from tests.station.daemon import FORMULA, QUICK, Cook, Served, kitchen, run, until
-from weighd.main.files import verify_file
+from weighd.main.proving import verify_file
 
 #: As many as there are tests with a cook.
 KITCHENS = 6

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import typer
 
+from weighd.domain.signing import short
 from weighd.domain.verify import Report
 
 
@@ -15,18 +16,52 @@ def add_to(app: typer.Typer) -> None:
     @app.command()
     def verify(
         record: Path = typer.Argument(help="An exported record (JSON) or a station's database."),
+        key: list[str] = typer.Option(
+            [],
+            "--key",
+            metavar="KEY",
+            help="A public key that is trusted: its 64 digits, or a PEM file; may be repeated. "
+            "Every batch that is over must then be signed by one of them.",
+        ),
+        head: list[Path] = typer.Option(
+            [], "--head", metavar="FILE", help="A head that was kept elsewhere (weighd head)."
+        ),
     ) -> None:
-        """Check chain, batches and re-derived verdicts; exit 1 naming the first that fails.
+        """Check chain, verdicts, signatures and heads; exit 1 naming the first that fails.
 
-        Needs nothing but the file. A chain shows that something was changed only against a hash
-        kept elsewhere: keep exports, or the printed head, in another place than the database.
+        Needs nothing but the file, and the station's public key, had from the station itself.
+        Whoever can write the database can write all of it anew, and sign with another key: only
+        a key or a head kept elsewhere shows that.
         """
-        from weighd.main.files import verify_file
+        from weighd.main.proving import verify_file
 
-        report, head = verify_file(record)
-        print(in_words(report))
+        found = verify_file(record, key, head)
+        print(in_words(found.report))
+        print(signed_in_words(found.report, trusted=bool(key)))
+        for station, entries, last in found.ends:
+            print(f"The chain of {station} ends with entry {entries}, {last}")
         if head:
-            print(f"Head of the chain: entry {report.entries}, {head}")
+            them = "The head that was kept holds" if len(head) == 1 else "The kept heads hold"
+            print(f"{them}: nothing before was changed since.")
+
+
+def signed_in_words(report: Report, *, trusted: bool) -> str:
+    """Who signed what, in a sentence or two."""
+    if not report.signed:
+        return "Nothing in it is signed."
+    whose = "by a trusted key" if trusted else "by a key that you should know from elsewhere"
+    told = [
+        f"Signed {whose}: {count} {'batch' if count == 1 else 'batches'}, key {short(key)}."
+        for key, count in report.signed.items()
+    ]
+    if report.unsigned:
+        told.append(f"{report.unsigned} ends of batches, from before there was a key, are not.")
+    if report.under is not None:
+        told.append(
+            f"It belongs to the journal of {report.under.station}, as signed with "
+            f"{report.under.entries} entries on {report.under.at}."
+        )
+    return " ".join(told)
 
 
 def in_words(report: Report) -> str:

@@ -35,7 +35,7 @@ class SignatureVerifier:
     def __init__(self, check: Check, trusted: Iterable[str] = (), *, whole: bool) -> None:
         self._check, self._trusted, self._whole = check, frozenset(trusted), whole
         self._begun = False
-        self.signed: dict[str, set[str]] = {}
+        self._signed: dict[str, set[str]] = {}
         self.unsigned = 0
 
     def take(self, entry: Entry, signatures: Sequence[Signature], *, over: bool) -> None:
@@ -52,13 +52,18 @@ class SignatureVerifier:
                     where=where,
                 )
             good = good or not self._trusted or one.key in self._trusted
-            self.signed.setdefault(one.key, set()).add(batch)
+            self._signed.setdefault(one.key, set()).add(batch)
         self._begun = self._begun or good
         if not over or good:
             return
         if self._trusted and (self._begun or not self._whole):
             raise self._not_trusted(signatures, batch, where)
         self.unsigned += 1
+
+    @property
+    def counted(self) -> dict[str, int]:
+        """How many batches each key signed."""
+        return {key: len(batches) for key, batches in self._signed.items()}
 
     def finish(self, left: Sequence[Signature], entries: int) -> None:
         """``left`` are signatures of more ``entries`` than there are. Raises ``cut-short``."""

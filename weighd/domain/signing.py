@@ -225,7 +225,7 @@ def root_of(entries: Iterable[str]) -> tuple[int, str]:
 
 
 def short(key: str) -> str:
-    """The beginning of a key, enough to tell it from others by eye: like ``3f9a-12c0-77de-0b41``."""
+    """The beginning of a key, to tell it from others by eye: like ``3f9a-12c0-77de-0b41``."""
     return "-".join(key[n : n + 4] for n in range(0, 16, 4))
 
 
@@ -233,6 +233,7 @@ def read_signature(row: Any, where: str) -> Signature:
     """A signature out of an export or a table. Raises :class:`RecordError`."""
     with_hex = {"key": 64, "head": 64, "value": 128}
     _shape(row, {**dict.fromkeys(with_hex, str), "entries": int}, where)
+    _counts(row, "entries", where)
     for name, length in with_hex.items():
         _hex(row[name], length, name, where)
     return Signature(row["key"], row["entries"], row["head"], row["value"])
@@ -246,6 +247,7 @@ def read_head(row: Any, where: str) -> Head:
         )
     texts = dict.fromkeys(("station", "root", "at", "key", "value"), str)
     _shape(row, {**texts, "entries": int, "weighd_head": int}, where)
+    _counts(row, "entries", where)
     for name, length in (("root", 64), ("key", 64), ("value", 128)):
         _hex(row[name], length, name, where)
     names = ("station", "entries", "root", "at", "key", "value")
@@ -255,6 +257,7 @@ def read_head(row: Any, where: str) -> Head:
 def read_proof(row: Any, where: str) -> Proof:
     """A proof out of an export. Raises :class:`RecordError`."""
     _shape(row, {"head": dict, "seq": int, "path": list}, where)
+    _counts(row, "seq", where)
     for one in row["path"]:
         _hex(one, 64, "path", where)
     return Proof(read_head(row["head"], where), row["seq"], tuple(row["path"]))
@@ -274,6 +277,11 @@ def _shape(row: Any, fields: Mapping[str, type], where: str) -> None:
             raise RecordError(
                 "unreadable-signature", f"{name} is not of the right kind.", where=where
             )
+
+
+def _counts(row: Mapping[str, Any], name: str, where: str) -> None:
+    if row[name] < 1:
+        raise RecordError("unreadable-signature", f"{name} is below 1.", where=where)
 
 
 def _hex(value: Any, length: int, name: str, where: str) -> None:

@@ -19,6 +19,8 @@ from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.rederive import Rederiver, Reread
+from weighd.domain.signed import SignatureVerifier, signatures_of
+from weighd.domain.signing import Check, Head, Signature, check_proof, read_proof
 
 #: The version of the export that this module reads.
 FORMAT = 1
@@ -28,6 +30,9 @@ FORMAT = 1
 class Report:
     """What a verification found. ``unread``: decoders that are not installed here.
 
+    ``signed``   how many batches each key signed; ``unsigned``: entries that end a batch, or are
+                 added to one that is over, and are not signed;
+    ``under``    the head of a journal that a batch was shown to belong to;
     ``flagged``  weighings on a scale whose check had failed, was overdue or was never made;
     ``doubted``  those on a scale that failed the next check.
     """
@@ -40,6 +45,9 @@ class Report:
     flagged: int = 0
     doubted: int = 0
     unread: set[str] = field(default_factory=set)
+    signed: Mapping[str, int] = field(default_factory=dict)
+    unsigned: int = 0
+    under: Head | None = None
 
     def and_also(self, other: Report) -> Report:
         """Both together."""
@@ -52,6 +60,12 @@ class Report:
             self.flagged + other.flagged,
             self.doubted + other.doubted,
             self.unread | other.unread,
+            {
+                key: self.signed.get(key, 0) + other.signed.get(key, 0)
+                for key in (*self.signed, *other.signed)
+            },
+            self.unsigned + other.unsigned,
+            self.under or other.under,
         )
 
 
@@ -95,6 +109,11 @@ class Verifier:
             self._fold(entry, where)
         self._last = entry
         self.report.entries += 1
+
+    def is_over(self, name: Any) -> bool:
+        """Whether a batch was over with the newest entry of it that was taken."""
+        batch = self._batches.get(name)
+        return name in self._over if batch is None else batch.is_over
 
     def take_check(self, entry: Entry) -> None:
         """A check that a batch's export carries, before its entries. Raises as :meth:`take`."""
@@ -226,7 +245,11 @@ def _readable(where: str) -> Iterator[None]:
 
 
 def export(
-    station: str, batch: str, entries: Sequence[Entry], checks: Sequence[Entry] = ()
+    station: str,
+    batch: str,
+    entries: Sequence[Entry],
+    checks: Sequence[Entry] = (),
+    signatures: Sequence[Signature] = (),
 ) -> dict[str, Any]:
     """A batch's record, complete on its own, as JSON values.
 
@@ -238,17 +261,42 @@ def export(
         "batch": batch,
         "entries": [entry.as_json() for entry in entries],
         **({"checks": [entry.as_json() for entry in checks]} if checks else {}),
+        **({"signatures": [one.as_json() for one in signatures]} if signatures else {}),
     }
 
 
-def verify_export(document: Any, reread: Reread | None) -> Report:
-    """Verify one batch's export. Raises :class:`RecordError` naming what does not hold."""
+def verify_export(
+    document: Any,
+    reread: Reread | None,
+    check: Check | None = None,
+    trusted: Iterable[str] = (),
+) -> Report:
+    """Verify one batch's export. Raises :class:`RecordError` naming what does not hold.
+
+    ``check``, ``trusted``  as for :class:`~weighd.domain.signed.SignatureVerifier`; without a
+    check signatures are not looked at.
+    """
     verifier = Verifier(whole=False, reread=reread)
     for entry in read_checks(document):
         verifier.take_check(entry)
-    for entry in read_export(document):
+    entries = read_export(document)
+    if check is None:
+        for entry in entries:
+            verifier.take(entry)
+        return verifier.finish()
+    signing, signatures = SignatureVerifier(check, trusted, whole=False), signatures_of(document)
+    for n, entry in enumerate(entries, start=1):
         verifier.take(entry)
-    return verifier.finish()
+        those = [one for one in signatures if one.entries == n]
+        signing.take(entry, those, over=verifier.is_over(entry.body["batch"]))
+    signing.finish([one for one in signatures if one.entries > len(entries)], len(entries))
+    report = verifier.finish()
+    report.signed, report.unsigned = signing.counted, signing.unsigned
+    if "proof" in document:
+        proof = read_proof(document["proof"], "proof")
+        check_proof(proof, entries[-1], check)
+        report.under = proof.head
+    return report
 
 
 def read_checks(document: Any) -> list[Entry]:

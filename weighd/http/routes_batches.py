@@ -72,7 +72,9 @@ async def record(
     if download:
         headers["Content-Disposition"] = f'attachment; filename="{batch}.json"'
     checks = await to_thread.run_sync(of_batch, room.journal, entries)
-    return JSONResponse(export(entries[0].station, batch, entries, checks), headers=headers)
+    signed = await to_thread.run_sync(lambda: [one for _, one in room.journal.signatures(batch)])
+    document = export(entries[0].station, batch, entries, checks, signed)
+    return JSONResponse(document, headers=headers)
 
 
 @router.get("/api/batches/{batch}/composition")

@@ -24,6 +24,7 @@ from weighd.domain import mass
 from weighd.domain.check import Terms, doubts
 from weighd.domain.errors import ConfigError, ScaleError, WeighdError
 from weighd.domain.metrology import Rule
+from weighd.domain.signing import short
 from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Shelf, Simulation
@@ -39,6 +40,7 @@ from weighd.station.session import Header
 from weighd.station.station import Station
 from weighd.station.vessel_shelf import Kept
 from weighd.storage.journal import open_journal
+from weighd.storage.keys import KEY_FILE, station_key
 from weighd.storage.session_file import SessionFile
 
 log = structlog.get_logger("weighd")
@@ -174,8 +176,11 @@ class Daemon:
         self.config = config
         self.shelf = shelf
         self.clock = clock or SystemClock()
-        self.journal = open_journal(config.place(config.station.data) / DATABASE, name)
+        database = config.place(config.station.data) / DATABASE
+        self.journal = open_journal(database, name)
         try:
+            self.journal.signer = key = station_key(database.with_name(KEY_FILE))
+            before = self.journal.latest_key()
             tail, made = self.journal.tail(), self.journal.count_batches()
             learned, history = self.journal.learned(), self.journal.open_batch()
             asked = {one.setup.name for one in plugged if one.setup.check is not None}
@@ -195,6 +200,9 @@ class Daemon:
                 past=past,
                 vessels=vessels,
             )
+            if before not in (None, key.key):
+                log.warning("another key than before", before=short(before), key=short(key.key))
+                self.station.to_tell.append(("warn", "key-changed", short(key.key)))
             self.recording = None
             if record is not None:
                 header = Header(

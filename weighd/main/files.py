@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from importlib.resources import files as resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from weighd.domain.errors import FormulaError, OperatorError, RecordError, SessionError
+from weighd.domain.errors import FormulaError, OperatorError, SessionError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_text import read_formula, read_ingredients
 from weighd.domain.record import Tail
-from weighd.domain.verify import Report, Verifier, export, verify_export
-from weighd.main.drivers import reread, session_decoder
+from weighd.domain.verify import export
+from weighd.main.drivers import session_decoder
 from weighd.station.check_history import of_batch
 from weighd.station.inputs import Command
 from weighd.station.replay import replay
@@ -22,8 +21,6 @@ from weighd.station.session import read
 if TYPE_CHECKING:
     from weighd.domain.limits import ProductClass
 
-#: An export larger than this is no batch's record.
-LARGEST_EXPORT = 256 * 1024 * 1024
 LIMITS, TABLE = "limits.toml", "compositions.toml"
 
 
@@ -97,66 +94,6 @@ def write_text(path: Path, text: str) -> None:
         raise OperatorError(
             "cannot-write", f"It cannot be written: {error.strerror or error}.", where=str(path)
         ) from error
-
-
-def verify_file(path: Path) -> tuple[Report, str]:
-    """Verify an export or a database; the report, and the head of the chain for a database.
-
-    Raises :class:`RecordError` naming the first entry that does not hold.
-    """
-    try:
-        with path.open("rb") as stream:
-            start = stream.read(16)
-    except OSError as error:
-        raise RecordError(
-            "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
-        ) from error
-    if start.startswith(b"SQLite format 3"):
-        return _verify_database(path)
-    if path.stat().st_size > LARGEST_EXPORT:
-        raise RecordError("not-a-record", "The file is too large for a record.", where=str(path))
-    try:
-        document = json.loads(path.read_bytes())
-    except (ValueError, RecursionError) as error:
-        raise RecordError(
-            "not-a-record", f"This is neither a database nor JSON ({error}).", where=str(path)
-        ) from error
-    return verify_export(document, reread), ""
-
-
-def _verify_database(path: Path) -> tuple[Report, str]:
-    """Every station's chain in a database, one after the other."""
-    from weighd.storage.journal import open_read_only, stations_in
-
-    total, heads = Report(), []
-    for station in stations_in(path):
-        head = ""
-        journal = open_read_only(path, station)
-        verifier = Verifier(whole=True, reread=reread, recall=journal.batch)
-        try:
-            for entry in journal.entries():
-                verifier.take(entry)
-                head = entry.hash
-        finally:
-            journal.close()
-        total = total.and_also(verifier.finish())
-        heads.append(head)
-    return total, ", ".join(heads)
-
-
-def export_batch(database: Path, batch: str) -> dict[str, Any]:
-    """A batch's record out of a database. Raises :class:`RecordError` when there is none."""
-    from weighd.storage.journal import open_read_only
-
-    journal = open_read_only(database)
-    try:
-        entries = journal.batch(batch)
-        checks = of_batch(journal, entries)
-    finally:
-        journal.close()
-    if not entries:
-        raise RecordError("unknown-batch", f"There is no batch {batch}.", where=str(database))
-    return export(entries[0].station, batch, entries, checks)
 
 
 def database_of(config: Path | None) -> Path:

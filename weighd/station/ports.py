@@ -16,6 +16,7 @@ from weighd.domain.reading import Reading
 
 if TYPE_CHECKING:
     from weighd.domain.record import Entry, Tail
+    from weighd.domain.signing import Signature
 
 # --- what a scale sends up -------------------------------------------------------------------
 
@@ -181,6 +182,9 @@ class Journal(Protocol):
 
     def checks(self, *, before: int | None = None) -> Iterable[Entry]:
         """The checks of scales, newest first, streamed; ``before`` is a ``seq`` to go on from."""
+
+    def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:
+        """What was signed, of one batch or of all, with the ``seq`` that each ends with."""
 
     def close(self) -> None: ...
 

@@ -98,6 +98,8 @@ class Station:
         self.checking = checking.Checking(past or {})
         self.shelf = VesselShelf(vessels)
         self.notices = Notices()
+        #: What is to be told once it is known what time it is: level, code and particulars.
+        self.to_tell: list[tuple[str, str, str]] = []
         self.store_error: JournalError | None = None
         self.dirty: set[str] = set()
         #: Batches closed or abandoned since the start: what was learned in them can be stored.
@@ -148,6 +150,8 @@ class Station:
 
     def wake(self) -> Steps:
         """Once, before the first input but the clock: tell of a batch left open by a stop."""
+        for told in self.to_tell:
+            self.notice(*told)
         if self.batch is not None and self.batch.current is not None:
             current = self.batch.current
             draft = Draft(Kind.RESTARTED, {"addition": current.n, "weighd": self.version})

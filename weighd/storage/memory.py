@@ -9,6 +9,7 @@ from weighd.domain.batch import Status
 from weighd.domain.check_record import is_check
 from weighd.domain.errors import JournalError
 from weighd.domain.record import Entry, Tail
+from weighd.domain.signing import Signature
 from weighd.station.ports import BatchRow
 from weighd.storage.rows import follow, key_used, keys_of, line, restored, stored
 
@@ -108,6 +109,11 @@ class MemoryJournal:
         self._check_open()
         found = [one for one in self._entries if is_check(one)]
         return iter([one for one in found[::-1] if before is None or one.seq < before])
+
+    def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:  # noqa: ARG002
+        """None: what is only in memory is signed by nobody."""
+        self._check_open()
+        return ()
 
     def close(self) -> None:
         """Let go of it all. Does nothing the second time."""

@@ -241,6 +241,7 @@ export function Record({ batch }: { batch: string }) {
           [facts.revision, it.revision],
           [facts.entries, String(it.entries)],
           [facts.hash, it.last_hash],
+          [facts.signed, it.signed.join(", ")],
         ]}
       />
       {asked.value.entries.some((one) => "check" in one.body) && <Flags batch={it.id} />}

@@ -379,4 +379,6 @@ export interface BatchRecord {
   station: unknown;
   batch: string | { id: string };
   entries: Entry[];
+  /** What the station's key signed. */
+  signatures?: { key: string; entries: number }[];
 }

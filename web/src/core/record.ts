@@ -86,6 +86,8 @@ export interface Summary {
   events: Event[];
   entries: number;
   last_hash: string;
+  /** The beginnings of the keys that signed it, each once. */
+  signed: string[];
 }
 
 type Body = Record<string, unknown>;
@@ -197,6 +199,9 @@ function odd(entry: Entry): boolean {
 
 const ORDINARY = new Set(["batch opened", "tared", "addition accepted", "batch closed", "lot named"]);
 
+/** A key by its beginning, in groups that an eye can compare. */
+const shortKey = (key: string): string => (key.slice(0, 16).match(/.{1,4}/g) ?? []).join("-");
+
 /** The summary of an exported record. */
 export function summary(record: BatchRecord): Summary {
   const find = (kind: string) => record.entries.find((e) => e.kind === kind);
@@ -238,5 +243,6 @@ export function summary(record: BatchRecord): Summary {
     events: record.entries.filter((e) => !ORDINARY.has(e.kind) || forced(e) || odd(e)).map(event),
     entries: record.entries.length,
     last_hash: last?.hash ?? "",
+    signed: [...new Set((record.signatures ?? []).map((one) => shortKey(one.key)))],
   };
 }

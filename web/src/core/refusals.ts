@@ -78,6 +78,7 @@ const notices: Record<string, Said> = {
   "check-due": (scale) => `The check of the scale ${scale} is overdue. It is made under Scales.`,
   "check-broken-off": (scale) => `The check of the scale ${scale} was broken off: it went away. Nothing is recorded of it.`,
   "check-left": (scale) => `The check of the scale ${scale} was left for too long and has ended. Nothing is recorded of it.`,
+  "key-changed": (key) => `The station's key is not the one it signed with before. From now on it signs with ${key}. If nobody meant that, put the old key back.`,
   restarted: "The station restarted. The batch goes on where it was.",
 };
 

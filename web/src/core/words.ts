@@ -288,7 +288,7 @@ export const words = {
     facts: {
       batch: "Batch", formula: "Formula", revision: "Revision", size: "Batch size", operator: "Operator",
       opened: "Opened", closed: "Finished", abandoned: "Abandoned", station: "Station", rule: "Decision rule",
-      entries: "Entries", hash: "Last entry's hash",
+      entries: "Entries", hash: "Last entry's hash", signed: "Signed with key",
     },
     cols: {
       target: "Target", net: "Net", deviation: "Deviation", limits: "Limits", verdict: "Verdict", lot: "Lot",

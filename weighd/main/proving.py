@@ -1,0 +1,228 @@
+"""What the command line does with records: verify them, export them, sign heads of them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from weighd.domain.errors import RecordError
+from weighd.domain.record import Entry
+from weighd.domain.signed import SignatureVerifier
+from weighd.domain.signing import (
+    Head,
+    HeadCheck,
+    Signature,
+    check_head,
+    prove,
+    read_head,
+    read_signature,
+    root_of,
+    short,
+    signed_head,
+)
+from weighd.domain.verify import Report, Verifier, export, verify_export
+from weighd.main.drivers import reread
+from weighd.main.files import database_of
+from weighd.station.check_history import of_batch
+from weighd.storage.journal import SqlJournal, open_read_only, stations_in
+from weighd.storage.keys import KEY_FILE, StationKey, made, read_public_key, read_station_key
+
+#: An export larger than this is no batch's record.
+LARGEST_EXPORT = 256 * 1024 * 1024
+LARGEST_HEAD = 64 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """What was found, and of a database how each station's chain ends: its size and last hash."""
+
+    report: Report
+    ends: Sequence[tuple[str, int, str]] = ()
+
+
+def verify_file(path: Path, keys: Sequence[str] = (), heads: Sequence[Path] = ()) -> Verified:
+    """Verify an export or a database.
+
+    ``keys``   public keys that are trusted, in hex or as names of PEM files;
+    ``heads``  files with heads that were kept elsewhere; only a database is held against them.
+    Raises :class:`RecordError` naming the first entry that does not hold, and
+    :class:`JournalError` for a key that is none.
+    """
+    trusted = [read_public_key(one) for one in keys]
+    kept = [_kept_head(one, trusted) for one in heads]
+    try:
+        with path.open("rb") as stream:
+            start = stream.read(16)
+    except OSError as error:
+        raise RecordError(
+            "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
+        ) from error
+    if start.startswith(b"SQLite format 3"):
+        return _verify_database(path, trusted, kept)
+    document = _document(path, LARGEST_EXPORT, "not-a-record")
+    report = verify_export(document, reread, made, trusted)
+    for head in kept:
+        if report.under != head:
+            raise RecordError(
+                "not-in-journal",
+                "The record does not carry a proof that it belongs to that head.",
+                where=str(path),
+                remedy="Export it with --proof while the journal stands at that head.",
+            )
+    return Verified(report)
+
+
+def export_batch(database: Path, batch: str, *, proof: Head | None = None) -> dict[str, Any]:
+    """A batch's record out of a database. Raises :class:`RecordError` when there is none.
+
+    ``proof``  a head of this journal, under which the batch is shown to be.
+    """
+    with _journal(database) as journal:
+        entries = journal.batch(batch)
+        if not entries:
+            raise RecordError("unknown-batch", f"There is no batch {batch}.", where=str(database))
+        signatures = [one for _, one in journal.signatures(batch)]
+        checks = of_batch(journal, entries)
+        document = export(entries[0].station, batch, entries, checks, signatures)
+        if proof is not None:
+            document["proof"] = _proof(journal, entries[-1], proof)
+    return document
+
+
+def station_key_of(config: Path | None) -> tuple[Path, StationKey]:
+    """The configured station's key, and where it is. Raises :class:`JournalError`."""
+    path = database_of(config).with_name(KEY_FILE)
+    return path, read_station_key(path)
+
+
+def head_of(config: Path | None, database: Path | None = None) -> Head:
+    """The head of the configured station's journal as it stands, signed now.
+
+    Raises :class:`JournalError`, and :class:`RecordError` for an empty journal.
+    """
+    from weighd.clock import SystemClock
+
+    _, key = station_key_of(config)
+    with _journal(database or database_of(config)) as journal:
+        size, root = root_of(journal.hashes(journal.tail().seq))
+        if not size:
+            raise RecordError("empty-record", "Nothing was recorded yet.")
+        return signed_head(key, journal.station, size, root, SystemClock().utc())
+
+
+def _proof(journal: SqlJournal, entry: Entry, head: Head) -> dict[str, Any]:
+    hashes = list(journal.hashes(head.entries))
+    if root_of(hashes) != (head.entries, head.root) or entry.seq > head.entries:
+        raise RecordError(
+            "not-in-journal", "The journal does not stand as the head says.", where="proof"
+        )
+    return prove(hashes, entry.seq, head).as_json()
+
+
+def _verify_database(path: Path, trusted: Sequence[str], kept: Sequence[Head]) -> Verified:
+    """Every station's chain in a database, one after the other."""
+    total, ends, stations = Report(), list[tuple[str, int, str]](), stations_in(path)
+    for head in kept:
+        if head.station not in stations:
+            raise RecordError(
+                "other-station",
+                f'The head is of station "{head.station}", which has no record here.',
+                where=str(path),
+            )
+    for station in stations:
+        mine = [HeadCheck(one) for one in kept if one.station == station]
+        with _journal(path, station) as journal:
+            report, last = _verify_journal(journal, trusted, mine)
+        total = total.and_also(report)
+        ends.append((station, report.entries, last))
+    return Verified(total, ends)
+
+
+def _verify_journal(
+    journal: SqlJournal, trusted: Sequence[str], heads: Sequence[HeadCheck]
+) -> tuple[Report, str]:
+    """One station's chain, its signatures and heads beside it; memory stays flat."""
+    verifier = Verifier(whole=True, reread=reread, recall=journal.batch)
+    signing, coming = SignatureVerifier(made, trusted, whole=True), _Coming(journal)
+    last, seq = "", 0
+    for entry in journal.entries():
+        verifier.take(entry)
+        those = coming.upto(entry.seq)
+        if "batch" in entry.body:
+            signing.take(entry, those, over=verifier.is_over(entry.body["batch"]))
+        elif those:
+            raise RecordError(
+                "sealed-anew",
+                "A batch was signed as ending with this entry, which is of no batch.",
+                where=f"entry {entry.seq}",
+            )
+        for head in heads:
+            head.take(entry)
+        last, seq = entry.hash, entry.seq
+    signing.finish(coming.left(), seq)
+    for head in heads:
+        head.finish()
+    report = verifier.finish()
+    report.signed, report.unsigned = signing.counted, signing.unsigned
+    return report, last
+
+
+class _Coming:
+    """The signatures of a journal, as its entries come by."""
+
+    def __init__(self, journal: SqlJournal) -> None:
+        self._rows = iter(journal.signatures())
+        self._next = next(self._rows, None)
+
+    def upto(self, seq: int) -> list[Signature]:
+        """Those that end with entry ``seq``, or before it where there is no entry."""
+        out = []
+        while self._next is not None and self._next[0] <= seq:
+            at, one = self._next
+            out.append(read_signature(one.as_json(), f"signature of entry {at}"))
+            self._next = next(self._rows, None)
+        return out
+
+    def left(self) -> list[Signature]:
+        """Those that end after the last entry."""
+        return [] if self._next is None else [self._next[1]]
+
+
+def _kept_head(path: Path, trusted: Sequence[str]) -> Head:
+    """A head out of a file. Raises :class:`RecordError` where it is none, or not to be trusted."""
+    head = read_head(_document(path, LARGEST_HEAD, "not-a-head"), str(path))
+    check_head(head, made)
+    if trusted and head.key not in trusted:
+        raise RecordError(
+            "wrong-key",
+            f"The head is signed by key {short(head.key)}, which is not one that is trusted.",
+            where=str(path),
+        )
+    return head
+
+
+def _document(path: Path, largest: int, code: str) -> Any:
+    try:
+        if path.stat().st_size > largest:
+            raise RecordError(code, "The file is too large to be one.", where=str(path))
+        return json.loads(path.read_bytes())
+    except OSError as error:
+        raise RecordError(
+            "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
+        ) from error
+    except (ValueError, RecursionError) as error:
+        what = "neither a database nor JSON" if code == "not-a-record" else "not JSON"
+        raise RecordError(code, f"This is {what} ({error}).", where=str(path)) from error
+
+
+@contextmanager
+def _journal(database: Path, station: str | None = None) -> Iterator[SqlJournal]:
+    journal = open_read_only(database, station)
+    try:
+        yield journal
+    finally:
+        journal.close()
