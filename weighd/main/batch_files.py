@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,40 +10,22 @@ from weighd.domain.errors import RecordError
 from weighd.domain.fold import fold
 from weighd.domain.verify import read_export
 from weighd.main.files import (
-    LARGEST_EXPORT,
     LIMITS,
     database_of,
-    export_batch,
+    read_document,
     read_limits_file,
     read_text,
 )
+from weighd.main.proving import export_batch
 
 if TYPE_CHECKING:
     from weighd.domain.against_plan import Prices
     from weighd.domain.limits import ProductClass
 
 
-def document_in(path: Path) -> Any:
-    """The JSON of an export. Raises :class:`RecordError`."""
-    try:
-        if path.stat().st_size > LARGEST_EXPORT:
-            raise RecordError(
-                "not-a-record", "The file is too large for a record.", where=str(path)
-            )
-        return json.loads(path.read_bytes())
-    except OSError as error:
-        raise RecordError(
-            "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
-        ) from error
-    except (ValueError, RecursionError) as error:
-        raise RecordError(
-            "not-a-record", f"This is not JSON ({error}).", where=str(path)
-        ) from error
-
-
 def batch_in(path: Path) -> Batch:
     """The batch of an export. Raises :class:`RecordError`."""
-    return _folded(document_in(path), str(path))
+    return _folded(read_document(path), str(path))
 
 
 def batch_of(database: Path | None, config: Path | None, batch: str) -> Batch:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from importlib.resources import files as resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from weighd.domain.errors import FormulaError, OperatorError, SessionError
+from weighd.domain.errors import FormulaError, OperatorError, RecordError, SessionError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_text import read_formula, read_ingredients
 from weighd.domain.record import Tail
@@ -21,6 +22,8 @@ from weighd.station.session import read
 if TYPE_CHECKING:
     from weighd.domain.limits import ProductClass
 
+#: An export larger than this is no batch's record.
+LARGEST_EXPORT = 256 * 1024 * 1024
 LIMITS, TABLE = "limits.toml", "compositions.toml"
 
 
@@ -94,6 +97,21 @@ def write_text(path: Path, text: str) -> None:
         raise OperatorError(
             "cannot-write", f"It cannot be written: {error.strerror or error}.", where=str(path)
         ) from error
+
+
+def read_document(path: Path, largest: int = LARGEST_EXPORT, code: str = "not-a-record") -> Any:
+    """The JSON in a file. Raises :class:`RecordError`, with ``code`` where it is none."""
+    try:
+        if path.stat().st_size > largest:
+            raise RecordError(code, "The file is too large to be one.", where=str(path))
+        return json.loads(path.read_bytes())
+    except OSError as error:
+        raise RecordError(
+            "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
+        ) from error
+    except (ValueError, RecursionError) as error:
+        what = "neither a database nor JSON" if code == "not-a-record" else "not JSON"
+        raise RecordError(code, f"This is {what} ({error}).", where=str(path)) from error
 
 
 def database_of(config: Path | None) -> Path:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -26,13 +25,11 @@ from weighd.domain.signing import (
 )
 from weighd.domain.verify import Report, Verifier, export, verify_export
 from weighd.main.drivers import reread
-from weighd.main.files import database_of
+from weighd.main.files import database_of, read_document
 from weighd.station.check_history import of_batch
 from weighd.storage.journal import SqlJournal, open_read_only, stations_in
 from weighd.storage.keys import KEY_FILE, StationKey, made, read_public_key, read_station_key
 
-#: An export larger than this is no batch's record.
-LARGEST_EXPORT = 256 * 1024 * 1024
 LARGEST_HEAD = 64 * 1024
 
 
@@ -63,7 +60,7 @@ def verify_file(path: Path, keys: Sequence[str] = (), heads: Sequence[Path] = ()
         ) from error
     if start.startswith(b"SQLite format 3"):
         return _verify_database(path, trusted, kept)
-    document = _document(path, LARGEST_EXPORT, "not-a-record")
+    document = read_document(path)
     report = verify_export(document, reread, made, trusted)
     for head in kept:
         if report.under != head:
@@ -194,7 +191,7 @@ class _Coming:
 
 def _kept_head(path: Path, trusted: Sequence[str]) -> Head:
     """A head out of a file. Raises :class:`RecordError` where it is none, or not to be trusted."""
-    head = read_head(_document(path, LARGEST_HEAD, "not-a-head"), str(path))
+    head = read_head(read_document(path, LARGEST_HEAD, "not-a-head"), str(path))
     check_head(head, made)
     if trusted and head.key not in trusted:
         raise RecordError(
@@ -203,20 +200,6 @@ def _kept_head(path: Path, trusted: Sequence[str]) -> Head:
             where=str(path),
         )
     return head
-
-
-def _document(path: Path, largest: int, code: str) -> Any:
-    try:
-        if path.stat().st_size > largest:
-            raise RecordError(code, "The file is too large to be one.", where=str(path))
-        return json.loads(path.read_bytes())
-    except OSError as error:
-        raise RecordError(
-            "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
-        ) from error
-    except (ValueError, RecursionError) as error:
-        what = "neither a database nor JSON" if code == "not-a-record" else "not JSON"
-        raise RecordError(code, f"This is {what} ({error}).", where=str(path)) from error
 
 
 @contextmanager
