@@ -11,6 +11,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 import unicodedata
 from collections.abc import Mapping
@@ -194,7 +195,8 @@ def _wrong(file: str, line: int, column: str, message: str) -> FormulaError:
 
 
 def _quoted(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    """A TOML basic string, also of several lines: JSON's escapes are among its own."""
+    return json.dumps(text, ensure_ascii=False)
 
 
 def _plain(key: str, value: object) -> str:

@@ -32,6 +32,8 @@ SPECIAL = {
 }
 _NO_SHARE = ("cost", "volume_ml", "kcal", "kj")
 _PERCENT = tuple(key for key in KEYS if not key.endswith("_c") and key not in _NO_SHARE)
+#: Every quantity that a limit can be of, with its unit.
+QUANTITIES = {**dict.fromkeys(_PERCENT, "%"), **SPECIAL}
 _HUNDRED = Decimal(100)
 _FIELDS = ("of", "min", "max", "source")
 

@@ -64,7 +64,12 @@ OF_CODE: Mapping[str, int] = {
     # what was asked for makes no sense, whatever the state
     "bad-amount": 422,
     "bad-ingredients": 422,
+    "bad-aim": 422,
     "bad-limits": 422,
+    "bad-target": 422,
+    "unknown-quantity": 422,
+    "no-ingredients": 422,
+    "no-mix": 422,
     "bad-substitute": 422,
     "circular-substitutes": 422,
     "facts-missing": 422,

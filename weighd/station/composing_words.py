@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -37,6 +37,13 @@ QUANTITIES = {
     "density": "density",
     "solids_per_litre": "solids",
 }
+
+
+def quantity(of: Sequence[str]) -> str:
+    """What a limit is of, in words: ``total solids``, or ``fat and milk solids-not-fat``."""
+    kinds = {f"sugars.{kind}": one.name.lower() for kind, one in KINDS.items()}
+    known = {**kinds, **QUANTITIES}
+    return " and ".join(known.get(one, one.replace("_", " ")) for one in of)
 
 
 def tell(drawn: Mapping[str, Any]) -> list[str]:
@@ -170,7 +177,7 @@ def _limits(findings: list[Mapping[str, Any]], kind: str) -> list[str]:
     for one in findings:
         if one["standing"] == Standing.INSIDE:
             continue
-        name = " and ".join(QUANTITIES.get(each, each) for each in one["of"])
+        name = quantity(one["of"])
         low, high = one["min"], one["max"]
         asked = (
             f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
