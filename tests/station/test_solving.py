@@ -134,7 +134,7 @@ def test_a_formula_is_written_as_it_is_read() -> None:
         FORMULA,
         additions=(
             *FORMULA.additions,
-            Addition(odd, Decimal("0.50"), read_tolerance("+0.1 / -0.2 g"), True, "sucrose"),
+            Addition(odd, Decimal("0.5"), read_tolerance("+0.1 / -0.2 g"), True, "sucrose"),
         ),
         kind="gelato",
     )
