@@ -110,8 +110,7 @@ def read_document(path: Path, largest: int = LARGEST_EXPORT, code: str = "not-a-
             "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
         ) from error
     except (ValueError, RecursionError) as error:
-        what = "neither a database nor JSON" if code == "not-a-record" else "not JSON"
-        raise RecordError(code, f"This is {what} ({error}).", where=str(path)) from error
+        raise RecordError(code, f"This is not JSON ({error}).", where=str(path)) from error
 
 
 def database_of(config: Path | None) -> Path:
