@@ -21,7 +21,7 @@ from tests.domain.mixes import (
 from tests.domain.published import CHECKS, ROOT, near, percent
 from weighd.domain.composition import compose
 from weighd.domain.formula_text import read_ingredients
-from weighd.main.files import read_shipped_table
+from weighd.main.shipped import read_shipped_table
 
 # --- composition ---------------------------------------------------------------------------------
 

@@ -141,7 +141,7 @@ def test_rules_made_of_strengths_never_contradict_and_one_bent_in_a_circle_does(
         ("[[ingredients.paste.instead]]", "[ingredients.paste.instead]", "paste.instead", "list"),
         (
             "[ingredients.extract]",
-            '[[ingredients.paste.instead]]\ningredient = "extract"\nratio = 1\n[ingredients.extract]',
+            '[[ingredients.paste.instead]]\ningredient = "extract"\nratio=1\n[ingredients.extract]',
             "paste.instead[2].ingredient",
             "two rules",
         ),

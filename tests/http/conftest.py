@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator
+from pathlib import Path
 
 import pytest
 
 from tests.http.kitchen import Kitchen, NotedSimulation
+from weighd.main.shipped import copy_of_the_kitchen
 
 
 @pytest.fixture
@@ -25,3 +27,14 @@ async def simulated() -> AsyncIterator[tuple[Kitchen, NotedSimulation]]:
     simulation = NotedSimulation()
     async with Kitchen(simulation=simulation) as one:
         yield one, simulation
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return copy_of_the_kitchen(tmp_path / "formulas")
+
+
+@pytest.fixture
+async def larder(folder: Path) -> AsyncIterator[Kitchen]:
+    async with Kitchen(files=folder) as one:
+        yield one

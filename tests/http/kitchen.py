@@ -22,12 +22,15 @@ from weighd.domain.record import Entry
 from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings
+from weighd.main.shipped import read_shipped_table
 from weighd.station.picture import Picture
 from weighd.station.ports import Bytes, Found, Lost
 from weighd.station.runner import Runner
 from weighd.station.scale import Setup
 from weighd.station.station import Station
 from weighd.storage.memory import MemoryJournal
+from weighd.storage.pantry import FilePantry
+from weighd.storage.shelf import FormulaShelf
 
 HOST = "127.0.0.1:8451"
 LIMITS = """
@@ -137,6 +140,7 @@ class Kitchen:
         beat_s: float = 1.0,
         patience_s: float = 10.0,
         check: Routine | None = None,
+        files: Path | None = None,
     ) -> None:
         self.clock = HandClock()
         self.journal = Journal("kitchen")
@@ -150,11 +154,13 @@ class Kitchen:
         self.app: FastAPI = create_app(
             self.runner,
             self.journal,
-            self.shelf,
+            self.shelf if files is None else FormulaShelf(files),
             settings or HttpSettings(operators=("Ada", "Bo")),
             simulation=simulation,
             dist=dist,
             audience=self.live,
+            pantry=None if files is None else FilePantry(files),
+            shipped=read_shipped_table,
         )
         transport = httpx.ASGITransport(self.app, raise_app_exceptions=False)
         self.client = httpx.AsyncClient(transport=transport, base_url=f"http://{HOST}")

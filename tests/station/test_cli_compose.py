@@ -128,3 +128,32 @@ def test_the_table_that_ships_is_listed_and_copied() -> None:
     assert one.startswith("[ingredients.usda-01077]\n")
     assert "msnf = 8.62" in one
     assert run("ingredients", "table", "moon-cheese").returncode == 2
+
+
+def test_a_list_of_ingredients_is_checked(formula: Path) -> None:
+    larder = formula.parent / "ingredients.toml"
+    larder.write_text(
+        larder.read_text("utf-8")
+        + '[ingredients.jam]\nname = "Jam"\n[[ingredients.jam.instead]]\n'
+        + 'ingredient = "plum"\nratio = 1.5\n',
+        "utf-8",
+    )
+    done = run("ingredients", "check", larder)
+    assert done.returncode == 0, done.stderr
+    jam = next(line for line in done.stdout.splitlines() if line.startswith("jam "))
+    assert "missing: composition" in jam
+    assert "1.5 g of plum for 1 g" in jam
+    larder.write_text(larder.read_text("utf-8").replace("ratio = 1.5", "ratio = -1"), "utf-8")
+    done = run("ingredients", "check", larder)
+    assert done.returncode == 2
+    assert "ingredients.jam.instead[1].ratio" in done.stderr
+
+
+def test_limits_are_listed_with_their_sources(formula: Path) -> None:
+    done = run("limits", "--class", "gelato")
+    assert done.returncode == 0
+    assert "fat " in done.stdout
+    assert all(line.endswith("]") for line in done.stdout.splitlines()[1:])
+    own = run("limits", formula.parent / "limits.toml")
+    assert own.stdout == "Of the house (house)\n  sugars 30 or less % [ours]\n"
+    assert run("limits", "--class", "attic").returncode == 2

@@ -22,6 +22,7 @@ from weighd.cli import (
     formula,
     ingredients,
     keys,
+    limits,
     plan,
     record,
     repeatability,
@@ -65,6 +66,7 @@ for command in (
     formula,
     compose,
     ingredients,
+    limits,
     plan,
 ):
     command.add_to(app)

@@ -42,7 +42,7 @@ def add_to(app: typer.Typer) -> None:
     ) -> None:
         """List the compositions that ship, each with its source; or print one as TOML."""
         from weighd.domain.ingredient_csv import as_toml
-        from weighd.main.files import read_shipped_table
+        from weighd.main.shipped import read_shipped_table
 
         known = read_shipped_table()
         if which:
@@ -53,3 +53,24 @@ def add_to(app: typer.Typer) -> None:
         for one in known.values():
             source = one.facts.source if one.facts else ""
             print(f"{one.id:<28} {one.name:<44} {source}")
+
+    @group.command(name="check")
+    def check(
+        file: Path = typer.Argument(Path("ingredients.toml"), help="A list of ingredients (TOML)."),
+    ) -> None:
+        """Check a list of ingredients: name the line and field that is wrong, or what is missing.
+
+        Missing is no fault: what it touches is told as "at least" and "at most". Formulas beside
+        the list are not looked into; `weighd formula FILE` checks one.
+        """
+        from weighd.domain.formula_text import read_ingredients
+        from weighd.main.files import read_text
+        from weighd.station.drafting import draw_gaps
+
+        read = read_ingredients(read_text(file), str(file))
+        for one in read.values():
+            gaps = draw_gaps(one)["missing"]
+            told = f"missing: {', '.join(gaps)}" if gaps else "complete"
+            rules = [f"{rule.ratio} g of {rule.ingredient} for 1 g" for rule in one.instead]
+            print(f"{one.id:<28} {told}" + (f"; instead {', '.join(rules)}" if rules else ""))
+        print(f"{len(read)} ingredients can be used.")

@@ -31,17 +31,20 @@ def add_to(app: typer.Typer) -> None:
         from weighd.config import load
         from weighd.main import logs
         from weighd.main.daemon import Daemon, listen, log, plug, with_port
+        from weighd.storage.pantry import FilePantry
         from weighd.storage.shelf import FormulaShelf
 
         settings = with_port(load(config), host, port, data)
         logs.set_up(settings.log.level, settings.log.format)
         sock = listen(settings.http.host, settings.http.port)
         try:
+            formulas = settings.place(settings.station.formulas)
             daemon = Daemon(
                 settings,
                 plug(settings),
-                FormulaShelf(settings.place(settings.station.formulas)),
+                FormulaShelf(formulas),
                 record=record,
+                pantry=FilePantry(formulas),
             )
             address = url(settings.http.host, sock.getsockname()[1])
 

@@ -32,19 +32,23 @@ _LONGEST_NOTE = 2000
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
+def is_id(text: str) -> bool:
+    """Whether this can name a formula or an ingredient: nothing of it can lead to another file."""
+    return _ID.fullmatch(text) is not None
+
+
 class _Reader:
     """One document being read: knows its file and where each key stands."""
 
-    def __init__(self, text: str, file: str) -> None:
-        self.file = file
-        try:
-            self.document = load(text)
-        except TomlError as error:
-            place = f"{file}, line {error.line}" if error.line else file
-            raise FormulaError(
-                "not-toml", f"This is not readable TOML: {error}.", where=place
-            ) from error
-        self.where = lines(text)
+    def __init__(
+        self, document: Mapping[str, Any], file: str, where: dict[Path, int] | None = None
+    ) -> None:
+        self.document, self.file, self.where = document, file, where or {}
+
+    @classmethod
+    def of_text(cls, text: str, file: str) -> _Reader:
+        """Raises FormulaError for what is no TOML."""
+        return cls(read_toml(text, file), file, lines(text))
 
     def wrong(self, path: Path, message: str, code: str = "bad-field") -> FormulaError:
         line = line_of(self.where, path)
@@ -97,12 +101,36 @@ class _Reader:
         return value
 
 
+def read_toml(text: str, file: str) -> dict[str, Any]:
+    """The values in a text. Raises :class:`FormulaError` naming file and line."""
+    try:
+        return load(text)
+    except TomlError as error:
+        place = f"{file}, line {error.line}" if error.line else file
+        raise FormulaError(
+            "not-toml", f"This is not readable TOML: {error}.", where=place
+        ) from error
+
+
 def read_ingredients(text: str, file: str) -> dict[str, Ingredient]:
     """An ingredient list: one table ``[ingredients.ID]`` for each. Raises FormulaError."""
-    reader = _Reader(text, file)
+    return _ingredient_list(_Reader.of_text(text, file), {})
+
+
+def ingredients_of(
+    document: Mapping[str, Any], file: str, others: Mapping[str, Ingredient] | None = None
+) -> dict[str, Ingredient]:
+    """:func:`read_ingredients` of what a text would hold; errors name no line.
+
+    ``others``  what is known beside it.
+    """
+    return _ingredient_list(_Reader(document, file), others or {})
+
+
+def _ingredient_list(reader: _Reader, others: Mapping[str, Ingredient]) -> dict[str, Ingredient]:
     reader.known(reader.document, (), ("ingredients", "scenario"))
     own = _ingredients(reader)
-    _substitutes(reader, own, own)
+    _substitutes(reader, own, {**others, **own})
     return own
 
 
@@ -114,15 +142,52 @@ def read_formula(
     ``ingredients`` are those the kitchen knows; the file may define more of its own.
     Raises :class:`FormulaError` naming file, line and field.
     """
+    return _formula(_Reader.of_text(text, file), ingredients or {})
+
+
+def formula_of(
+    document: Mapping[str, Any], file: str, ingredients: Mapping[str, Ingredient] | None = None
+) -> Formula:
+    """:func:`read_formula` of what a text would hold; errors name no line."""
+    return _formula(_Reader(document, file), ingredients or {})
+
+
+def faults(
+    document: Mapping[str, Any], file: str, ingredients: Mapping[str, Ingredient] | None = None
+) -> list[FormulaError]:
+    """All that is wrong with a formula's additions, one error each; else the first of the rest."""
+    reader = _Reader(document, file)
+    rows = document.get("additions")
+    found: list[FormulaError] = []
+    if isinstance(rows, list) and len(rows) <= MOST_ADDITIONS:
+        known = {**(ingredients or {})}
+        try:
+            known |= _ingredients(reader)
+        except FormulaError as error:
+            return [error]
+        for index, row in enumerate(rows):
+            try:
+                if isinstance(row, Mapping):
+                    _addition(reader, index, row, known)
+            except FormulaError as error:
+                found.append(error)
+    if not found:
+        try:
+            _formula(reader, ingredients or {})
+        except FormulaError as error:
+            found.append(error)
+    return found
+
+
+def _formula(reader: _Reader, ingredients: Mapping[str, Ingredient]) -> Formula:
+    document, file = reader.document, reader.file
     identity = re.sub(r"\.toml$", "", file.rpartition("/")[2])
-    if not _ID.fullmatch(identity):
+    if not is_id(identity):
         raise FormulaError(
             "bad-file-name",
             f'"{identity}" cannot name a formula; use lower-case letters, digits and hyphens.',
             where=file,
         )
-    reader = _Reader(text, file)
-    document = reader.document
     if not document:
         raise FormulaError(
             "empty-formula", "The file is empty.", where=file, remedy="Give a name and additions."
@@ -134,7 +199,7 @@ def read_formula(
     )
     name = reader.string(document, (), "name", needed=True)
     own = _ingredients(reader)
-    known = {**(ingredients or {}), **own}
+    known = {**ingredients, **own}
     _substitutes(reader, own, known)
     rows = document.get("additions")
     if not isinstance(rows, list) or not rows or not all(isinstance(row, dict) for row in rows):

@@ -14,8 +14,9 @@ import csv
 import json
 import re
 import unicodedata
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from weighd.domain.errors import FormulaError
 from weighd.domain.facts import OF_WHICH, PARTS, SUGARS
@@ -26,6 +27,9 @@ from weighd.domain.substitutes import FIELD as INSTEAD
 from weighd.domain.substitutes import written
 from weighd.domain.sugars import KINDS
 from weighd.domain.toml_text import Path
+
+if TYPE_CHECKING:
+    from _csv import Reader as _Reader
 
 #: So many make a list that is still read as one: it is kept well below 256 kB.
 LARGEST, MOST_ROWS = 1_000_000, 400
@@ -40,43 +44,109 @@ _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of a table: its line, its cells, and the ingredient that it is, or what is wrong."""
+
+    line: int
+    cells: tuple[str, ...]
+    ingredient: Ingredient | None
+    error: FormulaError | None
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A table looked over: columns as written, those that are not understood, and the rows."""
+
+    columns: tuple[str, ...]
+    strange: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+    @property
+    def understood(self) -> dict[str, Ingredient]:
+        """The ingredients that can be used, by their ids."""
+        return {row.ingredient.id: row.ingredient for row in self.rows if row.ingredient}
+
+
+def look(text: str, file: str) -> Look:
+    """A table, whatever it holds: what is not understood is kept with what is wrong with it.
+
+    Columns that are not known are left aside. Raises :class:`FormulaError` where nothing of it can
+    be read as a table of ingredients.
+    """
+    columns, rows = _table(text, file)
+    heads = _columns(columns, file, strict=False)
+    strange = tuple(
+        column for column, head in zip(columns, heads, strict=True) if head not in COLUMNS
+    )
+    out: list[Row] = []
+    seen: set[str] = set()
+    for line, row in _rows(rows, file):
+        try:
+            one = _ingredient(_cells(heads, row, file, line), file, line)
+            if one.id in seen:
+                raise _wrong(file, line, "id", f'"{one.id}" is there twice')
+            seen.add(one.id)
+            out.append(Row(line, tuple(row), one, None))
+        except FormulaError as error:
+            out.append(Row(line, tuple(row), None, error))
+    return Look(tuple(columns), strange, tuple(out))
+
+
 def read_csv(text: str, file: str) -> dict[str, Ingredient]:
     """The ingredients in a table, by their ids.
 
     Raises :class:`FormulaError` naming file, line and column.
     """
+    columns, rows = _table(text, file)
+    heads = _columns(columns, file, strict=True)
+    out: dict[str, Ingredient] = {}
+    for line, row in _rows(rows, file):
+        one = _ingredient(_cells(heads, row, file, line), file, line)
+        if one.id in out:
+            raise _wrong(file, line, "id", f'"{one.id}" is there twice')
+        out[one.id] = one
+    if not out:
+        raise _wrong(file, 2, "", "there is no ingredient below the names of the columns")
+    return out
+
+
+def _table(text: str, file: str) -> tuple[list[str], _Reader]:
     if len(text) > LARGEST:
         raise _wrong(file, 0, "", "the file is too large for a list of ingredients")
     lines = text.removeprefix("\ufeff").splitlines(keepends=True)
     if not lines or not lines[0].strip():
         raise _wrong(file, 1, "", "the first row must name the columns")
     rows = csv.reader(lines, delimiter=max(";\t,", key=lines[0].count), strict=True)
-    out: dict[str, Ingredient] = {}
     try:
-        columns = _columns(next(rows), file)
-        for count, row in enumerate(rows):
-            if count >= MOST_ROWS:
+        return [cell.strip() for cell in next(rows)], rows
+    except csv.Error as error:
+        raise _wrong(file, 1, "", f"this is not readable CSV ({error})") from error
+
+
+def _rows(rows: _Reader, file: str) -> Iterator[tuple[int, list[str]]]:
+    count = 0
+    try:
+        for row in rows:
+            if any(cell.strip() for cell in row):
+                yield rows.line_num, row
+            count += 1
+            if count > MOST_ROWS:
                 raise _wrong(file, rows.line_num, "", f"more than {MOST_ROWS} ingredients")
-            if not any(cell.strip() for cell in row):
-                continue
-            if len(row) > len(columns):
-                raise _wrong(
-                    file,
-                    rows.line_num,
-                    "",
-                    f"{len(row)} cells in {len(columns)} columns; where commas part them, a number "
-                    "with a decimal comma stands in quotes",
-                )
-            cells = dict(zip(columns, (cell.strip() for cell in row), strict=False))
-            one = _ingredient(cells, file, rows.line_num)
-            if one.id in out:
-                raise _wrong(file, rows.line_num, "id", f'"{one.id}" is there twice')
-            out[one.id] = one
     except csv.Error as error:
         raise _wrong(file, rows.line_num, "", f"this is not readable CSV ({error})") from error
-    if not out:
-        raise _wrong(file, 2, "", "there is no ingredient below the names of the columns")
-    return out
+
+
+def _cells(heads: Sequence[str], row: Sequence[str], file: str, line: int) -> dict[str, str]:
+    if len(row) > len(heads):
+        raise _wrong(
+            file,
+            line,
+            "",
+            f"{len(row)} cells in {len(heads)} columns; where commas part them, a number "
+            "with a decimal comma stands in quotes",
+        )
+    return dict(zip(heads, (cell.strip() for cell in row), strict=False))
 
 
 def as_toml(ingredients: Mapping[str, Ingredient]) -> str:
@@ -106,9 +176,9 @@ def as_toml(ingredients: Mapping[str, Ingredient]) -> str:
     return "\n".join(out)
 
 
-def _columns(row: list[str], file: str) -> list[str]:
-    columns = [cell.strip().lower().replace(" ", "_") for cell in row]
-    for column in columns:
+def _columns(named: Sequence[str], file: str, *, strict: bool) -> list[str]:
+    columns = [cell.lower().replace(" ", "_") for cell in named]
+    for column in columns if strict else ():
         if column not in COLUMNS:
             raise _wrong(
                 file,
@@ -116,7 +186,8 @@ def _columns(row: list[str], file: str) -> list[str]:
                 column[:40],
                 f'"{column[:40]}" is not a column here; the columns are {", ".join(COLUMNS)}',
             )
-    if len(set(columns)) < len(columns):
+    known = [column for column in columns if column in COLUMNS]
+    if len(set(known)) < len(known):
         raise _wrong(file, 1, "", "a column is named twice")
     if "name" not in columns:
         raise _wrong(file, 1, "name", 'there is no column "name"')

@@ -157,15 +157,10 @@ def value_of(
 
 
 class _Reader:
-    def __init__(self, text: str, file: str) -> None:
-        self.file, self.where = file, lines(text)
-        try:
-            self.document = load(text)
-        except TomlError as error:
-            place = f"{file}, line {error.line}" if error.line else file
-            raise ConfigError(
-                "not-toml", f"This is not readable TOML: {error}.", where=place
-            ) from error
+    def __init__(
+        self, document: Mapping[str, Any], file: str, where: dict[Path, int] | None = None
+    ) -> None:
+        self.document, self.file, self.where = document, file, where or {}
 
     def wrong(self, path: Path, message: str) -> ConfigError:
         line = line_of(self.where, path)
@@ -192,7 +187,22 @@ class _Reader:
 
 def read_limits(text: str, file: str) -> dict[str, ProductClass]:
     """The classes in a profile, by their ids. Raises :class:`ConfigError` with file and line."""
-    reader = _Reader(text, file)
+    try:
+        document = load(text)
+    except TomlError as error:
+        place = f"{file}, line {error.line}" if error.line else file
+        raise ConfigError(
+            "not-toml", f"This is not readable TOML: {error}.", where=place
+        ) from error
+    return _classes(_Reader(document, file, lines(text)))
+
+
+def limits_of(document: Mapping[str, Any], file: str) -> dict[str, ProductClass]:
+    """:func:`read_limits` of what a text would hold; errors name no line."""
+    return _classes(_Reader(document, file))
+
+
+def _classes(reader: _Reader) -> dict[str, ProductClass]:
     document = reader.table(reader.document, (), ("classes",))
     classes = reader.table(document.get("classes", {}), ("classes",), ())
     return {identity: _class(reader, identity, table) for identity, table in classes.items()}

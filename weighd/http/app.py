@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from fastapi import FastAPI
 from starlette.responses import HTMLResponse, Response
 
+from weighd.domain.formula import Ingredient
 from weighd.http import (
     docs,
     routes_batches,
     routes_checks,
+    routes_drafts,
     routes_formulas,
+    routes_ingredients,
     routes_simulation,
     routes_station,
     routes_vessels,
@@ -24,7 +28,7 @@ from weighd.http.keys import KeyBook
 from weighd.http.live import Live
 from weighd.http.metrics import Metrics
 from weighd.http.page import Page
-from weighd.http.ports import HttpSettings, Room, Shelf, Simulation
+from weighd.http.ports import HttpSettings, Pantry, Room, Shelf, Simulation
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
 
@@ -43,12 +47,16 @@ def create_app(
     simulation: Simulation | None,
     dist: Path | Traversable | None,
     audience: Live,
+    pantry: Pantry | None = None,
+    shipped: Callable[[], Mapping[str, Ingredient]] = dict,
 ) -> FastAPI:
     """The application for one station.
 
     ``runner``    runs the station; started and stopped by whoever calls this.
     ``journal``   read here, in threads of its own; written by the runner alone.
     ``audience``  the :class:`Live` that the runner was given.
+    ``pantry``    the kitchen's files, where they can be looked into and changed.
+    ``shipped``   the compositions that ship.
     ``dist``      the built page; a page that says how to build it where there is none.
     Raises ``ValueError`` for an allowed host that is no host name.
     """
@@ -63,12 +71,16 @@ def create_app(
     )
     metrics = Metrics(runner, journal, audience)
     audience.also.append(metrics.note)
-    app.state.room = Room(runner, journal, shelf, settings, simulation, KeyBook(), metrics)
+    app.state.room = Room(
+        runner, journal, shelf, settings, simulation, KeyBook(), metrics, pantry, shipped
+    )
     parts = (
         routes_station,
         routes_checks,
         routes_vessels,
         routes_formulas,
+        routes_drafts,
+        routes_ingredients,
         routes_batches,
         routes_simulation,
     )

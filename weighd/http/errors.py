@@ -55,6 +55,8 @@ OF_CODE: Mapping[str, int] = {
     "invalid-request": 422,
     # what was asked for is not there
     "not-found": 404,
+    "no-ingredient": 404,
+    "no-pantry": 404,
     "no-simulation": 404,
     "unknown-batch": 404,
     "unknown-check": 404,
@@ -133,6 +135,17 @@ OF_CODE: Mapping[str, int] = {
     "unknown-field": 422,
     "unknown-carrier": 422,
     "unknown-ingredient": 422,
+    # files of the kitchen, changed
+    "bad-id": 422,
+    "cannot-edit": 409,
+    "cannot-write": 503,
+    "changed-since": 412,
+    "exists-already": 412,
+    "file-would-be-too-large": 409,
+    "formula-would-break": 409,
+    "formulas-fixed": 403,
+    "ingredient-in-use": 409,
+    "no-tag": 428,
     # sessions
     "bad-session-header": 422,
     "bad-session-line": 422,

@@ -28,6 +28,8 @@ _HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+#: Where a whole table is sent, a body may be larger: so many bytes.
+LARGER = {"/api/ingredient-import": 512 * 1024, "/api/ingredient-import/look": 512 * 1024}
 #: Close code for a websocket that is not let in (RFC 6455, 7.4.1: policy violation).
 _POLICY_VIOLATION = 1008
 #: Seconds within which a body must have come.
@@ -105,8 +107,9 @@ class Gate:
         """The whole body, why it is not taken, or ``None`` when whoever sent it has gone."""
         headers = dict(scope["headers"])
         length = headers.get(b"content-length", b"0")
-        if not length.isdigit() or len(length) > 12 or int(length) > self._largest:
-            return self._too_large()
+        largest = max(self._largest, LARGER.get(scope["path"], 0))
+        if not length.isdigit() or len(length) > 12 or int(length) > largest:
+            return self._too_large(largest)
         body = bytearray()
         try:
             async with asyncio.timeout(BODY_S):
@@ -117,8 +120,8 @@ class Gate:
                         return None
                     body += message.get("body", b"")
                     more = message.get("more_body", False)
-                    if len(body) > self._largest:
-                        return self._too_large()
+                    if len(body) > largest:
+                        return self._too_large(largest)
         except TimeoutError:
             return Refusal("slow-body", "The request did not come to its end.", "Send it again.")
         kind = headers.get(b"content-type", b"").partition(b";")[0].strip().lower()
@@ -129,10 +132,10 @@ class Gate:
             )
         return bytes(body)
 
-    def _too_large(self) -> Refusal:
+    def _too_large(self, largest: int) -> Refusal:
         return Refusal(
             "body-too-large",
-            f"The body is larger than {self._largest} bytes.",
+            f"The body is larger than {largest} bytes.",
             "Send less.",
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
 
@@ -11,7 +11,7 @@ from fastapi import Depends, Request
 
 from weighd.domain.against_plan import Prices
 from weighd.domain.errors import FormulaError
-from weighd.domain.formula import Formula
+from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.limits import ProductClass
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
@@ -37,6 +37,60 @@ class Shelf(Protocol):
         """What the ingredients cost today, with those of one formula."""
 
 
+class Pantry(Protocol):
+    """The files of a kitchen that can be changed. Asked from one thread at a time.
+
+    A *tag* stands for a file's content; a change names the one that it was made from, and is
+    refused (:class:`OperatorError`, ``changed-since``) where the file has another by then. What is
+    wrong with a change is told by :class:`FormulaError` or :class:`ConfigError`, naming its field;
+    nothing is written then.
+    """
+
+    @property
+    def fixed(self) -> str:
+        """Why nothing can be changed; empty where it can."""
+
+    def ingredients(self) -> tuple[Mapping[str, Ingredient], str]:
+        """The kitchen's ingredients, and their tag."""
+
+    def users(self) -> Mapping[str, Sequence[str]]:
+        """Of each ingredient the formulas that weigh it in."""
+
+    def put_ingredients(self, tables: Mapping[str, Mapping[str, Any]], tag: str, /) -> str:
+        """Add or change ingredients, all of them or none; the new tag."""
+
+    def remove_ingredient(self, identity: str, tag: str, /) -> str:
+        """Take one out; the new tag."""
+
+    def source(self, identity: str, /) -> tuple[Mapping[str, Any], str]:
+        """A formula's file as values, and its tag."""
+
+    def draft(self, identity: str, document: Mapping[str, Any], /) -> Formula:
+        """The formula that a document would be."""
+
+    def faults(self, identity: str, document: Mapping[str, Any], /) -> list[FormulaError]:
+        """All that is wrong with it."""
+
+    def put_formula(
+        self,
+        identity: str,
+        document: Mapping[str, Any],
+        origins: Sequence[int | None],
+        tag: str,
+        /,
+    ) -> str:
+        """Write a formula whose additions were these before; the new tag."""
+
+    def remove_formula(self, identity: str, tag: str, /) -> str:
+        """Put a formula away; where it is then."""
+
+    def limits(self) -> tuple[Mapping[str, ProductClass], str, bool]:
+        """The classes of product, their tag, and whether they are the kitchen's own."""
+
+    def put_limits(self, identity: str, table: Mapping[str, Any], tag: str, /) -> str:
+        """Add or change a class; the new tag."""
+
+
 class Simulation(Protocol):
     """A simulated scale whose load can be changed. Called in the event loop; must not block."""
 
@@ -54,7 +108,7 @@ class HttpSettings:
     ``allowed_hosts``  names beside localhost, each with or without a port.
     ``operators``      names that the page offers to whoever weighs.
     ``vessels``        what a start without them is planned with: ``bowl_g`` and the like.
-    ``largest_body``   bytes of a request; a command is far smaller.
+    ``largest_body``   bytes of a request; a command is far smaller, a table may be larger.
     """
 
     allowed_hosts: tuple[str, ...] = ()
@@ -74,6 +128,9 @@ class Room:
     simulation: Simulation | None
     keys: KeyBook
     metrics: Metrics
+    pantry: Pantry | None = None
+    #: The compositions that ship, by their ids.
+    shipped: Callable[[], Mapping[str, Ingredient]] = dict
     #: A shelf is not made to be read by two threads at once.
     shelf_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
 

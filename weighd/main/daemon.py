@@ -27,8 +27,9 @@ from weighd.domain.metrology import Rule
 from weighd.domain.signing import short
 from weighd.http.app import create_app
 from weighd.http.live import Live
-from weighd.http.ports import HttpSettings, Shelf, Simulation
+from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
 from weighd.main.drivers import load_driver
+from weighd.main.shipped import read_shipped_table
 from weighd.station import check_history
 from weighd.station.keeping import Keeper
 from weighd.station.known import Known, identity
@@ -171,10 +172,11 @@ class Daemon:
         clock: SystemClock | None = None,
         simulation: bool = False,
         record: Path | None = None,
+        pantry: Pantry | None = None,
     ) -> None:
         name, rule = config.station.name, config.judging.as_rule()
         self.config = config
-        self.shelf = shelf
+        self.shelf, self.pantry = shelf, pantry
         self.clock = clock or SystemClock()
         database = config.place(config.station.data) / DATABASE
         self.journal = open_journal(database, name)
@@ -278,6 +280,8 @@ class Daemon:
             simulation=simulation,
             dist=page(),
             audience=self.live,
+            pantry=self.pantry,
+            shipped=read_shipped_table,
         )
         server = _Server(
             uvicorn.Config(

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from importlib.resources import files as resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from weighd.domain.errors import FormulaError, OperatorError, RecordError, SessionError
-from weighd.domain.formula import Formula, Ingredient
+from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula, read_ingredients
 from weighd.domain.record import Tail
 from weighd.domain.verify import export
 from weighd.main.drivers import session_decoder
+from weighd.main.shipped import shipped_text
 from weighd.station.check_history import of_batch
 from weighd.station.inputs import Command
 from weighd.station.replay import replay
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 #: An export larger than this is no batch's record.
 LARGEST_EXPORT = 256 * 1024 * 1024
-LIMITS, TABLE = "limits.toml", "compositions.toml"
+LIMITS = "limits.toml"
 
 
 def read_formula_file(path: Path) -> Formula:
@@ -55,16 +55,7 @@ def read_limits_file(path: Path | None, *, beside: Path | None) -> dict[str, Pro
     own = path or (beside.parent / LIMITS if beside else None)
     if own is not None and (path or own.is_file()):
         return read_limits(read_text(own), str(own))
-    return read_limits(_shipped(LIMITS), LIMITS)
-
-
-def read_shipped_table() -> dict[str, Ingredient]:
-    """The compositions that ship, by their ids."""
-    return read_ingredients(_shipped(TABLE), TABLE)
-
-
-def _shipped(name: str) -> str:
-    return (resources("weighd.data") / name).read_text("utf-8")
+    return read_limits(shipped_text(LIMITS), LIMITS)
 
 
 def read_text(path: Path) -> str:

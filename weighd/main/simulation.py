@@ -16,7 +16,9 @@ from typing import Any
 from weighd.config import Config, parse
 from weighd.domain.errors import OperatorError
 from weighd.main.daemon import Daemon, Plugged, plug
+from weighd.main.shipped import copy_of_the_kitchen
 from weighd.station.inputs import Command
+from weighd.storage.pantry import FilePantry
 from weighd.storage.shelf import FormulaShelf
 from weighd_drivers.cook import Cook
 from weighd_drivers.sim_handle import SimulatedBench
@@ -226,8 +228,20 @@ def demo_daemon(
     *,
     two: bool = False,
 ) -> tuple[Daemon, Kitchen]:
-    """A station with simulated scales, one or ``two``, and the kitchen around it."""
+    """A station with simulated scales, one or ``two``, and the kitchen around it.
+
+    Its formulas are a copy in ``data``, so that they can be changed.
+    """
     config = demo_config(data, port, speed, seed, two=two)
     plugged = plug(config)
-    daemon = Daemon(config, plugged, demo_shelf(), clock=clock, simulation=True, record=record)
+    kitchen = copy_of_the_kitchen(data / "formulas")
+    daemon = Daemon(
+        config,
+        plugged,
+        FormulaShelf(kitchen),
+        clock=clock,
+        simulation=True,
+        record=record,
+        pantry=FilePantry(kitchen),
+    )
     return daemon, Kitchen(daemon, pans_of(plugged), speed, seed)

@@ -15,7 +15,8 @@ from weighd.domain.formula_writing import formula_toml
 from weighd.domain.problem import Solver
 from weighd.domain.targets import Target, read_target, split_target
 from weighd.domain.toml_text import TomlError, line_of, lines, load
-from weighd.main.files import read_shipped_table, read_text, write_new
+from weighd.main.files import read_text, write_new
+from weighd.main.shipped import read_shipped_table
 
 LIST = "ingredients.toml"
 _FIELDS = ("targets", "class", "aim", "overrun", "batch_g", "use")

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.limits import Standing
+from weighd.domain.limits import Limit, Standing
 from weighd.domain.sugars import KINDS
 
 _PARTS = {
@@ -172,16 +172,24 @@ def _ice(one: Mapping[str, Any], ends: Mapping[str, Any] | None) -> str:
     return f"{head}not known"
 
 
+def tell_limit(limit: Limit) -> str:
+    """A limit in words, like ``fat 4 to 8 %``."""
+    name = quantity(limit.of)
+    low, high = (None if one is None else mass.text(one) for one in (limit.least, limit.most))
+    return f"{name} {_asked(low, high)} {limit.unit}"
+
+
+def _asked(low: str | None, high: str | None) -> str:
+    return f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
+
+
 def _limits(findings: list[Mapping[str, Any]], kind: str) -> list[str]:
     out = []
     for one in findings:
         if one["standing"] == Standing.INSIDE:
             continue
         name = quantity(one["of"])
-        low, high = one["min"], one["max"]
-        asked = (
-            f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
-        )
+        asked = _asked(one["min"], one["max"])
         value = "not known" if one["value"] is None else _value(one["value"], one["unit"])
         why = f" ({one['why']})" if one["why"] else ""
         out.append(

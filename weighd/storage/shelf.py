@@ -21,7 +21,7 @@ from weighd.domain.limits import ProductClass, read_limits
 LARGEST_BYTES = 256 * 1024
 INGREDIENTS, LIMITS = "ingredients.toml", "limits.toml"
 #: Files beside the formulas that are none.
-_OTHERS = (INGREDIENTS, LIMITS)
+OTHERS = (INGREDIENTS, LIMITS)
 
 
 class FormulaShelf:
@@ -30,6 +30,7 @@ class FormulaShelf:
     def __init__(self, folder: Path | Traversable) -> None:
         self._folder = folder
         self._shelved = _Shelved({}, (), None)
+        self._limits: tuple[object, Mapping[str, ProductClass]] | None = None
 
     def all(self) -> tuple[Sequence[Formula], Sequence[FormulaError]]:
         """Every formula by name, and what is wrong with the files that are not one."""
@@ -49,11 +50,16 @@ class FormulaShelf:
     def kinds(self) -> Mapping[str, ProductClass]:
         """The limits of each kind of product: the kitchen's own, else those that ship.
 
+        Read again only when the file changed.
+
         Raises :class:`ConfigError` or :class:`FormulaError` for a file that is none.
         """
         own = self._folder / LIMITS
         file = own if own.is_file() else resources("weighd.data") / LIMITS
-        return read_limits(text_of(file), file.name)
+        stamps = _stamps([file])
+        if stamps is None or self._limits is None or self._limits[0] != stamps:
+            self._limits = (stamps, read_limits(text_of(file), file.name))
+        return self._limits[1]
 
     def prices(self, identity: str) -> Prices:
         """What the ingredients cost today: those of a formula, where it is still here, and all
@@ -126,7 +132,7 @@ def _read_all(files: Sequence[Path | Traversable], stamps: object) -> _Shelved:
             except FormulaError as error:
                 bad.append(error)
     for file in files:
-        if file.name in _OTHERS:
+        if file.name in OTHERS:
             continue
         try:
             formula = read_formula(text_of(file), file.name, known)
@@ -148,7 +154,7 @@ def _stamps(files: Sequence[Path | Traversable]) -> object:
             stat = one.stat()
         except OSError:
             return None
-        out.append((one.name, stat.st_mtime_ns, stat.st_size))
+        out.append((str(one), stat.st_ino, stat.st_mtime_ns, stat.st_size))
     return tuple(out)
 
 
