@@ -23,6 +23,7 @@ from pydantic_core import PydanticUndefined
 from weighd.config import checks
 from weighd.config.sections import (
     NAME,
+    DryIceSection,
     HttpSection,
     JudgingSection,
     LogSection,
@@ -42,6 +43,7 @@ _SECTIONS: dict[str, type[Section]] = {
     "http": HttpSection,
     "judging": JudgingSection,
     "plan": PlanSection,
+    "dry_ice": DryIceSection,
     "log": LogSection,
 }
 SCALES, VESSELS = "scales", "vessels"
@@ -66,6 +68,7 @@ class Config(Section):
     http: HttpSection = HttpSection()
     judging: JudgingSection = JudgingSection()
     plan: PlanSection = PlanSection()
+    dry_ice: DryIceSection = DryIceSection()
     log: LogSection = LogSection()
     scales: Mapping[str, ScaleSection] = Field(default_factory=dict)
     vessels: Mapping[str, VesselSection] = Field(default_factory=dict)

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, PrivateAttr, StringConstraints
 
 from weighd.config.checks import CheckSection
-from weighd.config.values import Grams, Section, as_tuple
+from weighd.config.values import Figure, Grams, Section, as_tuple
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, AccuracyClass
 from weighd.domain.check_routine import Routine
@@ -98,6 +98,26 @@ class PlanSection(Section):
     def as_text(self) -> dict[str, str]:
         """The figures by key, empty for what is not known."""
         told = {"bowl_g": self.bowl_g, "dish_g": self.dish_g, "dish_holds_g": self.dish_holds_g}
+        return {key: "" if one is None else mass.text(one) for key, one in told.items()}
+
+
+class DryIceSection(Section):
+    room_m3: Figure | None = Field(
+        default=None, description="Volume of the room in m³ where dry ice is used."
+    )
+    air_changes: Figure | None = Field(
+        default=None,
+        description="Its air changes an hour, if they are known; else they count as none.",
+    )
+    efficiency_percent: Figure | None = Field(
+        default=None,
+        description="Share of the cold of dry ice that ends in the mix, in percent; 60, a guess, "
+        "where not given.",
+    )
+
+    def as_text(self) -> dict[str, str]:
+        """The figures by key, empty for what is not known."""
+        told = {key: getattr(self, key) for key in ("room_m3", "air_changes", "efficiency_percent")}
         return {key: "" if one is None else mass.text(one) for key, one in told.items()}
 
 

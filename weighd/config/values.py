@@ -24,12 +24,22 @@ def _grams(value: object) -> Decimal:
     return grams
 
 
+def _figure(value: object) -> Decimal:
+    """A number from zero of TOML or its text; a float counts as what was written."""
+    if isinstance(value, bool) or not isinstance(value, str | int | float | Decimal):
+        raise ValueError('must be a number, like "2.5" or 30')  # noqa: TRY004 -- pydantic gathers these
+    if not re.fullmatch(r"\s*\d{1,9}(\.\d{1,9})?\s*", str(value), re.ASCII):
+        raise ValueError(f'"{str(value)[:40]}" is not a number from zero; write "2.5" or 30')
+    return Decimal(str(value).strip())
+
+
 def as_tuple(value: object) -> object:
     """A list of TOML as the tuple that a frozen section holds."""
     return tuple(value) if isinstance(value, list) else value
 
 
 Grams = Annotated[Decimal, BeforeValidator(_grams)]
+Figure = Annotated[Decimal, BeforeValidator(_figure)]
 
 
 class Section(BaseModel):

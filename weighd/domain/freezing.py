@@ -140,6 +140,17 @@ class Solution:
         depression = self._at(most)
         return None if depression is None else (-depression, _ONE - _ONE / most)
 
+    def corners(self, low_c: Decimal, high_c: Decimal) -> tuple[Decimal, ...]:
+        """The temperatures strictly between two at which the curve of ice has a corner, coldest
+        first: between them it is smooth. Where it begins is one of them."""
+        begins = self.depression()
+        found = [] if begins is None else [-begins]
+        if self.sucrose_g:
+            each = self.straight_c / self.sucrose_g
+            rows = enumerate(_DEPRESSION)
+            found += [-(fall + each * _STEP * n) for n, fall in rows if _STEP * n > self.sucrose_g]
+        return tuple(sorted(one for one in found if low_c < one < high_c))
+
     def _at(self, times: Decimal) -> Decimal | None:
         if times > self.most:
             return None

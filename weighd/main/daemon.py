@@ -276,6 +276,7 @@ class Daemon:
                 self.config.http.allowed_hosts,
                 self.config.station.operators,
                 vessels=self.config.plan.as_text(),
+                dry_ice=self.config.dry_ice.as_text(),
             ),
             simulation=simulation,
             dist=page(),

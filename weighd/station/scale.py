@@ -19,6 +19,7 @@ from weighd.domain.reading import Reading
 from weighd.domain.settling import Finding, Phase, Settling
 from weighd.domain.settling_learned import Learned
 from weighd.domain.settling_out import Leaving
+from weighd.domain.sublimation import LossWatch
 from weighd.domain.zero import Stood, nothing_g
 from weighd.station.known import Known
 from weighd.station.ports import Decoder
@@ -98,6 +99,8 @@ class ScaleState:
         self.since = ""
         self._known = setup.known
         self._settling: Settling | None = None
+        #: How fast what stands on it wastes away; told to whoever asks, decides nothing.
+        self.losses: LossWatch | None = None
         #: While a vessel on it is poured from.
         self._leaving: Leaving | None = None
         if setup.interval_g is not None:
@@ -149,6 +152,8 @@ class ScaleState:
             # Not one number yet, so nothing to take an interval from.
             return Finding(reading.t, Phase.DISTURBED, why=reading.fault or "overload")
         self.finding = self._settling.feed(reading)
+        if self.losses is not None:
+            self.losses.feed(reading.t, reading.grams)
         self.zero.take(reading, self.finding, self._settling.interval_g, self._room_g)
         self._note_empty(self.finding)
         if empty_g is None:
@@ -173,6 +178,8 @@ class ScaleState:
         self.link, self.why = link, why
         self.reading = self.finding = self._leaving = self.empty = None
         stood = None
+        if self.losses is not None:
+            self.losses.restart()
         if self._settling is not None:
             stood = self.zero.gone(self._settling.interval_g, self._room_g)
             self._settling.forget()
@@ -284,4 +291,5 @@ class ScaleState:
         known = self._known if self._known and self._known.interval_g == interval_g else None
         self.since = known.since if known else ""
         self._settling = Settling(interval_g, known.learned if known else None)
+        self.losses = LossWatch(interval_g)
         self.zero.restart()

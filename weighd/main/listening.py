@@ -1,0 +1,58 @@
+"""One configured scale listened to by itself, without a station."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+
+from weighd.clock import SystemClock
+from weighd.config import load
+from weighd.domain.errors import OperatorError
+from weighd.domain.reading import Reading
+from weighd.main.daemon import plug
+from weighd.station.ports import Bytes, Found, Lost, Signal
+from weighd.station.scale import LinkState, ScaleState
+
+
+def listen(
+    scale: str, config: Path | None, seconds: float, take: Callable[[Reading, Decimal], None]
+) -> None:
+    """Hand every reading of a scale with its interval to ``take``, until Ctrl-C or for so long.
+
+    Raises :class:`OperatorError` where no such scale is configured.
+    """
+    plugged = {one.setup.name: one for one in plug(load(config))}
+    if scale not in plugged:
+        raise OperatorError(
+            "unknown-scale",
+            f'No scale is called "{scale}".',
+            remedy="Configured are: " + (", ".join(plugged) or "none") + ".",
+        )
+    one, stop = plugged[scale], threading.Event()
+    state = ScaleState(one.setup)
+
+    def deliver(sent: Signal) -> None:
+        match sent:
+            case Bytes(t, data):
+                for reading in state.feed(t, data):
+                    state.take(reading)
+                    if state.interval_g is not None:
+                        take(reading, state.interval_g)
+            case Lost(_, why):
+                print(why, file=sys.stderr)  # noqa: T201 -- a command that listens says so
+                state.gone(LinkState.LOST, why)
+            case Found(_, what, facts):
+                print(what, file=sys.stderr)  # noqa: T201
+                state.found(what, facts)
+
+    signal.signal(signal.SIGINT, lambda *_: stop.set())
+    signal.signal(signal.SIGTERM, lambda *_: stop.set())
+    if seconds:
+        timer = threading.Timer(seconds, stop.set)
+        timer.daemon = True
+        timer.start()
+    one.source.run(deliver, stop, SystemClock().now)
