@@ -87,7 +87,13 @@ def test_a_configuration_is_frozen() -> None:
 WRONG = [
     ("[http]\n\nprot = 1", 3, "http.prot", "unknown-key", 'did you mean "port"'),
     ("[http]\nx = 1", 2, "http.x", "unknown-key", "host, port, allowed_hosts, allow_remote"),
-    ("colour = 1", 1, "colour", "unknown-key", "station, http, judging, plan, log, scales"),
+    (
+        "colour = 1",
+        1,
+        "colour",
+        "unknown-key",
+        "station, http, judging, plan, dry_ice, log, scales",
+    ),
     ("[statoin]\nname = 'x'", 1, "statoin", "unknown-key", 'did you mean "station"'),
     ("http = 3", 1, "http", "bad-value", "must be a table"),
     ("[http]\nport = '8451'", 2, "http.port", "bad-value", "whole number"),
