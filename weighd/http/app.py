@@ -14,11 +14,8 @@ from weighd.http import (
     docs,
     routes_batches,
     routes_checks,
-<<<<<<< HEAD
     routes_drafts,
-=======
     routes_dry_ice,
->>>>>>> a3410f2 (dry ice: heat of a mix along its own freezing curve, the charge and its portions, the air of the room against published limits; a load that wastes away on a scale)
     routes_formulas,
     routes_ingredients,
     routes_simulation,
@@ -83,12 +80,9 @@ def create_app(
         routes_checks,
         routes_vessels,
         routes_formulas,
-<<<<<<< HEAD
         routes_drafts,
         routes_ingredients,
-=======
         routes_dry_ice,
->>>>>>> a3410f2 (dry ice: heat of a mix along its own freezing curve, the charge and its portions, the air of the room against published limits; a load that wastes away on a scale)
         routes_batches,
         routes_simulation,
     )
