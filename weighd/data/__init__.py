@@ -1,1 +1,2 @@
-"""Data that ships: formulas of an invented kitchen, compositions, limits of classes."""
+"""Data that ships: formulas of an invented kitchen, compositions, limits of classes,
+heat treatments."""

@@ -18,52 +18,16 @@ from weighd.domain.accuracy import Accuracy, from_json
 from weighd.domain.check_standing import Duty, duty_of
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
+from weighd.domain.kinds import Kind as Kind  # noqa: PLC0414 - the same door as before
+from weighd.domain.kinds import Status as Status  # noqa: PLC0414
 from weighd.domain.metrology import Budget, Level, Rule, Verdict
+from weighd.domain.process import ProcessStep, step_of_content
+from weighd.domain.process_run import Process
 from weighd.domain.put_right import PutRight
 from weighd.domain.record import NOTHING_BEFORE, Entry
 from weighd.domain.steps import Step, step_of
 from weighd.domain.vessels import Vessel, vessel_of
 from weighd.domain.zero import Stood, ZeroMove, on_empty_zero
-
-
-class Kind(StrEnum):
-    """The kinds of journal entry."""
-
-    OPENED = "batch opened"
-    TARED = "tared"
-    HELD = "held"
-    DECIDED = "decided"
-    RESUMED = "resumed"
-    ZERO_MOVED = "zero moved"
-    LOT_NAMED = "lot named"
-    ACCEPTED = "addition accepted"
-    WEIGHED = "all weighed"
-    CLOSED = "batch closed"
-    ABANDONED = "batch abandoned"
-    SCALE_CHANGED = "scale changed"
-    PUT_RIGHT = "put right"
-    RESTARTED = "restarted"
-
-
-class Status(StrEnum):
-    """Whether a batch is still being weighed, or made of what was weighed."""
-
-    OPEN = "open"
-    IN_PROCESS = "in process"
-    CLOSED = "closed"
-    ABANDONED = "abandoned"
-
-
-#: What may still be recorded of a batch that is off the bench, in process or over.
-AFTER_WEIGHING: frozenset[Kind] = frozenset()
-_OVER = (Kind.CLOSED, Kind.ABANDONED)
-#: Which entries a batch may have next, by how it stands.
-MAY_COME: Mapping[Status, frozenset[Kind]] = {
-    Status.OPEN: frozenset(Kind) - {Kind.OPENED} - AFTER_WEIGHING,
-    Status.IN_PROCESS: frozenset(_OVER) | AFTER_WEIGHING,
-    Status.CLOSED: AFTER_WEIGHING,
-    Status.ABANDONED: AFTER_WEIGHING,
-}
 
 
 class Cause(StrEnum):
@@ -267,11 +231,15 @@ class Batch:
     others: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     #: What stood on a scale before a wrong ingredient, which is to be out of there again.
     emptied: Mapping[str, Level] = field(default_factory=dict)
+    #: What is made of it after weighing, when it was all weighed, and how far it is.
+    steps: tuple[ProcessStep, ...] = ()
+    weighed: str = ""
+    process: Process = field(default_factory=Process)
 
     @property
     def has_steps(self) -> bool:
         """Whether its formula goes on after weighing."""
-        return bool(self.formula["content"].get("steps"))
+        return bool(self.steps)
 
     @property
     def is_over(self) -> bool:
@@ -340,6 +308,9 @@ def opened(entry: Entry) -> Batch:
             after=entry.hash,
             budgets=all("creep_g" in one for one in body["scales"].values()),
             vessel=vessel_of(body["vessel"]) if "vessel" in body else None,
+            steps=tuple(
+                step_of_content(one) for one in body["formula"]["content"].get("steps", ())
+            ),
         )
     except (KeyError, TypeError, ValueError) as error:
         raise unreadable(entry, error) from error

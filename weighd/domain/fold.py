@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from weighd.domain import mass
+from weighd.domain import mass, process_run
 from weighd.domain.batch import (
     Accepted,
     Batch,
@@ -21,6 +21,7 @@ from weighd.domain.batch import (
     unreadable,
 )
 from weighd.domain.errors import RecordError
+from weighd.domain.kinds import IN_PROCESS
 from weighd.domain.metrology import Level, Verdict, budget_of, combined, level_of
 from weighd.domain.plan_words import Into
 from weighd.domain.record import Entry
@@ -55,6 +56,9 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
     body = entry.body
     if kind in _RULES:
         return _RULES[kind](batch, entry)
+    if kind in IN_PROCESS:
+        process = process_run.evolve(batch.process, kind, body, entry.at)
+        return replace(batch, process=process)
     match kind:
         case Kind.HELD:
             return replace(batch, held=_held(batch, entry))
@@ -67,9 +71,10 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
         case Kind.LOT_NAMED:
             return replace(batch, lots={**batch.lots, body["addition"]: body["lot"]})
         case Kind.WEIGHED:
-            return replace(_off_the_scales(batch), status=Status.IN_PROCESS)
+            return replace(_off_the_scales(batch), status=Status.IN_PROCESS, weighed=entry.at)
         case Kind.CLOSED:
-            return replace(batch, status=Status.CLOSED, closed=entry.at, held=None)
+            early = body.get("reason", "")
+            return replace(batch, status=Status.CLOSED, closed=entry.at, held=None, reason=early)
         case Kind.ABANDONED:
             return replace(
                 batch,

@@ -22,6 +22,7 @@ from weighd.domain import mass
 from weighd.domain.errors import FormulaError
 from weighd.domain.facts import Facts
 from weighd.domain.mass import EXACT, Unit
+from weighd.domain.process import ProcessStep, step_of_content
 from weighd.domain.record import canonical
 from weighd.domain.substitutes import Substitute
 
@@ -114,6 +115,8 @@ class Formula:
     revision: str = field(default="", compare=False)
     #: The class of product whose limits it is held to; empty for none.
     kind: str = ""
+    #: What is made of it after weighing.
+    steps: tuple[ProcessStep, ...] = ()
 
     @property
     def batch_g(self) -> Decimal:
@@ -177,6 +180,7 @@ class Formula:
                 }
                 for one in self.additions
             ],
+            **({"steps": [one.content() for one in self.steps]} if self.steps else {}),
         }
 
 
@@ -223,6 +227,7 @@ def from_content(content: Mapping[str, Any]) -> Formula:
             tuple(content["cautions"]),
             revision_of(content),
             str(content.get("kind", "")),
+            tuple(step_of_content(one) for one in content.get("steps", ())),
         )
     except (KeyError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         raise FormulaError(

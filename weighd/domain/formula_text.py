@@ -21,6 +21,8 @@ from weighd.domain.formula import (
     read_tolerance,
     revision_of,
 )
+from weighd.domain.heat_tables import HeatTable
+from weighd.domain.process_text import read_steps
 from weighd.domain.substitutes import FIELD as INSTEAD
 from weighd.domain.substitutes import contradiction, read_substitutes
 from weighd.domain.toml_text import Path, TomlError, dotted, line_of, lines, load
@@ -135,11 +137,15 @@ def _ingredient_list(reader: _Reader, others: Mapping[str, Ingredient]) -> dict[
 
 
 def read_formula(
-    text: str, file: str, ingredients: Mapping[str, Ingredient] | None = None
+    text: str,
+    file: str,
+    ingredients: Mapping[str, Ingredient] | None = None,
+    heat_tables: Mapping[str, HeatTable] | None = None,
 ) -> Formula:
     """The formula in ``text``; ``file`` names it in errors and, less its ending, is its id.
 
     ``ingredients`` are those the kitchen knows; the file may define more of its own.
+    ``heat_tables`` are the published heat treatments that its steps may follow.
     Raises :class:`FormulaError` naming file, line and field.
     """
     return _formula(_Reader.of_text(text, file), ingredients or {})
@@ -195,7 +201,7 @@ def _formula(reader: _Reader, ingredients: Mapping[str, Ingredient]) -> Formula:
     reader.known(
         document,
         (),
-        ("name", "note", "scenario", "kind", "cautions", "ingredients", "additions"),
+        ("name", "note", "scenario", "kind", "cautions", "ingredients", "additions", "steps"),
     )
     name = reader.string(document, (), "name", needed=True)
     own = _ingredients(reader)
@@ -222,6 +228,7 @@ def _formula(reader: _Reader, ingredients: Mapping[str, Ingredient]) -> Formula:
         reader.string(document, (), "scenario", longest=_LONGEST_NOTE),
         reader.strings(document, (), "cautions"),
         kind=reader.string(document, (), "kind"),
+        steps=read_steps(reader, document, heat_tables or {}),
     )
     return replace(formula, revision=revision_of(formula.content()))
 

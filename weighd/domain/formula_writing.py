@@ -9,6 +9,7 @@ from dataclasses import replace
 from weighd.domain import mass
 from weighd.domain.formula import BY_DIFFERENCE, Formula
 from weighd.domain.ingredient_csv import as_toml
+from weighd.domain.process_writing import steps_toml
 
 
 def formula_toml(formula: Formula, known: Collection[str] = ()) -> str:
@@ -42,6 +43,7 @@ def formula_toml(formula: Formula, known: Collection[str] = ()) -> str:
             out.append(f'method = "{BY_DIFFERENCE}"')
         if one.carrier:
             out.append(f"carrier = {_quoted(one.carrier)}")
+    out += steps_toml(formula.steps)
     return "\n".join(out) + "\n"
 
 

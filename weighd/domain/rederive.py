@@ -29,6 +29,7 @@ from weighd.domain.metrology import (
     root_sum,
 )
 from weighd.domain.moments import seconds_between
+from weighd.domain.process_verify import check_process
 from weighd.domain.reading import Reading, steps_of
 from weighd.domain.record import Entry
 from weighd.domain.recovery_record import as_before_again, follows
@@ -70,6 +71,12 @@ class Rederiver:
 
     def check(self, batch: Batch, entry: Entry) -> None:
         """Whether an entry follows. Raises :class:`RecordError`; another error for nonsense."""
+        if batch.status is Status.OPEN:
+            self._weighing(batch, entry)
+        elif batch.status is Status.IN_PROCESS:
+            check_process(batch, entry)
+
+    def _weighing(self, batch: Batch, entry: Entry) -> None:
         body = entry.body
         if batch.budgets and "budget" not in body and _weighs(entry):
             raise self._differs(entry, "budget", "missing", "what the uncertainty is made of")
@@ -128,8 +135,6 @@ class Rederiver:
 
     def _ended(self, batch: Batch, entry: Entry) -> None:
         """The end of the weighing, or of what came after it."""
-        if batch.status is Status.IN_PROCESS and entry.kind == Kind.CLOSED:
-            return
         if batch.has_steps is not (entry.kind == Kind.WEIGHED):
             due = Kind.WEIGHED if batch.has_steps else Kind.CLOSED
             raise self._differs(entry, "kind", entry.kind, due)

@@ -12,11 +12,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from weighd.domain.batch import MAY_COME, Batch, Kind, Status
+from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.check_record import is_check
 from weighd.domain.check_verify import CheckVerifier
 from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, fold, opened
+from weighd.domain.kinds import MAY_COME
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.rederive import Rederiver, Reread
 from weighd.domain.signed import SignatureVerifier, signatures_of

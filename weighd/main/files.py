@@ -33,7 +33,9 @@ def read_formula_file(path: Path) -> Formula:
     known = {}
     if larder.is_file() and larder != path:
         known = read_ingredients(read_text(larder), str(larder))
-    return read_formula(read_text(path), str(path), known)
+    from weighd.storage.shelf import heat_tables
+
+    return read_formula(read_text(path), str(path), known, heat_tables())
 
 
 def is_export(path: Path) -> bool:

@@ -7,6 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from decimal import Decimal
+from functools import cache
 from importlib.resources import files as resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -15,11 +16,13 @@ from weighd.domain.against_plan import Prices
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_text import read_formula, read_ingredients
+from weighd.domain.heat_tables import HeatTable, read_tables
 from weighd.domain.limits import ProductClass, read_limits
 
 #: A formula is a page of text; a larger file is something else and is not read.
 LARGEST_BYTES = 256 * 1024
 INGREDIENTS, LIMITS = "ingredients.toml", "limits.toml"
+HEAT_TABLES = "heat_treatments.toml"
 #: Files beside the formulas that are none.
 OTHERS = (INGREDIENTS, LIMITS)
 
@@ -135,12 +138,18 @@ def _read_all(files: Sequence[Path | Traversable], stamps: object) -> _Shelved:
         if file.name in OTHERS:
             continue
         try:
-            formula = read_formula(text_of(file), file.name, known)
+            formula = read_formula(text_of(file), file.name, known, heat_tables())
         except FormulaError as error:
             bad.append(error)
         else:
             good[formula.id] = formula
     return _Shelved(good, tuple(bad), stamps, known)
+
+
+@cache
+def heat_tables() -> Mapping[str, HeatTable]:
+    """The published heat treatments that ship, by their ids."""
+    return read_tables(text_of(resources("weighd.data") / HEAT_TABLES), HEAT_TABLES)
 
 
 def _stamps(files: Sequence[Path | Traversable]) -> object:

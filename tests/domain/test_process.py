@@ -1,0 +1,446 @@
+"""A batch in process: every state and what may be asked of it, and how steps are judged."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.domain.process_world import DRY_ICE, STEPS, World, formula, tables, verified
+from weighd.domain.batch import Status
+from weighd.domain.errors import OperatorError
+from weighd.domain.fold import fold
+from weighd.domain.formula import from_content, revision_of
+from weighd.domain.kinds import IN_PROCESS
+from weighd.domain.process_judge import so_far
+from weighd.domain.process_orders import TABLE, Ask, can
+from weighd.domain.process_run import _CHANGES, State
+
+
+def refused(world: World, code: str, do: str, **more: object) -> OperatorError:
+    before = list(world.entries)
+    with pytest.raises(OperatorError) as caught:
+        world.do(do, **more)
+    assert caught.value.code == code, caught.value
+    assert world.entries == before
+    return caught.value
+
+
+# --- the table ------------------------------------------------------------------------------------
+
+
+def waiting() -> World:
+    return World()
+
+
+def running() -> World:
+    return World().do("begin step").wait(3).enter("20 °C")
+
+
+def held() -> World:
+    return World().do("begin step").wait(1).do("end step")
+
+
+#: What each order needs beside, to be one that makes sense.
+WHOLE = {
+    Ask.ENTER: {"temperature": "20 °C"},
+    Ask.STRIKE: {"value": 1, "reason": "the wrong bowl"},
+    Ask.FAIL: {"reason": "boiled over"},
+    Ask.REPEAT: {"reason": "once more"},
+    Ask.ACCEPT: {"reason": "nothing floats"},
+    Ask.NOTE: {"note": "smells fine"},
+    Ask.CLOSE: {"reason": "sold as it is"},
+    Ask.DISCARD: {"reason": "dropped"},
+}
+PLACES = {State.WAITING: waiting, State.RUNNING: running, State.HELD: held}
+#: What the table takes, and a rule refuses: nothing was done yet, or a heat treatment is open.
+REFUSED = {
+    (State.WAITING, Ask.NOTE): "not-now",
+    (State.WAITING, Ask.CLOSE): "heat-treatment-open",
+    (State.HELD, Ask.CLOSE): "heat-treatment-open",
+}
+
+
+@pytest.mark.parametrize("do", Ask)
+@pytest.mark.parametrize("state", PLACES)
+def test_every_state_and_what_may_be_asked_of_it(state: State, do: Ask) -> None:
+    world = PLACES[state]()
+    assert world.state is state
+    more = WHOLE.get(do, {})
+    if (state, do) not in TABLE:
+        refused(world, "not-now", do, **more)
+        assert do not in can(world.batch)  # type: ignore[arg-type]
+    elif (state, do) in REFUSED:
+        refused(world, REFUSED[(state, do)], do, **more)
+        assert do not in can(world.batch)  # type: ignore[arg-type]
+    else:
+        assert do in can(world.batch)  # type: ignore[arg-type]
+        world.do(do, **more)
+        assert verified(world.entries).entries == len(world.entries)
+
+
+def test_a_batch_whose_last_step_is_done_is_closed_and_takes_nothing_more() -> None:
+    world = World().finished()
+    assert world.batch is not None
+    assert world.entries[-1].kind == "batch closed"
+    assert world.entries[-1].body["steps"] == 8
+    assert (world.batch.status, world.state) == (Status.CLOSED, State.DONE)
+    for do in Ask:
+        refused(world, "batch-over", do, **WHOLE.get(do, {}))
+    assert verified(world.entries).batches == 1
+
+
+def test_every_kind_of_entry_changes_how_far_a_batch_is() -> None:
+    assert set(_CHANGES) == {str(one) for one in IN_PROCESS}
+
+
+def test_folding_the_entries_again_gives_the_same_batch_at_every_point() -> None:
+    world = World().finished()
+    for n in range(1, len(world.entries) + 1):
+        again = fold(world.entries[:n])
+        assert again is not None
+        assert again.n == n
+    assert fold(world.entries) == world.batch
+
+
+# --- what is refused ------------------------------------------------------------------------------
+
+
+def test_a_press_for_a_step_that_is_over_does_nothing_to_the_next() -> None:
+    world = World().mixed()
+    refused(world, "step-over", "begin step", step=1)
+    refused(world, "not-this-step", "begin step", step=3)
+    refused(world, "no-step", "begin step", step=None)
+
+
+def test_two_people_at_once_begin_a_step_once() -> None:
+    world = World().do("begin step", by="Ada")
+    refused(world, "not-now", "begin step", by="Bo")
+    world.wait(3).do("end step", by="Bo", step=1)
+    refused(world, "step-over", "end step", by="Ada", step=1)
+
+
+@pytest.mark.parametrize(
+    ("temperature", "held"),
+    [
+        ("nan", ""),
+        ("-274", ""),
+        ("301", ""),
+        ("572.1 F", ""),
+        ("", ""),
+        ("69", "-1"),
+        ("69", "nan"),
+        ("69", "1e9"),
+        ("69", "21 min"),
+    ],
+)
+def test_a_value_that_cannot_be_is_refused(temperature: str, held: str) -> None:
+    world = World().mixed().do("begin step").wait(20)
+    refused(world, "bad-value", "enter temperature", temperature=temperature, held=held)
+
+
+def test_a_time_that_a_person_says_lies_between_what_came_before_and_now() -> None:
+    world = World().mixed().wait(10)
+    refused(world, "bad-time", "begin step", taken=world.at(1))
+    refused(world, "bad-time", "begin step", taken=world.at(-11))
+    world.do("begin step", taken=world.at(-5))
+    assert world.run.begun_entered
+    refused(world, "bad-time", "enter temperature", temperature="69", taken=world.at(-6))
+    world.enter("69", taken=world.at(-2))
+    assert world.run.values[0].entered
+    refused(world, "bad-time", "end step", taken=world.at(-3))
+    assert world.entries[-1].body["entered"] is True
+
+
+def test_a_step_cannot_be_judged_without_the_temperature_it_is_judged_by() -> None:
+    world = World().mixed().do("begin step").wait(30)
+    refused(world, "needs-temperature", "end step")
+    assert "end step" not in can(world.batch)  # type: ignore[arg-type]
+    world.do("fail step", reason="the thermometer broke")
+    assert world.faults == ["failed", "too cool"]
+
+
+@pytest.mark.parametrize("do", [Ask.FAIL, Ask.DISCARD, Ask.STRIKE])
+def test_what_departs_from_the_formula_has_a_reason(do: Ask) -> None:
+    refused(running(), "needs-reason", do, value=1)
+
+
+# --- cautions -------------------------------------------------------------------------------------
+
+
+def test_every_caution_is_confirmed_by_name_before_the_step_begins() -> None:
+    world = World().aged()
+    error = refused(world, "cautions-not-confirmed", "begin step")
+    assert all(name in error.message for name in DRY_ICE)
+    error = refused(world, "cautions-not-confirmed", "begin step", confirmed=DRY_ICE[:-1])
+    assert DRY_ICE[-1] in error.message
+    assert DRY_ICE[0] not in error.message
+    refused(world, "unknown-caution", "begin step", confirmed=(*DRY_ICE, "yes to all"))
+    world.do("begin step", confirmed=reversed(DRY_ICE), by="Bo")
+    assert world.run.confirmed == DRY_ICE
+    assert world.entries[-1].body["confirmed"] == list(DRY_ICE)
+    assert world.entries[-1].body["by"] == "Bo"
+
+
+def test_a_step_has_the_cautions_of_its_means_and_its_own() -> None:
+    text = (
+        '[[steps]]\nkind = "freeze"\nwith = "dry ice"\n'
+        'cautions = [{ name = "hot pan", text = "Mind it." }, { name = "ventilate", text = "x" }]'
+    )
+    (step,) = formula(text).steps
+    assert [one.name for one in step.cautions] == [*DRY_ICE, "hot pan"]
+    assert step.cautions[2].text != "x"
+
+
+# --- limits ---------------------------------------------------------------------------------------
+
+
+def one(step: str) -> World:
+    return World(f"[[steps]]\n{step}\n").do("begin step")
+
+
+COOL = 'kind = "cool"\ntemperature = "at most 4 °C"\ntime = "within 90 min"'
+AGE = 'kind = "age"\ntemperature = "at most 4 °C"\ntime = "4 h to 24 h"'
+TEMPER = 'kind = "temper"\ntemperature = "-14 to -11 °C"'
+
+
+@pytest.mark.parametrize(
+    ("step", "values", "ends", "faults"),
+    [
+        (COOL, [(80, "3.9")], 85, []),
+        (COOL, [(90, "4")], 300, []),
+        (COOL, [(80, "3.9"), (100, "3.5")], 120, []),  # was there in time, and stayed
+        (COOL, [(91, "3.9")], 92, ["too slow"]),
+        (COOL, [(80, "4.1")], 85, ["too warm"]),
+        (COOL, [(60, "3.9"), (80, "5"), (95, "3.9")], 96, ["too slow"]),  # it did not stay
+        (COOL, [(80, "39.2 F")], 85, []),
+        (COOL, [(80, "39.3 F")], 85, ["too warm"]),
+        (AGE, [(1, "4"), (239, "3")], 240, []),
+        (AGE, [(1, "4"), (100, "3")], 239, ["too short"]),
+        (AGE, [(1, "4"), (100, "6"), (200, "3")], 300, ["too warm"]),
+        (AGE, [(1, "4")], 1441, ["too long"]),
+        (TEMPER, [(5, "-20"), (60, "-12")], 61, []),
+        (TEMPER, [(60, "-14.1")], 61, ["too cool"]),
+        (TEMPER, [(60, "-10.9")], 61, ["too warm"]),
+        ('kind = "mix"\ntime = "at least 2 min"', [], 1.9, ["too short"]),
+        ('kind = "mix"', [], 0, []),
+        ('kind = "fill"\ntemperature = "at most -4 °C"', [(1, "-5"), (9, "-3")], 10, ["too warm"]),
+    ],
+)
+def test_how_a_step_is_judged(
+    step: str, values: list[tuple[float, str]], ends: float, faults: list[str]
+) -> None:
+    world, now = one(step), 0.0
+    for minute, value in values:
+        world.wait(minute - now).enter(value)
+        now = minute
+    world.wait(ends - now).do("end step")
+    assert world.faults == faults
+    assert world.state is (State.HELD if faults else State.DONE)
+    verified(world.entries)
+
+
+def test_what_will_hold_a_step_is_told_while_it_goes_on() -> None:
+    world = one(COOL).wait(60)
+    step = formula(f"[[steps]]\n{COOL}\n").steps[0]
+    assert so_far(step, world.run, world.at()) == ()
+    world.wait(31)
+    assert so_far(step, world.run, world.at()) == ("too slow",)
+    world.enter("3", taken=world.at(-5))  # it was there, and only now somebody says so
+    assert so_far(step, world.run, world.at()) == ()
+    world = one(AGE).enter("9")
+    step = formula(f"[[steps]]\n{AGE}\n").steps[0]
+    assert so_far(step, world.run, world.at()) == ("too warm",)
+
+
+def test_a_step_out_of_its_limits_waits_for_a_decision_with_a_reason() -> None:
+    world = one(COOL).wait(100).enter("3").do("end step")
+    refused(world, "needs-reason", "accept step")
+    refused(world, "needs-reason", "repeat step")
+    refused(world, "not-now", "begin step")
+    world.do("accept step", reason="it was down to 5 °C after 60 min", by="Bo")
+    assert world.batch is not None
+    assert world.batch.status is Status.CLOSED
+    assert (world.run.decided_by, world.run.reason) == ("Bo", "it was down to 5 °C after 60 min")
+    verified(world.entries)
+
+
+def test_a_step_is_done_again_or_all_from_an_earlier_one() -> None:
+    world = World().treated().do("begin step").wait(100).enter("3").do("end step")
+    assert (world.state, world.faults) == (State.HELD, ["too slow"])
+    refused(world, "not-this-step", "repeat step", from_step=4, reason="x")
+    refused(world, "not-this-step", "repeat step", from_step=0, reason="x")
+    world.do("repeat step", from_step=2, reason="treated anew, it stood warm")
+    assert world.batch is not None
+    assert world.batch.process.at == 2
+    assert world.batch.process.done(2) is None
+    refused(world, "heat-treatment-open", "close batch", reason="enough")
+    world.do("begin step").wait(20).enter("69").wait(30).enter("69").do("end step")
+    assert world.batch.process.at == 3
+    verified(world.entries)
+
+
+# --- heat treatments ------------------------------------------------------------------------------
+
+
+def heat(*values: tuple[float, str], table: str = "us-frozen-dessert-mix") -> World:
+    world, now = one(f'kind = "heat-treat"\ntable = "{table}"'), 0.0
+    for minute, value in values:
+        world.wait(minute - now).enter(value)
+        now = minute
+    return world.do("end step")
+
+
+@pytest.mark.parametrize(
+    ("values", "faults", "reached"),
+    [
+        ([(20, "69"), (50, "69")], [], "155 °F, 30 min"),
+        ([(20, "69"), (35, "74"), (50, "68.4")], [], "155 °F, 30 min"),
+        ([(20, "69"), (49, "69")], ["too short"], None),
+        ([(20, "69")], ["too short"], None),
+        ([(20, "68.3"), (60, "68.3")], ["too cool"], None),
+        # between two pairs: hotter than the first and longer than the second, and neither
+        ([(20, "79"), (49, "79")], ["too short"], None),
+        ([(20, "79.4"), (45, "79.4")], ["too short"], None),
+        # a dip ends the hold; what was held before it and after does not add up
+        ([(20, "69"), (35, "60"), (36, "69"), (51, "69")], ["too short"], None),
+        ([(5, "69"), (20, "60"), (21, "69"), (51, "69")], [], "155 °F, 30 min"),
+        ([(20, "80"), (20.5, "80")], [], "175 °F, 25 s"),
+        ([(20, "83"), (20.25, "83")], [], "180 °F, 15 s"),
+        ([(20, "83"), (50.25, "83")], [], "180 °F, 15 s"),
+    ],
+)
+def test_a_heat_treatment_follows_a_published_pair_or_is_held(
+    values: list[tuple[float, str]], faults: list[str], reached: str | None
+) -> None:
+    world = heat(*values)
+    assert world.faults == faults
+    assert world.run.judged is not None
+    assert world.run.judged.get("reached") == reached
+    assert world.state is (State.HELD if faults else State.DONE)
+    verified(world.entries)
+
+
+def test_a_reading_of_a_moment_is_enough_where_a_pair_asks_for_no_time() -> None:
+    assert heat((20, "98.8"), table="connecticut").faults == ["too short"]
+    world = heat((20, "98.9"), table="connecticut")  # 210 °F is 98 8/9 °C
+    assert world.faults == []
+    assert world.run.judged is not None
+    assert world.run.judged["reached"] == "210 °F, 0 s"
+
+
+def test_a_hold_may_be_said_to_have_lasted_but_not_through_what_was_measured() -> None:
+    world = one('kind = "heat-treat"\ntable = "us-frozen-dessert-mix"').wait(10)
+    world.enter("80", held="25").do("end step")
+    assert (world.faults, world.state) == ([], State.DONE)
+    assert world.entries[-3].body["held_s"] == "25"
+    world = one('kind = "heat-treat"\ntable = "us-frozen-dessert-mix"').wait(10)
+    world.enter("60").wait(0.1).enter("80", held="25").do("end step")
+    assert world.faults == ["too short"]
+
+
+def test_a_pair_may_be_named_and_another_be_reached() -> None:
+    world = World().mixed()
+    refused(world, "unknown-pair", "begin step", pair="160 °F, 15 min")
+    world.do("begin step", pair="175 °F, 25 s").wait(20)
+    world.enter("80").wait(31).enter("80").do("end step")
+    assert world.run.judged is not None
+    assert world.run.judged["reached"] == "175 °F, 25 s"
+    world = World().mixed().do("begin step", pair="175 °F, 25 s").wait(20)
+    world.enter("70").wait(31).enter("70").do("end step")
+    assert world.run.judged is not None
+    assert world.run.judged["reached"] == "155 °F, 30 min"
+
+
+def test_nobody_waves_a_heat_treatment_through() -> None:
+    world = World().heat_held()
+    assert world.faults == ["too cool"]
+    assert set(can(world.batch)) == {"repeat step", "note step", "abandon"}  # type: ignore[arg-type]
+    error = refused(world, "heat-treatment-open", "accept step", reason="I am sure")
+    assert "68.4 °C" in error.message
+    refused(world, "heat-treatment-open", "close batch", reason="I am sure")
+    refused(world, "not-now", "begin step", step=2)
+    refused(world, "not-this-step", "begin step", step=3)
+    world.do("repeat step", reason="hotter").do("begin step").wait(20)
+    world.enter("70").wait(30).enter("70").do("end step")
+    assert world.batch is not None
+    assert world.batch.process.at == 3
+    verified(world.entries)
+
+
+def test_a_batch_whose_treatment_failed_can_be_sent_off() -> None:
+    world = World().heat_held().do("abandon", reason="it stood warm all night")
+    assert world.batch is not None
+    assert (world.batch.status, world.batch.reason) == (
+        Status.ABANDONED,
+        "it stood warm all night",
+    )
+    verified(world.entries)
+
+
+def test_a_value_struck_out_counts_for_nothing_and_joins_no_hold() -> None:
+    world = one('kind = "heat-treat"\ntable = "us-frozen-dessert-mix"').wait(10)
+    world.enter("96").wait(0.5).enter("96")
+    world.do("strike temperature", value=2, reason="read off the wrong dial")
+    refused(world, "bad-value", "strike temperature", value=2, reason="again")
+    refused(world, "bad-value", "strike temperature", value=3, reason="none")
+    world.do("end step")
+    assert world.faults == ["too short"]
+    # a low one struck out between two halves does not make them one hold
+    world = one('kind = "heat-treat"\ntable = "us-frozen-dessert-mix"').wait(10)
+    world.enter("70").wait(15).enter("50").wait(0.1).enter("70").wait(15).enter("70")
+    world.do("strike temperature", value=2, reason="it must have been 70").do("end step")
+    assert world.faults == ["too short"]
+    verified(world.entries)
+
+
+values = st.lists(
+    st.tuples(st.integers(0, 40), st.sampled_from(["60", "68.3", "68.4", "72", "79", "80", "83"])),
+    min_size=1,
+    max_size=7,
+)
+
+
+@settings(max_examples=200, deadline=None)
+@given(values)
+def test_a_treatment_is_never_done_without_a_listed_pair(taken: list[tuple[int, str]]) -> None:
+    """Brute force over every stretch of neighbouring values: an independent route."""
+    moments, minute = [], 0
+    for gap, value in taken:
+        minute += gap
+        moments.append((minute, value))
+    world = heat(*moments)
+    found = False
+    for i in range(len(moments)):
+        for j in range(i, len(moments)):
+            lowest = min(Decimal(value) for _, value in moments[i : j + 1])
+            seconds = 60 * (moments[j][0] - moments[i][0])
+            for pair in tables()["us-frozen-dessert-mix"].pairs:
+                hot = (pair.temperature.value - 32) * 5 <= lowest * 9
+                found |= hot and pair.time_s <= seconds
+    assert (world.faults == []) is found
+
+
+# --- formulas -------------------------------------------------------------------------------------
+
+
+def test_steps_are_part_of_a_formula_and_go_along_when_it_is_scaled() -> None:
+    made = formula()
+    assert from_content(made.content()) == made
+    assert made.scaled(Decimal(2000)).steps == made.steps
+    assert [one["kind"] for one in made.content()["steps"]] == [
+        "mix", "heat-treat", "cool", "age", "freeze", "fill", "harden", "temper",
+    ]  # fmt: skip
+
+
+#: What a weighd that knew no steps made of the formula in process_world.
+REVISION = "700613897a3d"
+
+
+def test_a_formula_without_steps_has_the_revision_it_had() -> None:
+    plain = formula("")
+    assert "steps" not in plain.content()
+    assert plain.revision == REVISION == revision_of(plain.content())
+    assert formula(STEPS).revision != plain.revision

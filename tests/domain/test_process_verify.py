@@ -1,0 +1,81 @@
+"""A record of a batch in process that was changed does not verify, whatever was changed."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from tests.domain.process_world import World, resealed, verified
+from weighd.domain.errors import RecordError
+
+
+def seq_of(world: World, kind: str, n: int = 0) -> int:
+    return [one.seq for one in world.entries if one.kind == kind][n]
+
+
+@pytest.mark.parametrize(
+    ("kind", "nth", "change", "names"),
+    [
+        ("temperature entered", 1, {"temperature": "60 °C"}, "step ended"),
+        ("temperature entered", 2, {"temperature": "9 °C"}, "step ended"),
+        ("temperature entered", 0, {"taken": "2026-03-01T09:04:00.000Z"}, "temperature entered"),
+        ("temperature entered", 0, {"temperature": "400 °C"}, "temperature entered"),
+        ("step ended", 1, {"outcome": "held"}, "step ended"),
+        ("step ended", 1, {"judged": {"faults": []}}, "step ended"),
+        ("step ended", 0, {"ended": "2026-03-01T09:01:00.000Z"}, "step ended"),
+        ("step begun", 4, {"confirmed": []}, "step begun"),
+        ("step begun", 1, {"step": 3}, "step begun"),
+        ("step begun", 0, {"kind": "cool"}, "step begun"),
+    ],
+)
+def test_a_record_that_was_changed_names_the_first_entry_that_does_not_follow(
+    kind: str, nth: int, change: dict[str, object], names: str
+) -> None:
+    world = World().finished()
+    verified(world.entries)
+    first = seq_of(world, kind, nth)
+    with pytest.raises(RecordError) as caught:
+        verified(resealed(world.entries, {first: change}))
+    named = re.search(r"[Ee]ntry (\d+)", str(caught.value))
+    assert named is not None
+    found = world.entries[int(named[1]) - 1]
+    assert found.kind == names
+    assert found.seq >= first
+
+
+def test_a_temperature_changed_without_its_hash_is_named() -> None:
+    world = World().finished()
+    at = seq_of(world, "temperature entered") - 1
+    changed = list(world.entries)
+    changed[at] = replace(changed[at], body={**changed[at].body, "temperature": "90 °C"})
+    with pytest.raises(RecordError) as caught:
+        verified(changed)
+    assert caught.value.code == "hash-mismatch"
+    assert f"entry {at + 1}" in str(caught.value)
+
+
+def test_a_treatment_let_pass_or_a_batch_closed_over_it_does_not_verify() -> None:
+    world = World().heat_held()
+    body = {"step": 2, "decision": "accept", "reason": "I am sure", "by": "Ada"}
+    world._add("step decided", body)
+    with pytest.raises(RecordError, match="let pass"):
+        verified(world.entries)
+    world = World().mixed()
+    world._add("batch closed", {"additions": 0, "steps": 8, "early": True, "reason": "x"})
+    with pytest.raises(RecordError, match="not satisfied"):
+        verified(world.entries)
+    world = World('[[steps]]\nkind = "mix"\n')
+    world._add("batch closed", {"additions": 0, "steps": 1})
+    with pytest.raises(RecordError) as caught:
+        verified(world.entries)
+    assert caught.value.code == "closed-early"
+
+
+def test_what_belongs_to_weighing_cannot_come_after_it() -> None:
+    world = World()
+    world._add("lot named", {"addition": 1, "lot": "L7"})
+    with pytest.raises(RecordError) as caught:
+        verified(world.entries)
+    assert caught.value.code == "out-of-place"

@@ -1,0 +1,95 @@
+"""Whether the entries of a batch in process follow: from what was entered and the formula's limits.
+
+Every judgement of a step is made again, as is what may come at all: every caution confirmed, times
+that lie between what came before and the entry, no heat treatment let pass or left open.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from weighd.domain.batch import Batch, Kind
+from weighd.domain.errors import RecordError
+from weighd.domain.moments import milliseconds
+from weighd.domain.process_judge import judge
+from weighd.domain.process_orders import free_since, heat_open, here, latest
+from weighd.domain.process_run import Decision
+from weighd.domain.record import Entry
+
+#: The time that an entry is about, by its kind, and the earliest that it can have been.
+_TIMES = {Kind.STEP_BEGUN: "begun", Kind.VALUE_ENTERED: "taken", Kind.STEP_ENDED: "ended"}
+
+
+def check_process(batch: Batch, entry: Entry) -> None:
+    """Whether an entry of a batch in process follows.
+
+    Raises :class:`RecordError`; ``KeyError`` or ``ValueError`` for nonsense.
+    """
+    it, body, kind = here(batch), entry.body, Kind(entry.kind)
+    if kind in _TIMES:
+        _time(batch, entry, kind)
+    if kind is Kind.STEP_BEGUN and it.step is not None:
+        _same(entry, "kind", body["kind"], str(it.step.kind))
+        _same(entry, "confirmed", body["confirmed"], [one.name for one in it.step.cautions])
+    elif kind is Kind.STEP_ENDED and it.step is not None and it.run is not None:
+        due = judge(it.step, it.run, body["ended"], body.get("reason", ""))
+        _same(entry, "judged", body["judged"], due.as_json())
+        _same(entry, "outcome", body["outcome"], str(due.outcome))
+        if it.step.needs_temperature and not it.run.counted and not body.get("reason"):
+            raise _does_not(entry, "It is judged, and no temperature was entered.")
+    elif kind is Kind.STEP_DECIDED:
+        _reason(entry)
+        letting_pass = body["decision"] == Decision.ACCEPT
+        if letting_pass and it.step is not None and it.step.table is not None:
+            raise _does_not(entry, "A heat treatment that is not satisfied was let pass.")
+    elif kind is Kind.VALUE_STRUCK:
+        _reason(entry)
+    elif kind is Kind.CLOSED:
+        _closed(batch, entry)
+
+
+def _closed(batch: Batch, entry: Entry) -> None:
+    for n, step in heat_open(batch):
+        raise _does_not(entry, f"Heat treatment {n} ({step.name}) is not satisfied.")
+    if here(batch).step is None:
+        return
+    if not entry.body.get("early"):
+        raise RecordError(
+            "closed-early",
+            f"The batch is closed with {batch.process.at - 1} of {len(batch.steps)} steps done.",
+            where=_where(entry),
+        )
+    _reason(entry)
+
+
+def _time(batch: Batch, entry: Entry, kind: Kind) -> None:
+    """A time of the clock is that of the entry; one that a person says is not after it."""
+    key = _TIMES[kind]
+    told = entry.body[key]
+    if not entry.body.get("entered", False):
+        _same(entry, key, told, entry.at)
+        return
+    run = batch.process.run
+    since = free_since(batch) if kind is Kind.STEP_BEGUN or run is None else run.begun
+    if kind is Kind.STEP_ENDED and run is not None:
+        since = latest(run)
+    if not milliseconds(since) <= milliseconds(told) <= milliseconds(entry.at):
+        raise _does_not(entry, f"{key} is {told}, which is not from {since} to {entry.at}.")
+
+
+def _reason(entry: Entry) -> None:
+    if not entry.body["reason"]:
+        raise _does_not(entry, "Its reason is missing.")
+
+
+def _same(entry: Entry, key: str, found: Any, expected: Any) -> None:
+    if found != expected:
+        raise _does_not(entry, f"{key} is {found}, where what was entered gives {expected}.")
+
+
+def _does_not(entry: Entry, message: str) -> RecordError:
+    return RecordError("does-not-follow", message, where=_where(entry))
+
+
+def _where(entry: Entry) -> str:
+    return f"entry {entry.seq} ({entry.kind})"
