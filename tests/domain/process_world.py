@@ -7,7 +7,10 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+import pytest
+
 from weighd.domain.batch import Batch, Kind
+from weighd.domain.errors import OperatorError
 from weighd.domain.fold import evolve, opened
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula
@@ -186,3 +189,17 @@ def verified(entries: list[Entry]) -> Report:
     for one in entries:
         verifier.take(one)
     return verifier.finish()
+
+
+def refused(world: World, code: str, do: str, **more: object) -> OperatorError:
+    before = list(world.entries)
+    with pytest.raises(OperatorError) as caught:
+        world.do(do, **more)
+    assert caught.value.code == code, caught.value
+    assert world.entries == before
+    return caught.value
+
+
+def one(step: str) -> World:
+    """A batch whose only step has begun."""
+    return World(f"[[steps]]\n{step}\n").do("begin step")
