@@ -148,18 +148,24 @@ def read_formula(
     ``heat_tables`` are the published heat treatments that its steps may follow.
     Raises :class:`FormulaError` naming file, line and field.
     """
-    return _formula(_Reader.of_text(text, file), ingredients or {})
+    return _formula(_Reader.of_text(text, file), ingredients or {}, heat_tables or {})
 
 
 def formula_of(
-    document: Mapping[str, Any], file: str, ingredients: Mapping[str, Ingredient] | None = None
+    document: Mapping[str, Any],
+    file: str,
+    ingredients: Mapping[str, Ingredient] | None = None,
+    heat_tables: Mapping[str, HeatTable] | None = None,
 ) -> Formula:
     """:func:`read_formula` of what a text would hold; errors name no line."""
-    return _formula(_Reader(document, file), ingredients or {})
+    return _formula(_Reader(document, file), ingredients or {}, heat_tables or {})
 
 
 def faults(
-    document: Mapping[str, Any], file: str, ingredients: Mapping[str, Ingredient] | None = None
+    document: Mapping[str, Any],
+    file: str,
+    ingredients: Mapping[str, Ingredient] | None = None,
+    heat_tables: Mapping[str, HeatTable] | None = None,
 ) -> list[FormulaError]:
     """All that is wrong with a formula's additions, one error each; else the first of the rest."""
     reader = _Reader(document, file)
@@ -179,13 +185,15 @@ def faults(
                 found.append(error)
     if not found:
         try:
-            _formula(reader, ingredients or {})
+            _formula(reader, ingredients or {}, heat_tables or {})
         except FormulaError as error:
             found.append(error)
     return found
 
 
-def _formula(reader: _Reader, ingredients: Mapping[str, Ingredient]) -> Formula:
+def _formula(
+    reader: _Reader, ingredients: Mapping[str, Ingredient], heat_tables: Mapping[str, HeatTable]
+) -> Formula:
     document, file = reader.document, reader.file
     identity = re.sub(r"\.toml$", "", file.rpartition("/")[2])
     if not is_id(identity):
@@ -228,7 +236,7 @@ def _formula(reader: _Reader, ingredients: Mapping[str, Ingredient]) -> Formula:
         reader.string(document, (), "scenario", longest=_LONGEST_NOTE),
         reader.strings(document, (), "cautions"),
         kind=reader.string(document, (), "kind"),
-        steps=read_steps(reader, document, heat_tables or {}),
+        steps=read_steps(reader, document, heat_tables),
     )
     return replace(formula, revision=revision_of(formula.content()))
 

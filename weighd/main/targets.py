@@ -17,6 +17,7 @@ from weighd.domain.targets import Target, read_target, split_target
 from weighd.domain.toml_text import TomlError, line_of, lines, load
 from weighd.main.files import read_text, write_new
 from weighd.main.shipped import read_shipped_table
+from weighd.storage.shelf import heat_tables
 
 LIST = "ingredients.toml"
 _FIELDS = ("targets", "class", "aim", "overrun", "batch_g", "use")
@@ -44,7 +45,7 @@ def read_source(path: Path) -> Source:
         return Source(None, read_ingredients(text, str(path)))
     beside = path.parent / LIST
     known = read_ingredients(read_text(beside), str(beside)) if beside.is_file() else {}
-    return Source(read_formula(text, str(path), known), known)
+    return Source(read_formula(text, str(path), known, heat_tables()), known)
 
 
 def chosen(source: Source, use: Sequence[str]) -> dict[str, Ingredient]:
@@ -150,7 +151,9 @@ def save_formula(path: Path, formula: Formula) -> None:
         if known.get(one.ingredient.id) == one.ingredient
     ]
     text = formula_toml(formula, same)
-    read_formula(text, str(path), known)  # a name that cannot be one is told before it is written
+    read_formula(
+        text, str(path), known, heat_tables()
+    )  # a name that cannot be one is told before it is written
     write_new(path, text)
 
 

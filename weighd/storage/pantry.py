@@ -29,7 +29,14 @@ from weighd.domain.formula_text import (
 from weighd.domain.limits import ProductClass, limits_of, read_limits
 from weighd.station.drafting import NO_FILE, kept
 from weighd.storage.replacing import changed, put_away, replace_file, tag_of
-from weighd.storage.shelf import INGREDIENTS, LARGEST_BYTES, LIMITS, OTHERS, text_of
+from weighd.storage.shelf import (
+    INGREDIENTS,
+    LARGEST_BYTES,
+    LIMITS,
+    OTHERS,
+    heat_tables,
+    text_of,
+)
 from weighd.storage.toml_edit import EditError, edited
 
 #: Formulas that were taken away lie here, beside the others.
@@ -126,7 +133,9 @@ class FilePantry:
             before = {}
         for formula, held in self._documents():
             file = f"{formula}.toml"
-            if (wrong := faults(held, file, known)) and not faults(held, file, before):
+            published = heat_tables()
+            wrong = faults(held, file, known, published)
+            if wrong and not faults(held, file, before, published):
                 raise OperatorError(
                     "formula-would-break",
                     f"The formula {formula} could not be read any more: {wrong[0]}",
@@ -150,12 +159,12 @@ class FilePantry:
     def draft(self, identity: str, document: Mapping[str, Any]) -> Formula:
         """What a document would be as a formula of this kitchen. Raises FormulaError."""
         known, _ = self.ingredients()
-        return formula_of(document, f"{identity}.toml", known)
+        return formula_of(document, f"{identity}.toml", known, heat_tables())
 
     def faults(self, identity: str, document: Mapping[str, Any]) -> list[FormulaError]:
         """All that is wrong with such a document."""
         known, _ = self.ingredients()
-        return faults(document, f"{identity}.toml", known)
+        return faults(document, f"{identity}.toml", known, heat_tables())
 
     def put_formula(
         self,
@@ -177,10 +186,10 @@ class FilePantry:
             held.update(document)
 
         def check(wanted: Mapping[str, Any]) -> None:
-            formula_of(wanted, file, known)
+            formula_of(wanted, file, known, heat_tables())
 
         def again(text: str) -> None:
-            read_formula(text, file, known)
+            read_formula(text, file, known, heat_tables())
 
         rows: dict[tuple[str, ...], Sequence[int | None]] = {("additions",): origins}
         return self._change(file, tag, change, check, rows, again)
