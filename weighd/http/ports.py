@@ -108,12 +108,8 @@ class HttpSettings:
     ``allowed_hosts``  names beside localhost, each with or without a port.
     ``operators``      names that the page offers to whoever weighs.
     ``vessels``        what a start without them is planned with: ``bowl_g`` and the like.
-<<<<<<< HEAD
     ``largest_body``   bytes of a request; a command is far smaller, a table may be larger.
-=======
     ``dry_ice``        the usual room and efficiency, by field.
-    ``largest_body``   bytes of a request; a command is far smaller.
->>>>>>> a3410f2 (dry ice: heat of a mix along its own freezing curve, the charge and its portions, the air of the room against published limits; a load that wastes away on a scale)
     """
 
     allowed_hosts: tuple[str, ...] = ()
