@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from weighd.domain import cautions
 from weighd.domain.batch import Batch, Kind
 from weighd.domain.errors import OperatorError
 from weighd.domain.fold import evolve, opened
@@ -60,7 +61,7 @@ time = "within 12 h"
 kind = "temper"
 temperature = "-14 to -11 °C"
 """
-DRY_ICE = ("cold burns", "never closed in", "ventilate", "none left")
+DRY_ICE = tuple(one.name for one in cautions.OF_MEANS["dry ice"])
 
 
 @cache

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from tests.domain.published import CHECKS, near
 from weighd.domain import refrigerant
+from weighd.domain.cautions import DRY_ICE, OF_MEANS
 from weighd.domain.refrigerant import (
-    CAUTIONS,
     CONSTANTS,
     FUSION,
     GAS_M3_KG,
@@ -27,6 +27,7 @@ from weighd.domain.refrigerant import (
     vessel_heat_kj,
 )
 
+CAUTIONS = OF_MEANS[DRY_ICE]
 HEAT = Decimal("304.27")
 KELVIN = Decimal("273.15")
 ATM = 101325
@@ -189,10 +190,10 @@ def test_every_constant_says_where_it_is_from_and_how_it_is_known() -> None:
 
 
 def test_every_caution_that_matters_is_there() -> None:
-    told = " ".join(one.text.lower() for one in CAUTIONS)
+    told = " ".join(f"{one.name} {one.text}".lower() for one in CAUTIONS)
     for word in (
         "local codes", "licensed", "ventilate", "low", "cellar", "car", "burns", "gloves",
         "eye protection", "closed container", "never eat", "serve", "children", "food-grade",
     ):  # fmt: skip
         assert word in told, word
-    assert len({one.id for one in CAUTIONS}) == len(CAUTIONS)
+    assert len({one.name for one in CAUTIONS}) == len(CAUTIONS)

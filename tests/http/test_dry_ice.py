@@ -22,7 +22,7 @@ def sorbet(kitchen: Kitchen) -> Kitchen:
 async def test_a_charge_and_the_air_of_its_room(sorbet: Kitchen) -> None:
     body = (await sorbet.get(f"{PATH}?batch_g=2000&room_m3=30&air_changes=2&release_min=15")).json()
     assert body["batch_g"] == "2000.00"
-    assert body["cautions"][0]["id"] == "local-codes"
+    assert body["cautions"][0]["name"] == "local codes"
     assert float(body["charge"]["most_g"]) > float(body["charge"]["least_g"]) > 300
     assert len(body["portions"]["list"]) == 10
     assert {one["id"] for one in body["room"]["limits"]} == {"twa-8h", "stel-15min", "idlh"}

@@ -11,15 +11,16 @@ from typing import Any
 import pytest
 
 from tests.domain.mixes import OWN, made_of
+from weighd.domain.cautions import DRY_ICE, OF_MEANS
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Addition, Formula, read_tolerance
-from weighd.domain.refrigerant import CAUTIONS
 from weighd.main.files import read_formula_file
 from weighd.station.dry_ice import FIELDS, read_asked, reckon
 from weighd.station.dry_ice_drawn import draw_dry_ice
 from weighd.station.dry_ice_words import tell
 from weighd.station.loss import ForLater, draw_loss, read_for_later
 
+CAUTIONS = OF_MEANS[DRY_ICE]
 TOLERANCE = read_tolerance("1 %")
 OURS = Formula("own", "Our own", tuple(Addition(one, grams, TOLERANCE) for one, grams in OWN))
 
@@ -99,8 +100,8 @@ def test_what_would_help_is_told_or_that_nothing_does() -> None:
 def test_the_cautions_come_first_and_all_of_them() -> None:
     lines = tell(drawn())
     told = [line.strip(" -") for line in lines[3 : 3 + len(CAUTIONS)]]
-    assert told == [one.text for one in CAUTIONS]
-    assert [one["id"] for one in drawn()["cautions"]] == [one.id for one in CAUTIONS]
+    assert told == [f"{one.name}: {one.text}" for one in CAUTIONS]
+    assert [one["name"] for one in drawn()["cautions"]] == [one.name for one in CAUTIONS]
 
 
 def test_what_is_a_guess_or_recalled_says_so_in_the_text() -> None:

@@ -31,13 +31,42 @@ def caution_of(content: Mapping[str, Any]) -> Caution:
     return Caution(content["name"], content["text"])
 
 
-#: The usual cautions of a means (common practice, no source). Local codes come first.
+#: The usual cautions of a means, those of dry ice as safety sheets of universities and codes for
+#: food have them (10 NYCRR 14-5.46; EIGA, IGC Doc 150/08). Local codes come first.
+DRY_ICE = "dry ice"
 OF_MEANS: Mapping[str, tuple[Caution, ...]] = {
-    "dry ice": (
-        Caution("cold burns", "It is at -78 °C: insulated gloves, and eye protection."),
-        Caution("never closed in", "It turns to gas: never into a closed container, it bursts."),
-        Caution("ventilate", "The gas takes the place of air and lies low: ventilate the room."),
-        Caution("none left", "Never eaten or served while any of it remains."),
+    DRY_ICE: (
+        Caution(
+            "local codes",
+            "Local codes and licensed practice come first. weighd gives figures, no permission.",
+        ),
+        Caution(
+            "ventilate",
+            "Open windows and doors or run the hood before you begin, and until all of it is gone. "
+            "The gas is heavier than air and gathers low: never in a cellar, a cold room, a closet "
+            "or a car. Headache, quick breath or dizziness: leave the room at once. An oxygen "
+            "alarm is no guide: CO2 harms long before oxygen is short.",
+        ),
+        Caution(
+            "cold burns",
+            "At -78 °C it burns the skin at a touch: insulated gloves and eye protection; use a "
+            "scoop.",
+        ),
+        Caution(
+            "never closed in",
+            "Never in a closed container, and no lid on the bowl: the gas bursts whatever holds it "
+            "in. Never into a sink or a bin.",
+        ),
+        Caution(
+            "none left",
+            "Never eat, taste or serve while any of it remains: no piece, no fog. It burns mouth "
+            "and gut. Look through the whole mix before it is served.",
+        ),
+        Caution(
+            "children",
+            "Keep children and animals out of the room, and do not leave the dry ice alone.",
+        ),
+        Caution("food-grade", "Only food-grade dry ice may touch food; ask whoever sells it."),
     ),
 }
 

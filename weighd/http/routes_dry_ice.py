@@ -14,10 +14,16 @@ from weighd.http.ports import Here
 from weighd.http.routes_formulas import find
 from weighd.station import opening
 from weighd.station.dry_ice import read_asked, reckon
-from weighd.station.dry_ice_drawn import draw_dry_ice
+from weighd.station.dry_ice_drawn import draw_about, draw_dry_ice
 from weighd.station.loss import draw_loss, read_for_later
 
 router = APIRouter(tags=["formulas"])
+
+
+@router.get("/api/dry-ice")
+async def about(room: Here) -> Response:
+    """What to read before dry ice is used, the usual room, and the materials of vessels."""
+    return JSONResponse(draw_about(room.settings.dry_ice))
 
 
 @router.get("/api/formulas/{formula}/dry-ice")

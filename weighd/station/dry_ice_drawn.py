@@ -7,11 +7,13 @@ and nothing more: no room is called safe.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import fields
 from decimal import ROUND_CEILING, Decimal
 from typing import Any
 
 from weighd.domain import mass, refrigerant
+from weighd.domain.cautions import DRY_ICE, OF_MEANS
 from weighd.domain.refrigerant import Constant
 from weighd.domain.room_air import LIMITS, TWA, Room
 from weighd.station.dry_ice import HUNDREDTH, SIXTY, TENTH, Asked, Reckoned, missing_for
@@ -23,6 +25,15 @@ LEFT_OUT = (
 )
 
 
+def draw_about(usual: Mapping[str, str]) -> dict[str, Any]:
+    """What is known before anything is asked: the cautions, what is usual, materials of vessels."""
+    return {
+        "cautions": [each.content() for each in OF_MEANS[DRY_ICE]],
+        "usual": {key: value for key, value in usual.items() if value},
+        "materials": list(refrigerant.MATERIALS),
+    }
+
+
 def draw_dry_ice(one: Reckoned) -> dict[str, Any]:
     """Everything about it, as JSON values."""
     asked = one.asked
@@ -31,7 +42,7 @@ def draw_dry_ice(one: Reckoned) -> dict[str, Any]:
         "name": one.formula.name,
         "revision": one.formula.revision,
         "batch_g": mass.text(one.mix.mass_g),
-        "cautions": [{"id": each.id, "text": each.text} for each in refrigerant.CAUTIONS],
+        "cautions": [each.content() for each in OF_MEANS[DRY_ICE]],
         "asked": _asked(asked),
         "heat": _heat(one),
         "charge": _charge(one),

@@ -10,7 +10,7 @@ def tell(drawn: Mapping[str, Any]) -> list[str]:
     """The whole of it, a line each; the cautions first."""
     out = [f"{drawn['name']} ({drawn['formula']}), {drawn['batch_g']} g, frozen with dry ice", ""]
     out.append("Before you begin:")
-    out += [f"  - {one['text']}" for one in drawn["cautions"]]
+    out += [f"  - {one['name']}: {one['text']}" for one in drawn["cautions"]]
     out += ["", *tell_room(drawn["room"]), "", *_heat(drawn), "", *_charge(drawn["charge"])]
     out += ["", *_portions(drawn["portions"])]
     other = drawn["elsewhere"]
