@@ -16,6 +16,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, from_json
 from weighd.domain.check_standing import Duty, duty_of
+from weighd.domain.draws import Draws
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
 from weighd.domain.kinds import Kind as Kind  # noqa: PLC0414 - the same door as before
@@ -235,6 +236,8 @@ class Batch:
     steps: tuple[ProcessStep, ...] = ()
     weighed: str = ""
     process: Process = field(default_factory=Process)
+    #: What came out of it, as far as that was recorded.
+    draws: Draws = field(default_factory=Draws)
 
     @property
     def has_steps(self) -> bool:

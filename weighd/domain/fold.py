@@ -9,6 +9,7 @@ from typing import Any
 
 from weighd.domain import mass, process_run
 from weighd.domain.batch import (
+    AFTER_WEIGHING,
     Accepted,
     Batch,
     Cause,
@@ -20,6 +21,7 @@ from weighd.domain.batch import (
     scale_of,
     unreadable,
 )
+from weighd.domain.draws import draw_of
 from weighd.domain.errors import RecordError
 from weighd.domain.kinds import IN_PROCESS
 from weighd.domain.metrology import Level, Verdict, budget_of, combined, level_of
@@ -39,7 +41,10 @@ def evolve(batch: Batch, entry: Entry) -> Batch:
     try:
         if body["batch"] != batch.id:
             raise RecordError("not-this-batch", f"Entry {entry.seq} is not of batch {batch.id}.")
-        return _evolve(replace(batch, n=body["n"], after=entry.hash), entry, Kind(entry.kind))
+        kind, after = Kind(entry.kind), replace(batch, n=body["n"], after=entry.hash)
+        if kind in AFTER_WEIGHING:
+            return _afterwards(after, entry)
+        return _evolve(after, entry, kind)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise unreadable(entry, error) from error
 
@@ -86,7 +91,15 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
         case Kind.RESTARTED:
             return batch
         case _:
-            raise ValueError("a batch opens once")
+            raise ValueError(f"{kind} changes no batch on the bench")
+
+
+def _afterwards(batch: Batch, entry: Entry) -> Batch:
+    """What is recorded of a batch off the bench."""
+    body = entry.body
+    draw = draw_of(body, hash_=entry.hash, at=entry.at)
+    corrects = body["corrects"]["hash"] if "corrects" in body else ""
+    return replace(batch, draws=batch.draws.plus(draw, corrects))
 
 
 def _tared(batch: Batch, entry: Entry) -> Batch:

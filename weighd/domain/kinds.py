@@ -24,6 +24,7 @@ class Kind(StrEnum):
     STEP_ENDED = "step ended"
     STEP_DECIDED = "step decided"
     STEP_NOTED = "step noted"
+    YIELD = "yield recorded"
     CLOSED = "batch closed"
     ABANDONED = "batch abandoned"
     SCALE_CHANGED = "scale changed"
@@ -41,7 +42,7 @@ class Status(StrEnum):
 
 
 #: What may still be recorded of a batch that is off the bench, in process or over.
-AFTER_WEIGHING: frozenset[Kind] = frozenset()
+AFTER_WEIGHING: frozenset[Kind] = frozenset({Kind.YIELD})
 #: What is recorded of a batch only while it is in process.
 IN_PROCESS = frozenset(
     {

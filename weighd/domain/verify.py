@@ -22,6 +22,7 @@ from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.rederive import Rederiver, Reread
 from weighd.domain.signed import SignatureVerifier, signatures_of
 from weighd.domain.signing import Check, Head, Signature, check_proof, read_proof
+from weighd.domain.yield_verify import check_yield
 
 #: The version of the export that this module reads.
 FORMAT = 1
@@ -199,6 +200,8 @@ class Verifier:
         with _readable(where):
             _may_come(batch, entry, where)
             self._evidence.check(batch, entry)
+            if entry.kind == Kind.YIELD:
+                check_yield(batch, entry, self._evidence)
             self._checks.accepted(batch, entry)
         batch = evolve(batch, entry)
         self._batches[name] = batch

@@ -92,6 +92,8 @@ class Command:
                   differ by, wet.
     ``formula``   for ``start``: the formula's content, so that a session stands on its own.
     ``plan``      for ``start``: on the scales that the best plan uses, not on ``scale`` alone.
+    ``draw``      for ``record yield``: what was entered of a draw, and ``corrects``, the number of
+                  the draw that it replaces; with ``scale``, its weight is read there.
     ``bowl_g``, ``dish_g``, ``dish_holds_g``  for a plan: vessels in grams, empty for not known.
     ``change``    for ``put right``: what was chosen, worked out whole, so that nothing is searched
                   for here (:class:`~weighd.domain.recovery.Change`).
@@ -118,7 +120,12 @@ class Command:
     mass_g: str = ""
     u_g: str = ""
     allow_g: str = ""
+<<<<<<< HEAD
     change: Mapping[str, Any] | None = None
+=======
+    draw: Mapping[str, Any] | None = None
+    corrects: int | None = None
+>>>>>>> f0cd7db (yield: draws typed or weighed of a batch off the bench, overrun, density with air and loss; an entry of its own that is put right by another and derived again)
 
 
 @dataclass(frozen=True, slots=True)

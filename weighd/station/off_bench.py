@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from weighd.station.station import Station
 
 #: What can be asked of a batch that is off the bench; for one that is over the journal is asked.
-COMMANDS: frozenset[str] = frozenset()
+COMMANDS: frozenset[str] = frozenset({"record yield"})
 #: Batches that are over and still known; of more the journal is asked again.
 MOST_OVER = 32
 

@@ -36,7 +36,8 @@ from weighd.domain.reading import Reading
 from weighd.domain.record import Body, Entry, Tail, seal
 from weighd.domain.settling import Finding
 from weighd.domain.weighing import can, step
-from weighd.station import checking
+from weighd.station import checking, off_bench
+from weighd.station.after_weighing import after_weighing
 from weighd.station.answers import Answers
 from weighd.station.forgetting import forget
 from weighd.station.guiding import Guiding
@@ -299,6 +300,8 @@ class Station:
             answer = self.checking.command(self, command)
         elif command.do in VESSEL_COMMANDS:
             answer = self.shelf.command(self, command)
+        elif command.do in off_bench.COMMANDS:
+            answer = yield from after_weighing(self, command)
         else:
             answer = yield from self._order(command)
         self._answers.keep(command.key, answer)

@@ -8,6 +8,9 @@ type Said = string | ((detail: string) => string);
 const refusals: Record<string, Said> = {
   // weighing
   "nothing-poured": "Nothing has been poured yet.",
+  "batch-abandoned": "This batch was abandoned.",
+  "too-many-draws": (detail) => `${detail} Put one of them right instead.`,
+  "still-weighed": "This batch is still being weighed. Weigh all of it first.",
   "nothing-weighed": "Nothing was weighed in this batch.",
   "not-settled": "Not settled yet. Wait a moment.",
   "needs-reason": "This needs a reason.",

@@ -1,0 +1,64 @@
+"""Whether a recorded yield follows: the entry is made again from what it keeps, and compared."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from weighd.domain.batch import Batch, Status, scale_of
+from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.metrology import Level
+from weighd.domain.record import Entry
+from weighd.domain.yield_record import given_of, stands_of, tub_typed, yield_body
+
+if TYPE_CHECKING:
+    from weighd.domain.rederive import Rederiver
+
+#: What binds an entry to its batch and its command, and follows from nothing in it.
+_BINDS = ("batch", "n", "after", "key")
+
+
+def check_yield(batch: Batch, entry: Entry, evidence: Rederiver) -> None:
+    """Raises :class:`RecordError` where it does not follow; another error for nonsense."""
+    body: dict[str, Any] = dict(entry.body)
+    if batch.status not in (Status.IN_PROCESS, Status.CLOSED):
+        raise _differs(entry, "batch", batch.status, "a batch that was all weighed")
+    gross = Level(Decimal(0), Decimal(0))
+    weight = body.get("weight", {})
+    if "scale" in weight:
+        gross = evidence.level_read(body["evidence"], _interval(weight))
+    stands = stands_of(body, gross)
+    if stands is not None and stands.tub.typed and tub_typed(stands.tub.typed) != stands.tub:
+        raise _differs(entry, "weight.tare", stands.tub.grams, stands.tub.typed)
+    corrects = body["corrects"]["draw"] if "corrects" in body else None
+    try:
+        made = yield_body(
+            batch,
+            given_of(body),
+            str(body["by"]),
+            stands=stands,
+            corrects=corrects,
+            reason=str(body.get("reason", "")),
+        )
+    except OperatorError as error:
+        raise RecordError(
+            "does-not-follow",
+            f"It could not have been recorded: {error.message}",
+            where=f"entry {entry.seq} ({entry.kind})",
+        ) from error
+    kept = {key: value for key, value in body.items() if key not in _BINDS}
+    for key in sorted({*kept, *made}):
+        if kept.get(key) != made.get(key):
+            raise _differs(entry, key, kept.get(key), made.get(key))
+
+
+def _interval(weight: dict[str, Any]) -> Decimal:
+    return scale_of(str(weight["scale"]), weight["figures"]).interval_g
+
+
+def _differs(entry: Entry, key: str, found: object, expected: object) -> RecordError:
+    return RecordError(
+        "does-not-follow",
+        f"{key} is {found}, where what it keeps gives {expected}.",
+        where=f"entry {entry.seq} ({entry.kind})",
+    )
