@@ -120,12 +120,9 @@ class Command:
     mass_g: str = ""
     u_g: str = ""
     allow_g: str = ""
-<<<<<<< HEAD
     change: Mapping[str, Any] | None = None
-=======
     draw: Mapping[str, Any] | None = None
     corrects: int | None = None
->>>>>>> f0cd7db (yield: draws typed or weighed of a batch off the bench, overrun, density with air and loss; an entry of its own that is put right by another and derived again)
 
 
 @dataclass(frozen=True, slots=True)
