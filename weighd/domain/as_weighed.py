@@ -10,7 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
+from weighd.domain import facts as facts_of
 from weighd.domain.batch import Accepted, Batch, Planned, Status
 from weighd.domain.formula import Formula, Ingredient, from_content
 from weighd.domain.plan_words import Role
@@ -53,7 +55,7 @@ def parts_of(
     """Every amount of a batch, those of the formula first and in its order.
 
     ``last``    weighings taken as accepted that the batch does not have: what if this were kept.
-    ``others``  ingredients by their ids that the formula does not know.
+    ``others``  ingredients by their ids that neither the formula nor the batch knows.
     Nothing is to come where the batch was abandoned. Raises as :func:`planned_formula`.
     """
     formula = planned_formula(batch)
@@ -61,7 +63,7 @@ def parts_of(
     inside = as_weighed(batch.additions, accepted)
     over = batch.status is Status.ABANDONED
     pending = () if over else batch.additions[len(accepted) :]
-    known = dict(others or {})
+    known = {name: _from_record(it) for name, it in batch.others.items()} | dict(others or {})
     known |= {one.ingredient.id: one.ingredient for one in formula.additions}
     asked = dict(enumerate(formula.additions, start=1))
     named = {one.amount: one for one in batch.additions if one.step is None or one.step.goes_in}
@@ -90,6 +92,12 @@ def parts_of(
             )
         )
     return tuple(out)
+
+
+def _from_record(body: Mapping[str, Any]) -> Ingredient:
+    """What went in besides the formula, as the entry has it that put the batch right."""
+    facts = facts_of.from_content(body["composition"]) if "composition" in body else None
+    return Ingredient(body["ingredient"], body["name"], tuple(body["allergens"]), "", facts)
 
 
 def _to_come(one: Planned, taken: set[int]) -> Decimal:

@@ -9,7 +9,6 @@ from typing import Any
 
 from weighd.domain import mass, process_run
 from weighd.domain.batch import (
-    AFTER_WEIGHING,
     Accepted,
     Batch,
     Cause,
@@ -41,10 +40,7 @@ def evolve(batch: Batch, entry: Entry) -> Batch:
     try:
         if body["batch"] != batch.id:
             raise RecordError("not-this-batch", f"Entry {entry.seq} is not of batch {batch.id}.")
-        kind, after = Kind(entry.kind), replace(batch, n=body["n"], after=entry.hash)
-        if kind in AFTER_WEIGHING:
-            return _afterwards(after, entry)
-        return _evolve(after, entry, kind)
+        return _evolve(replace(batch, n=body["n"], after=entry.hash), entry, Kind(entry.kind))
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise unreadable(entry, error) from error
 
@@ -91,11 +87,10 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
         case Kind.RESTARTED:
             return batch
         case _:
-            raise ValueError(f"{kind} changes no batch on the bench")
+            raise ValueError("a batch opens once")
 
 
-def _afterwards(batch: Batch, entry: Entry) -> Batch:
-    """What is recorded of a batch off the bench."""
+def _yield(batch: Batch, entry: Entry) -> Batch:
     body = entry.body
     draw = draw_of(body, hash_=entry.hash, at=entry.at)
     corrects = body["corrects"]["hash"] if "corrects" in body else ""
@@ -245,4 +240,5 @@ _RULES: Mapping[Kind, Callable[[Batch, Entry], Batch]] = {
     Kind.ACCEPTED: _accepted,
     Kind.SCALE_CHANGED: _scale_changed,
     Kind.PUT_RIGHT: put_right,
+    Kind.YIELD: _yield,
 }
