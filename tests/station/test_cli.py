@@ -34,6 +34,8 @@ COMMANDS = {
     "export": "--proof",
     "key": "--out",
     "head": "--out",
+    "backup": "--keep",
+    "restore": "copy",
     "formula": "--batch",
     "compose": "--overrun",
     "ingredients": "import",

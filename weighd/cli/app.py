@@ -13,6 +13,7 @@ import typer
 
 from weighd import __version__
 from weighd.cli import (
+    backup,
     check,
     compose,
     cue,
@@ -65,6 +66,7 @@ for command in (
     verify,
     export,
     keys,
+    backup,
     formula,
     compose,
     dry_ice,

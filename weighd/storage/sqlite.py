@@ -209,7 +209,7 @@ class QuietStore:
                 asked.exec_driver_sql("BEGIN")
                 return question(asked)
 
-        return _quietly(self._path, ask)
+        return quietly(self._path, ask)
 
     def write(self, change: Callable[[Connection], T]) -> T:  # noqa: ARG002  (a Store's call)
         """Refuse: this was opened to be read."""
@@ -236,7 +236,7 @@ def look(path: Path) -> str | None:
             raise fault("store-corrupt", path, "it was emptied; its log is beside it")
         return None
     try:
-        revisions = _quietly(path, _revisions)
+        revisions = quietly(path, _revisions)
     except JournalError as error:
         if _code(error.__cause__) & 0xFF == sqlite3.SQLITE_NOTADB:
             raise fault("store-not-ours", path) from error
@@ -261,7 +261,7 @@ def _revisions(connection: sqlite3.Connection) -> list[str] | None:
     return [str(one) for (one,) in connection.execute("SELECT version_num FROM alembic_version")]
 
 
-def _quietly(path: Path, ask: Callable[[sqlite3.Connection], T]) -> T:
+def quietly(path: Path, ask: Callable[[sqlite3.Connection], T]) -> T:
     """Ask a file that others may write to, or nobody; make no file beside it.
 
     Without a log nobody has it open: it is read as it stands (``immutable``), and again if it

@@ -1,0 +1,156 @@
+"""Copies of a station's record, and a station out of a copy."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from weighd import __version__
+from weighd.clock import SystemClock
+from weighd.config import FILE_NAME, Config, load
+from weighd.domain.errors import JournalError, OperatorError
+from weighd.domain.verify import Report
+from weighd.main.daemon import DATABASE
+from weighd.main.proving import Verified, verify_file
+from weighd.storage import copies
+from weighd.storage.copies import Copy
+from weighd.storage.faults import of_system
+from weighd.storage.keys import KEY_FILE
+
+
+@dataclass(frozen=True, slots=True)
+class Backed:
+    """A copy that was made and verified, and how many older ones were taken away for it."""
+
+    copy: Copy
+    report: Report
+    removed: int
+
+
+@dataclass(frozen=True, slots=True)
+class PutBack:
+    """A station out of a copy: its configuration, its record, and what has to be seen to."""
+
+    copy: Copy
+    report: Report
+    database: Path
+    config: Path | None
+    told: Sequence[str]
+
+
+def back_up(config: Path | None, into: Path, *, with_key: bool, keep: int | None) -> Backed:
+    """Copy the configured station's record, formulas and configuration into a folder.
+
+    ``keep``  how many copies of this station stay in the folder, the new one counted.
+    Raises :class:`JournalError`, and :class:`RecordError` where the copy does not verify; then
+    there is no copy, and no older one was taken away.
+    """
+    settings, at = load(config), SystemClock().utc()
+    station = settings.station.name
+    if keep is not None and keep < 1:
+        raise OperatorError("bad-number", "At least one copy is kept.", where="--keep")
+    stamp = re.sub(r"[-:]|\.\d+", "", at)
+    whole = into / f"{_plain(station)}-{stamp}"
+    part = whole.with_name(whole.name + ".part")
+    if whole.exists():
+        raise JournalError("file-exists", "A copy of this second is there.", where=str(whole))
+    try:
+        part.mkdir(parents=True)
+    except OSError as error:
+        raise of_system(error, part) from error
+    try:
+        report = _fill(settings, part, with_key=with_key)
+        last = report.ends[0][2] if report.ends else ""
+        made = copies.seal(
+            part,
+            station=station,
+            at=at,
+            entries=report.report.entries,
+            last=last,
+            version=__version__,
+            paths=_paths(settings),
+        )
+        copies.name(part, whole)
+    except BaseException as error:
+        shutil.rmtree(part, ignore_errors=True)
+        if isinstance(error, OSError):
+            raise of_system(error, part) from error
+        raise
+    older = [] if keep is None else copies.copies(into, station)[:-keep]
+    copies.remove(older)
+    return Backed(replace(made, folder=whole), report.report, len(older))
+
+
+def put_back(folder: Path, to: Path) -> PutBack:
+    """A station out of a copy, in a folder where there is none yet.
+
+    The copy is verified before anything is written. Raises :class:`JournalError` and
+    :class:`RecordError`.
+    """
+    copy = copies.read(folder)
+    copies.check(copy)
+    report = verify_file(folder / copies.DATABASE).report
+    told = list[str]()
+    data = _inside(copy, "data", "weighd-data", told)
+    formulas = _inside(copy, "formulas", "formulas", told)
+    folders = {copies.RECORD: to / data, copies.FORMULAS: to / formulas, "": to}
+    places = {}
+    for one in copy.files:
+        kind, _, name = one.place.rpartition("/")
+        places[one.place] = folders[kind] / name
+    written = copies.put_back(copy, places)
+    config = to / FILE_NAME if to / FILE_NAME in written else None
+    if not any(one.name == KEY_FILE for one in written):
+        told.append(
+            f"The station's key is not in the copy: put {KEY_FILE} beside the record, or a new one "
+            "is made at the next start."
+        )
+    return PutBack(copy, report, places[copies.DATABASE], config, told)
+
+
+def _fill(settings: Config, part: Path, *, with_key: bool) -> Verified:
+    """All that a copy consists of; what was found in its record."""
+    database = settings.place(settings.station.data) / DATABASE
+    copies.copy_database(database, part / copies.DATABASE)
+    found = verify_file(part / copies.DATABASE)
+    if with_key:
+        key = database.with_name(KEY_FILE)
+        target = part / copies.RECORD / KEY_FILE
+        shutil.copyfile(key, target)
+        target.chmod(0o600)
+    formulas = settings.place(settings.station.formulas)
+    if formulas.is_dir():
+        (part / copies.FORMULAS).mkdir()
+        for one in copies.texts(formulas):
+            shutil.copyfile(one, part / copies.FORMULAS / one.name)
+    if settings.file is not None:
+        shutil.copyfile(settings.file, part / FILE_NAME)
+    return found
+
+
+def _paths(settings: Config) -> dict[str, str]:
+    """Where data and formulas stand, as far as that is beside the configuration."""
+    out = {}
+    for name in ("data", "formulas"):
+        path: Path = getattr(settings.station, name)
+        if not path.is_absolute() and ".." not in path.parts:
+            out[name] = path.as_posix()
+    return out
+
+
+def _inside(copy: Copy, name: str, usual: str, told: list[str]) -> Path:
+    """Where something is put back: as it stood beside the configuration, else where is usual."""
+    path = Path(copy.paths.get(name, usual))
+    if name not in copy.paths or path.is_absolute() or ".." in path.parts:
+        told.append(
+            f"{name} stood elsewhere; it is put back into {usual}. Set [station] {name} to that."
+        )
+        return Path(usual)
+    return path
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[^A-Za-z0-9_-]", "-", name)

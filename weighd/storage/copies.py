@@ -1,0 +1,247 @@
+"""Copies of a record and what belongs to it, taken while the station runs.
+
+A copy is a folder: the record as SQLite's own backup gives it (one moment, whole, however much is
+being written), the formulas, the configuration, and ``copy.json`` with the SHA-256 of each file. It
+gets its name when it is complete and on the disk, so a copy that was cut short is none.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import shutil
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from weighd.domain.errors import JournalError
+from weighd.storage.faults import of_system
+from weighd.storage.sqlite import quietly
+
+FORMAT = 1
+MANIFEST, RECORD, FORMULAS = "copy.json", "record", "formulas"
+DATABASE = f"{RECORD}/weighd.db"
+#: More than this in a manifest is no manifest.
+LARGEST_MANIFEST = 1024 * 1024
+_PLACES = re.compile(rf"(?:{RECORD}|{FORMULAS})/[^/\\\0]+|weighd\.toml")
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A file of a copy: its place in it, its size, and the SHA-256 of what it holds."""
+
+    place: str
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Copy:
+    """What ``copy.json`` says: whose record it is, of when, and what is in it.
+
+    ``paths``  where data and formulas stood beside the configuration, where they did.
+    """
+
+    folder: Path
+    station: str
+    at: str
+    entries: int
+    last: str
+    version: str
+    paths: Mapping[str, str]
+    files: tuple[Kept, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "weighd_copy": FORMAT,
+            "station": self.station,
+            "at": self.at,
+            "entries": self.entries,
+            "last": self.last,
+            "weighd": self.version,
+            "paths": dict(self.paths),
+            "files": [
+                {"place": one.place, "size": one.size, "sha256": one.sha256} for one in self.files
+            ],
+        }
+
+
+def copy_database(source: Path, target: Path) -> None:
+    """A database as it stands at one moment, beside whoever writes to it.
+
+    Raises :class:`JournalError`.
+    """
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with closing(sqlite3.connect(target)) as into:
+        quietly(source, lambda connection: connection.backup(into))
+        into.execute("PRAGMA journal_mode = DELETE")
+
+
+def seal(folder: Path, **facts: Any) -> Copy:
+    """Write down what is in a folder, and see that all of it is on the disk."""
+    files = []
+    for one in sorted(folder.rglob("*")):
+        if one.is_file():
+            place = one.relative_to(folder).as_posix()
+            files.append(Kept(place, one.stat().st_size, digest(one)))
+            _sync(one)
+    made = Copy(folder, files=tuple(files), **facts)
+    text = json.dumps(made.as_json(), ensure_ascii=False, indent=1) + "\n"
+    (folder / MANIFEST).write_text(text, encoding="utf-8")
+    for one in (folder / MANIFEST, folder / RECORD, folder / FORMULAS, folder):
+        if one.exists():
+            _sync(one)
+    return made
+
+
+def name(part: Path, whole: Path) -> None:
+    """Give a complete copy its name. Raises :class:`JournalError` where it is taken."""
+    try:
+        part.rename(whole)
+    except OSError as error:
+        raise of_system(error, whole) from error
+    _sync(whole.parent)
+
+
+def read(folder: Path) -> Copy:
+    """What a copy says it holds. Raises :class:`JournalError` ``not-a-copy``."""
+    try:
+        with (folder / MANIFEST).open("rb") as stream:
+            row = json.loads(stream.read(LARGEST_MANIFEST + 1))
+        _check_format(row)
+        files = tuple(_kept(one) for one in row["files"])
+        texts = [str(row[key]) for key in ("station", "at", "last", "weighd")]
+        paths = {str(key): str(value) for key, value in row["paths"].items()}
+        station, at, last, version = texts
+        return Copy(folder, station, at, int(row["entries"]), last, version, paths, files)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise JournalError(
+            "not-a-copy",
+            f"This is no copy that weighd made ({error}).",
+            where=str(folder),
+            remedy="Name the folder of one copy; it has copy.json in it.",
+        ) from error
+
+
+def check(copy: Copy) -> None:
+    """Whether every file is there as it was. Raises :class:`JournalError` ``copy-damaged``."""
+    for one in copy.files:
+        path = copy.folder / one.place
+        if not path.is_file() or path.is_symlink():
+            raise _damaged(path, "it is missing")
+        if digest(path) != one.sha256:
+            raise _damaged(path, "it is not as it was when the copy was made")
+    if DATABASE not in {one.place for one in copy.files}:
+        raise _damaged(copy.folder / DATABASE, "it is missing")
+
+
+def copies(folder: Path, station: str) -> list[Copy]:
+    """The copies of a station in a folder, oldest first; what is none is passed by."""
+    found = []
+    for one in folder.iterdir():
+        if one.is_dir() and not one.is_symlink() and (one / MANIFEST).is_file():
+            try:
+                made = read(one)
+            except JournalError:
+                continue
+            if made.station == station:
+                found.append(made)
+    return sorted(found, key=lambda made: (made.at, made.folder.name))
+
+
+def remove(older: Iterable[Copy]) -> None:
+    """Take copies away. Raises :class:`JournalError` where one cannot be."""
+    for one in older:
+        try:
+            shutil.rmtree(one.folder)
+        except OSError as error:
+            raise of_system(error, one.folder) from error
+
+
+def put_back(copy: Copy, places: Mapping[str, Path]) -> Sequence[Path]:
+    """Put the files of a copy where ``places`` says, which must be free; what was written.
+
+    Raises :class:`JournalError`; then nothing stays of what it began.
+    """
+    written = list[Path]()
+    try:
+        for one in copy.files:
+            target = places[one.place]
+            target.parent.mkdir(parents=True, exist_ok=True)
+            secret = target.suffix == ".pem"
+            held = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600 if secret else 0o644)
+            written.append(target)
+            with os.fdopen(held, "wb") as into, (copy.folder / one.place).open("rb") as source:
+                shutil.copyfileobj(source, into)
+                into.flush()
+                os.fsync(into.fileno())
+    except FileExistsError as error:
+        _take_back(written)
+        raise JournalError(
+            "file-exists",
+            "Something is there already; nothing was put back.",
+            where=str(error.filename),
+            remedy="Put it back into a folder where there is no station yet.",
+        ) from error
+    except OSError as error:
+        _take_back(written)
+        raise of_system(error, Path(str(error.filename or copy.folder))) from error
+    for folder in {one.parent for one in written}:
+        _sync(folder)
+    return written
+
+
+def digest(path: Path) -> str:
+    """SHA-256 of a file in hex."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def texts(folder: Path) -> Iterator[Path]:
+    """The TOML files of a folder, by name."""
+    for one in sorted(folder.glob("*.toml")):
+        if one.is_file():
+            yield one
+
+
+def _check_format(row: Mapping[str, Any]) -> None:
+    if row["weighd_copy"] != FORMAT:
+        raise ValueError("it was made by another version")
+
+
+def _kept(row: Mapping[str, Any]) -> Kept:
+    place = str(row["place"])
+    if not _PLACES.fullmatch(place) or ".." in PurePosixPath(place).parts:
+        raise ValueError(f"{place!r} is no file of a copy")
+    return Kept(place, int(row["size"]), str(row["sha256"]))
+
+
+def _damaged(path: Path, why: str) -> JournalError:
+    return JournalError(
+        "copy-damaged",
+        f"The copy cannot be used: {why}.",
+        where=str(path),
+        remedy="Take an older copy.",
+    )
+
+
+def _take_back(written: Iterable[Path]) -> None:
+    for one in written:
+        one.unlink(missing_ok=True)
+
+
+def _sync(path: Path) -> None:
+    flags = os.O_RDONLY | (os.O_DIRECTORY if path.is_dir() else 0)
+    try:
+        held = os.open(path, flags)
+        try:
+            os.fsync(held)
+        finally:
+            os.close(held)
+    except OSError as error:
+        raise of_system(error, path) from error
