@@ -142,8 +142,8 @@ def test_scaling_then_composing_is_composing_then_scaling(grams: int) -> None:
     whole = of_formula(FORMULA)
     for key in ("fat", "msnf", "sugars", "water", "total_solids", "sucrose_equivalent"):
         wanted = whole.of(key).low * grams / whole.mass_g
-        most = max(row for row in (Decimal(1), Decimal("1.9")))
-        assert abs(scaled.of(key).low - wanted) <= 9 * Decimal("0.005") * most
+        # Of sucrose equivalents, a gram has 1.9 at most.
+        assert abs(scaled.of(key).low - wanted) <= 9 * Decimal("0.005") * Decimal("1.9")
 
 
 def test_rounding_to_the_steps_of_scales() -> None:

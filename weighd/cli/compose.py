@@ -15,6 +15,7 @@ def add_to(app: typer.Typer) -> None:
     def compose(
         file: Path | None = typer.Argument(None, help="A formula (TOML) or an export (JSON)."),
         yield_g: str = typer.Option("", "--yield-g", help="Batch size in grams."),
+        size: str = typer.Option("", "--size", help='Like "5 L at 30 %"; see weighd size.'),
         text: bool = typer.Option(False, "--text", help="For people, instead of JSON."),
         kind: str = typer.Option("", "--class", help="Hold it to the limits of this class."),
         overrun: str = typer.Option("", "--overrun", help="Air in percent of the mix's volume."),
@@ -50,7 +51,7 @@ def add_to(app: typer.Typer) -> None:
             read_temperature,
         )
         from weighd.station.composing_words import tell
-        from weighd.station.opening import batch_size
+        from weighd.station.sizing import chosen_size
 
         air = read_overrun(overrun)
         asked = tuple(read_temperature(one) for one in at)
@@ -60,7 +61,7 @@ def add_to(app: typer.Typer) -> None:
                 "Name one: a formula file, an exported record, or a batch with --batch.",
             )
         if file is None or is_export(file):
-            if yield_g:
+            if yield_g or size:
                 raise OperatorError(
                     "bad-option", "A batch has its size.", where="--yield-g", remedy="Leave it out."
                 )
@@ -76,7 +77,7 @@ def add_to(app: typer.Typer) -> None:
             )
         temperatures = asked or USUAL_C
         formula = read_formula_file(file)
-        scaled = formula.scaled(batch_size(yield_g, formula))
+        scaled = formula.scaled(chosen_size(yield_g, size, formula)[0])
         kinds = read_limits_file(limits, beside=file)
         one = composed(scaled, kinds, kind=kind, overrun_percent=air, at_c=temperatures)
         drawn = draw_composition(one)

@@ -15,6 +15,8 @@ def add_to(app: typer.Typer) -> None:
     def plan(
         file: Path = typer.Argument(help="A formula file (TOML)."),
         yield_g: str = typer.Option("", "--yield-g", help="Batch size in grams."),
+        size: str = typer.Option("", "--size", help='Like "5 L at 30 %"; see weighd size.'),
+        rounded: bool = typer.Option(False, "--round", help="Targets at the steps of scales."),
         bowl_g: str = typer.Option("", "--bowl-g", help="Mass of the empty bowl."),
         dish_g: str = typer.Option("", "--dish-g", help="Mass of the empty dish."),
         dish_holds_g: str = typer.Option("", "--dish-holds-g", help="Most that the dish takes."),
@@ -29,16 +31,20 @@ def add_to(app: typer.Typer) -> None:
         an amount cannot be judged here; the plan says which, and what would do.
         """
         from weighd.config import load
+        from weighd.domain.sizing import by_mass
         from weighd.main.files import read_formula_file
-        from weighd.main.judging import planned
-        from weighd.station.opening import batch_size
+        from weighd.main.judging import planned, sized
         from weighd.station.planning import draw_plan, read_vessels, tell
+        from weighd.station.sizing import chosen_size
 
         settings = load(config)
         usual = settings.plan.as_text()
         given = {"bowl_g": bowl_g, "dish_g": dish_g, "dish_holds_g": dish_holds_g}
         formula = read_formula_file(file)
-        scaled = formula.scaled(batch_size(yield_g, formula))
+        grams, by = chosen_size(yield_g, size, formula)
+        scaled = formula.scaled(grams)
+        if rounded:
+            scaled = sized(formula, by or by_mass(grams), settings).formula
         vessels = read_vessels(**{key: value or usual[key] for key, value in given.items()})
         best = planned(scaled, settings, vessels)
         if as_json:

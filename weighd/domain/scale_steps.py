@@ -39,11 +39,15 @@ def to_steps(
 ) -> tuple[Formula, Sequence[Rounded]]:
     """A scaled formula with its targets at the steps of their scales.
 
-    ``scales``  the scale of each addition by its number from 1; ``intervals`` by scale, in grams.
+    ``scales``  the scale of each addition by its number from 1; those without stay as they are;
+    ``intervals`` by scale, in grams.
     """
     additions, told = [], []
     for n, one in enumerate(formula.additions, start=1):
-        scale = scales[n]
+        scale = scales.get(n)
+        if scale is None:
+            additions.append(one)
+            continue
         after = _stepped(one, intervals[scale])
         told.append(
             Rounded(

@@ -11,7 +11,7 @@
 
 Volumes are turned into masses by the density of the mix (:mod:`weighd.domain.contents` has its
 source). Where facts are missing it is a range; then the denser end counts, so that the product is
-at least what was asked for.
+at least what was asked for, or where the range is wide a volume is refused.
 """
 
 from __future__ import annotations
@@ -24,13 +24,14 @@ from enum import StrEnum
 
 from weighd.domain import mass
 from weighd.domain.composition import Composition, of_formula
-from weighd.domain.contents import UNKNOWN
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import FINEST, LARGEST_G, Formula
 from weighd.domain.mass import EXACT, Unit
 
 LONGEST = 300
 MOST_OVERRUN = Decimal(1000)
+#: A mix whose volume may be more than so many times the least it can be has no density to go by.
+MOST_SPREAD = Decimal("1.05")
 _HUNDRED, _NOTHING = Decimal(100), Decimal(0)
 _NUMBER = r"([0-9]{1,9}(?:[.,][0-9]{1,6})?)"
 _MASS = re.compile(rf"{_NUMBER}\s*(mg|g|kg|oz|lb)?", re.IGNORECASE)
@@ -113,6 +114,11 @@ def read_size(text: str, formula: Formula) -> Size:
     return _by_hand(_on_hand(asked), formula, asked)
 
 
+def by_mass(grams: Decimal) -> Size:
+    """A size that was given as a mass."""
+    return Size(By.MASS, grams, f"{_told(grams)} g", f"{_told(grams)} g, as asked")
+
+
 def _on_hand(text: str) -> dict[str, Decimal]:
     out: dict[str, Decimal] = {}
     # A comma parts ingredients, where no digit follows it.
@@ -132,7 +138,7 @@ def _by_volume(
     product, air = volume
     mix = of_formula(formula)
     least = mix.of("volume_ml").low
-    if not least or mix.of("volume_ml").high == UNKNOWN:
+    if not least or mix.of("volume_ml").high > least * MOST_SPREAD:
         raise _unknown(mix)
     litres = product / 1000
     of_mix = litres / (1 + (air or _NOTHING) / _HUNDRED)
@@ -174,7 +180,7 @@ def _by_hand(on_hand: Mapping[str, Decimal], formula: Formula, asked: str) -> Si
     size = _within(formula, on_hand, size)
     words = (
         f"{_told(on_hand[scarcest])} g of {names[scarcest]} on hand, of which "
-        f"{_told(mass.short(needs[scarcest] * 1000 / formula.batch_g, FINEST))} g go into a kilogram"
+        f"{_told(mass.short(needs[scarcest] * 1000 / formula.batch_g, FINEST))} g go into a kilo"
     )
     if len(on_hand) > 1:
         others = ", ".join(

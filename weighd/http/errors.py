@@ -69,6 +69,7 @@ OF_CODE: Mapping[str, int] = {
     "bad-ingredients": 422,
     "bad-aim": 422,
     "bad-limits": 422,
+    "bad-size": 422,
     "bad-target": 422,
     "unknown-quantity": 422,
     "no-ingredients": 422,

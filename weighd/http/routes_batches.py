@@ -124,6 +124,8 @@ async def start(room: Here, asked: shapes.Start, idempotency_key: Key = None) ->
         by=asked.operator,
         formula=formula.content(),
         batch_g=size,
+        size=asked.size or "",
+        rounded=bool(asked.rounded),
         scale=asked.scale or "",
         method=asked.method or "",
         vessel=asked.vessel or "",
@@ -144,6 +146,7 @@ async def start(room: Here, asked: shapes.Start, idempotency_key: Key = None) ->
         "scale": command.scale,
         "method": command.method,
         "vessel": command.vessel,
+        "sized": [command.size, command.rounded],
         "plan": [command.plan, command.bowl_g, command.dish_g, command.dish_holds_g],
     }
     return _started(room, await act(room, command, what))

@@ -17,11 +17,24 @@ from weighd.domain.batch import Scale
 from weighd.domain.errors import FormulaError, OperatorError
 from weighd.domain.formula import BY_DIFFERENCE, Formula
 from weighd.domain.metrology import Rule
+from weighd.domain.plan import Vessels
+from weighd.domain.sizing import by_mass
 from weighd.http import shapes
 from weighd.http.ports import Here, Room
-from weighd.station import composing, opening, outlook, planning
+from weighd.station import composing, opening, outlook, planning, sizing
 
 router = APIRouter(tags=["formulas"])
+
+Sizing = Annotated[
+    str,
+    Query(
+        max_length=300,
+        description='Instead of batch_g: "5 L at 30 %", "40 servings of 80 g", "cream=900 g".',
+    ),
+]
+AtSteps = Annotated[
+    bool, Query(description="Move targets to the steps of the scales that judge them.")
+]
 
 #: A scale that cannot be judged by yet is no reason not to show a formula.
 _NOT_YET = ("no-scale", "scale-not-heard")
@@ -55,14 +68,15 @@ async def formula(
     room: Here,
     formula: shapes.FormulaId,
     batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
+    size: Sizing = "",
     scale: Annotated[str, Query(description="The scale to use; the first configured.")] = "",
     method: Annotated[str, Query(description='"by difference", or as the formula says.')] = "",
     vessel: Annotated[str, Query(description="The known vessel that is weighed into.")] = "",
 ) -> Response:
     """One formula scaled to a batch, with what the scale can judge and what it cannot."""
-    scaled, size = await _sized(room, formula, batch_g)
+    scaled, grams = await _sized(room, formula, batch_g, size)
     # The size asked for: the targets, each rounded, may add up to a hundredth of a gram beside it.
-    drawn = {**draw_formula(scaled), "batch_g": mass.text(size)}
+    drawn = {**draw_formula(scaled), "batch_g": mass.text(grams)}
     states = room.runner.station.scales
     known, shelf = _scale(room, scale), room.runner.station.shelf
     into = shelf.get(vessel)
@@ -95,17 +109,61 @@ async def formula(
     return JSONResponse({**drawn, "additions": additions, **told})
 
 
+@router.get("/api/formulas/{formula}/size")
+async def sized(
+    room: Here,
+    formula: shapes.FormulaId,
+    size: Sizing = "",
+    batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
+    rounded: AtSteps = False,
+    scale: Annotated[str, Query(description="All on this scale; as the plan says.")] = "",
+) -> Response:
+    """A formula at a size, and with ``rounded`` at the steps of its scales: what it is then."""
+    chosen = await find(room, formula)
+    vessels = planning.read_vessels(**shapes.vessels({}, room.settings.vessels))
+
+    def made() -> dict[str, Any]:
+        return sizing.draw_sized(
+            _at_size(room, chosen, (batch_g, size), vessels if rounded else None, scale)
+        )
+
+    return JSONResponse(await to_thread.run_sync(made))
+
+
+def _at_size(
+    room: Room,
+    formula: Formula,
+    asked: tuple[str, str],
+    vessels: Vessels | None,
+    scale: str = "",
+) -> sizing.Sized:
+    """At a mass or a size in words; rounded for these vessels, or not at all without any."""
+    grams, by = sizing.chosen_size(shapes.batch_size(asked[0]), asked[1], formula)
+    exact = formula.scaled(grams)
+    if vessels is None:
+        return sizing.Sized(by or by_mass(grams), exact, exact)
+    station = room.runner.station
+    known = opening.heard(station.scales)
+    if scale:
+        one = opening.choose_scale(scale, station.scales)
+        return sizing.on_one_scale(by or by_mass(grams), exact, one)
+    plan = planning.make_plan(exact, known, station.rule, vessels)
+    return sizing.as_planned(by or by_mass(grams), exact, plan, [each for each, _ in known])
+
+
 @router.get("/api/formulas/{formula}/plan")
 async def plan(
     room: Here,
     formula: shapes.FormulaId,
     batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
+    size: Sizing = "",
+    rounded: AtSteps = False,
     bowl_g: Annotated[str, Query(description="Mass of the empty bowl.")] = "",
     dish_g: Annotated[str, Query(description="Mass of the empty dish.")] = "",
     dish_holds_g: Annotated[str, Query(description="Most that the dish takes.")] = "",
 ) -> Response:
     """The best weighing plan for a batch on the scales that were heard, with its words."""
-    scaled, _ = await _sized(room, formula, batch_g)
+    chosen = await find(room, formula)
     given = {"bowl_g": bowl_g, "dish_g": dish_g, "dish_holds_g": dish_holds_g}
     vessels = planning.read_vessels(**shapes.vessels(given, room.settings.vessels))
     station = room.runner.station
@@ -113,8 +171,10 @@ async def plan(
     away = opening.left_out(station.scales)
 
     def made() -> dict[str, Any]:
-        found = planning.make_plan(scaled, scales, rule, vessels)
-        return {**planning.draw_plan(found, scaled), "left_out": away}
+        one = _at_size(room, chosen, (batch_g, size), vessels if rounded else None)
+        found = planning.make_plan(one.formula, scales, rule, vessels)
+        told = {**planning.draw_plan(found, one.formula), "left_out": away}
+        return {**told, "size": sizing.draw_size(one.size, one.rounded)} if size else told
 
     return JSONResponse(await to_thread.run_sync(made))
 
@@ -124,11 +184,12 @@ async def composition(
     room: Here,
     formula: shapes.FormulaId,
     batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
+    size: Sizing = "",
     overrun: Annotated[str, Query(description="Air in percent of the mix's volume.")] = "",
     kind: Annotated[str, Query(description="Whose limits; the formula's own kind.")] = "",
 ) -> Response:
     """What the mix is, how it freezes, and what lies outside the limits of its kind."""
-    scaled, _ = await _sized(room, formula, batch_g)
+    scaled, _ = await _sized(room, formula, batch_g, size)
     air = composing.read_overrun(overrun)
 
     def made() -> dict[str, Any]:
@@ -146,11 +207,11 @@ async def find(room: Room, identity: str) -> Formula:
     )
 
 
-async def _sized(room: Room, formula: str, batch_g: str) -> tuple[Formula, Decimal]:
+async def _sized(room: Room, formula: str, batch_g: str, size: str) -> tuple[Formula, Decimal]:
     """A formula scaled to the batch size asked for, and that size in grams."""
     chosen = await find(room, formula)
-    size = opening.batch_size(shapes.batch_size(batch_g), chosen)
-    return chosen.scaled(size), size
+    grams, _ = sizing.chosen_size(shapes.batch_size(batch_g), size, chosen)
+    return chosen.scaled(grams), grams
 
 
 def _scale(room: Room, name: str) -> Scale | None:

@@ -55,6 +55,13 @@ class Start(Asked):
         description="The id of a formula."
     )
     batch_g: Amount | None = Field(None, description="Batch size in grams; the formula's own.")
+    size: Sentence | None = Field(
+        None,
+        description='Instead of batch_g: "5 L at 30 %", "40 servings of 80 g", "cream=900 g".',
+    )
+    rounded: bool | None = Field(
+        None, description="Move targets to the steps of the scales that judge them."
+    )
     operator: Line = Field(description="Who is weighing.")
     scale: Line | None = Field(None, description="The scale to use; the first configured.")
     method: Line | None = Field(

@@ -10,8 +10,10 @@ from weighd.domain import mass
 from weighd.domain.batch import Scale
 from weighd.domain.formula import Formula
 from weighd.domain.plan import Plan, Vessels
+from weighd.domain.sizing import Size
 from weighd.station import opening, outlook
-from weighd.station.planning import make_plan
+from weighd.station.planning import make_plan, read_vessels
+from weighd.station.sizing import Sized, as_planned
 
 
 def configured(config: Config) -> dict[str, Scale | None]:
@@ -39,6 +41,19 @@ def planned(formula: Formula, config: Config, vessels: Vessels) -> Plan:
             code="interval-missing",
         )
     return make_plan(formula, known, config.judging.as_rule(), vessels)
+
+
+def sized(formula: Formula, size: Size, config: Config | None) -> Sized:
+    """A formula at a size; with a configuration, at the steps of the scales that a plan gives it.
+
+    Raises :class:`ConfigError` as :func:`planned` does.
+    """
+    exact = formula.scaled(size.batch_g)
+    if config is None:
+        return Sized(size, exact, exact)
+    vessels = read_vessels(**config.plan.as_text())
+    known = [one for one in configured(config).values() if one is not None]
+    return as_planned(size, exact, planned(exact, config, vessels), known)
 
 
 def prospects(formula: Formula, config: Config) -> Iterator[str]:

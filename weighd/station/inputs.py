@@ -21,6 +21,7 @@ _LONGEST = {
     "lot": 80,
     "scale": 80,
     "batch_g": 40,
+    "size": 300,
     "method": 40,
     "bowl_g": 40,
     "dish_g": 40,
@@ -91,6 +92,8 @@ class Command:
                   the scale shows, where it is empty), what that is known to, and what it may
                   differ by, wet.
     ``formula``   for ``start``: the formula's content, so that a session stands on its own.
+    ``size``      for ``start``, instead of ``batch_g``: a size in words
+                  (:mod:`weighd.domain.sizing`); ``rounded``, its targets at the steps of scales.
     ``plan``      for ``start``: on the scales that the best plan uses, not on ``scale`` alone.
     ``draw``      for ``record yield``: what was entered of a draw, and ``corrects``, the number of
                   the draw that it replaces; with ``scale``, its weight is read there.
@@ -110,6 +113,8 @@ class Command:
     confirm: bool = False
     formula: Mapping[str, Any] | None = None
     batch_g: str = ""
+    size: str = ""
+    rounded: bool = False
     scale: str = ""
     method: str = ""
     plan: bool = False

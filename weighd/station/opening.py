@@ -9,13 +9,16 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.batch import Planned, Scale
-from weighd.domain.errors import FormulaError, OperatorError
+from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Formula, from_content, is_by_difference
 from weighd.domain.metrology import Rule
 from weighd.domain.record import NOTHING_BEFORE
+from weighd.domain.scale_steps import Rounded
+from weighd.domain.sizing import by_mass
 from weighd.station.inputs import Command
 from weighd.station.planning import as_planned, make_plan, planned, read_vessels
 from weighd.station.scale import LinkState, ScaleState
+from weighd.station.sizing import at_steps, chosen_size, draw_size, every_on, judged_on
 
 _LONGEST_NAME = 80
 
@@ -39,9 +42,11 @@ def open_batch(
     if command.formula is None:
         raise OperatorError("no-formula", "No formula was chosen.", remedy="Choose one.")
     formula = from_content(command.formula)
-    size = batch_size(command.batch_g, formula)
-    formula = formula.scaled(size)
+    size, asked = chosen_size(command.batch_g, command.size, formula)
+    formula, rounded = _scaled(command, formula.scaled(size), scales, rule)
     additions, used, told = _weighings(command, formula, scales, rule)
+    if asked is not None or rounded:
+        told["size"] = draw_size(asked or by_mass(size), rounded)
     body: dict[str, Any] = {
         "batch": identity,
         "n": 1,
@@ -63,6 +68,21 @@ def open_batch(
     if command.key:
         body["key"] = command.key
     return body
+
+
+def _scaled(
+    command: Command, formula: Formula, scales: Mapping[str, ScaleState], rule: Rule
+) -> tuple[Formula, Sequence[Rounded]]:
+    """The scaled formula, its targets at the steps of their scales where that was asked for."""
+    if not command.rounded:
+        return formula, ()
+    if not command.plan:
+        scale = choose_scale(command.scale, scales)
+        return at_steps(formula, every_on(formula, scale), (scale,))
+    vessels = read_vessels(command.bowl_g, command.dish_g, command.dish_holds_g)
+    known = heard(scales)
+    best = make_plan(with_method(formula, command.method), known, rule, vessels)
+    return at_steps(formula, judged_on(best), [one for one, _ in known])
 
 
 def _weighings(
@@ -114,16 +134,7 @@ def left_out(scales: Mapping[str, ScaleState]) -> list[str]:
 
 def batch_size(text: str, formula: Formula) -> Decimal:
     """The batch size in grams; the formula's own where none is given."""
-    if not text:
-        return formula.batch_g
-    try:
-        return mass.parse(text)
-    except ValueError:
-        raise FormulaError(
-            "bad-batch-size",
-            f'"{text}" is not a batch size.',
-            remedy="Give it in grams, like 2400.",
-        ) from None
+    return chosen_size(text, "", formula)[0]
 
 
 def choose_scale(name: str, scales: Mapping[str, ScaleState]) -> Scale:
