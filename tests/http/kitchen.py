@@ -23,6 +23,7 @@ from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings
 from weighd.main.shipped import read_shipped_table
+from weighd.solver.highs import Highs
 from weighd.station.picture import Picture
 from weighd.station.ports import Bytes, Found, Lost
 from weighd.station.runner import Runner
@@ -159,6 +160,7 @@ class Kitchen:
             simulation=simulation,
             dist=dist,
             audience=self.live,
+            solver=Highs(),
             pantry=None if files is None else FilePantry(files),
             shipped=read_shipped_table,
         )

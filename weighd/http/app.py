@@ -10,6 +10,7 @@ from fastapi import FastAPI
 from starlette.responses import HTMLResponse, Response
 
 from weighd.domain.formula import Ingredient
+from weighd.domain.problem import Solver
 from weighd.http import (
     docs,
     routes_batches,
@@ -19,6 +20,7 @@ from weighd.http import (
     routes_formulas,
     routes_ingredients,
     routes_simulation,
+    routes_solve,
     routes_station,
     routes_vessels,
 )
@@ -50,6 +52,7 @@ def create_app(
     audience: Live,
     pantry: Pantry | None = None,
     shipped: Callable[[], Mapping[str, Ingredient]] = dict,
+    solver: Solver | None = None,
 ) -> FastAPI:
     """The application for one station.
 
@@ -58,6 +61,7 @@ def create_app(
     ``audience``  the :class:`Live` that the runner was given.
     ``pantry``    the kitchen's files, where they can be looked into and changed.
     ``shipped``   the compositions that ship.
+    ``solver``    finds amounts for targets.
     ``dist``      the built page; a page that says how to build it where there is none.
     Raises ``ValueError`` for an allowed host that is no host name.
     """
@@ -73,7 +77,7 @@ def create_app(
     metrics = Metrics(runner, journal, audience)
     audience.also.append(metrics.note)
     app.state.room = Room(
-        runner, journal, shelf, settings, simulation, KeyBook(), metrics, pantry, shipped
+        runner, journal, shelf, settings, simulation, KeyBook(), metrics, pantry, shipped, solver
     )
     parts = (
         routes_station,
@@ -81,6 +85,7 @@ def create_app(
         routes_vessels,
         routes_formulas,
         routes_drafts,
+        routes_solve,
         routes_ingredients,
         routes_dry_ice,
         routes_batches,

@@ -205,6 +205,7 @@ OF_CODE: Mapping[str, int] = {
     # the station cannot
     "internal": 500,
     "no-answer": 503,
+    "no-solver": 503,
     "solver-too-long": 503,
     "stopping": 503,
 }

@@ -13,6 +13,7 @@ from weighd.domain.against_plan import Prices
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.limits import ProductClass
+from weighd.domain.problem import Solver
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
 
@@ -133,8 +134,11 @@ class Room:
     pantry: Pantry | None = None
     #: The compositions that ship, by their ids.
     shipped: Callable[[], Mapping[str, Ingredient]] = dict
+    solver: Solver | None = None
     #: A shelf is not made to be read by two threads at once.
     shelf_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
+    #: One problem at a time: the others wait, and the weighing goes on.
+    solver_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
 
 
 async def _room(request: Request) -> Room:

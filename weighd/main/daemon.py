@@ -30,6 +30,7 @@ from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
 from weighd.main.drivers import load_driver
 from weighd.main.shipped import read_shipped_table
+from weighd.solver.highs import Highs
 from weighd.station import check_history
 from weighd.station.keeping import Keeper
 from weighd.station.known import Known, identity
@@ -283,6 +284,7 @@ class Daemon:
             audience=self.live,
             pantry=self.pantry,
             shipped=read_shipped_table,
+            solver=Highs(),
         )
         server = _Server(
             uvicorn.Config(
