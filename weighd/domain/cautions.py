@@ -38,7 +38,7 @@ OF_MEANS: Mapping[str, tuple[Caution, ...]] = {
     DRY_ICE: (
         Caution(
             "local codes",
-            "Local codes and licensed practice come first. weighd gives figures, no permission.",
+            "Yours, and licensed practice, come first. weighd gives figures, no permission.",
         ),
         Caution(
             "ventilate",

@@ -52,3 +52,13 @@ export function useAsked<T>(path: string | null): Asked<T> {
     again: () => next((n) => n + 1),
   };
 }
+
+/** What was typed, once typing has paused: each key press is not a request. */
+export function useSettled(text: string): string {
+  const [settled, settle] = useState(text);
+  useEffect(() => {
+    const soon = setTimeout(() => settle(text), 250);
+    return () => clearTimeout(soon);
+  }, [text]);
+  return settled;
+}

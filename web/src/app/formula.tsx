@@ -1,28 +1,19 @@
 // One formula, scaled to the batch size typed in, and the way to start it.
 
-import { useEffect, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 import { doubts } from "../core/doubts.ts";
 import type { Formula, FormulaAddition, Plan } from "../core/frames.ts";
 import { inOrder } from "../core/plan.ts";
 import { massWithUnit, typedMass } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { useAsked, useSettled } from "./ask.ts";
+import { DryIcePanel } from "./dry-ice.tsx";
 import { MixOf } from "./mix.tsx";
 import { Shape } from "./shapes.tsx";
 import { CheckHints } from "./check-hint.tsx";
 import { busy, fresh, operator, recall, remember, requests, scales, station, usualScale } from "./store.ts";
 import { VesselChoice } from "./vessels.tsx";
-
-/** What was typed, once typing has paused: each key press is not a request. */
-function useSettled(text: string): string {
-  const [settled, settle] = useState(text);
-  useEffect(() => {
-    const soon = setTimeout(() => settle(text), 250);
-    return () => clearTimeout(soon);
-  }, [text]);
-  return settled;
-}
 
 function warned(formula: Formula, it: FormulaAddition): string[] {
   const said = (formula.warnings ?? [])
@@ -334,6 +325,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
       {asPlanned && plans.value === null && !plans.problem && <p class="soft">{words.planned.working}</p>}
       {!asPlanned && <Goes formula={scaled} interval={(usual && scales.value[usual]?.interval_g) || null} />}
       <MixOf formula={formula.id} />
+      <DryIcePanel formula={formula.id} batch_g={size} />
       {formula.scenario && <p class="soft">{formula.scenario}</p>}
       {(said || asked.problem || (asPlanned && plans.problem)) && (
         <p class="complaint" role="alert">
