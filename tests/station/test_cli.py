@@ -42,6 +42,7 @@ COMMANDS = {
     "plan": "--yield-g",
     "solve": "--save",
     "vessels": "--weigh",
+    "yield": "--draw",
 }
 
 

@@ -38,6 +38,7 @@ from weighd.cli import (
     timeline,
     verify,
     vessels,
+    yields,
 )
 from weighd.cli.exits import code_for
 from weighd.domain.errors import WeighdError
@@ -76,6 +77,7 @@ for command in (
     ingredients,
     limits,
     plan,
+    yields,
 ):
     command.add_to(app)
 

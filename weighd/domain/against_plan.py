@@ -134,7 +134,7 @@ def compared(
     Raises ``ValueError`` where nothing is planned or nothing is in or to come.
     """
     if prices is not None:
-        parts = [replace(one, ingredient=_priced(one.ingredient, prices)) for one in parts]
+        parts = [replace(one, ingredient=priced(one.ingredient, prices)) for one in parts]
     planned = compose((one.ingredient, one.planned_g) for one in parts if one.planned_g > 0)
     weighed = compose((one.ingredient, one.mass_g) for one in parts if one.mass_g > 0)
     quantities = [_mass(), *(_share(key) for key in SHARES if _there(key, planned, weighed))]
@@ -148,7 +148,8 @@ def compared(
     )
 
 
-def _priced(one: Ingredient, prices: Mapping[str, Decimal]) -> Ingredient:
+def priced(one: Ingredient, prices: Mapping[str, Decimal]) -> Ingredient:
+    """An ingredient with what a kilogram of it costs today; missing where that is not known."""
     facts = one.facts or Facts()
     return replace(one, facts=replace(facts, cost_per_kg=prices.get(one.id)))
 

@@ -23,6 +23,7 @@ from weighd.http import (
     routes_solve,
     routes_station,
     routes_vessels,
+    routes_yield,
 )
 from weighd.http.access import Access
 from weighd.http.errors import answer_errors
@@ -89,6 +90,7 @@ def create_app(
         routes_ingredients,
         routes_dry_ice,
         routes_batches,
+        routes_yield,
         routes_simulation,
     )
     for part in parts:

@@ -83,8 +83,11 @@ def weighed(
     )
 
 
-def parts_or_error(batch: Batch) -> tuple[Part, ...]:
-    """The amounts of a batch, something of which is in or to come. Raises as :func:`weighed`."""
+def parts_or_error(batch: Batch, *, inside: bool = False) -> tuple[Part, ...]:
+    """The amounts of a batch, something of which is in or to come; or in, where ``inside``.
+
+    Raises as :func:`weighed`.
+    """
     try:
         parts = parts_of(batch)
     except (FormulaError, KeyError, TypeError, ArithmeticError) as error:
@@ -94,7 +97,7 @@ def parts_or_error(batch: Batch) -> tuple[Part, ...]:
             where=f"batch {batch.id}",
             remedy="Verify the record; what it holds can still be exported.",
         ) from error
-    if all(one.mass_g <= 0 for one in parts):
+    if all((one.in_g if inside else one.mass_g) <= 0 for one in parts):
         raise OperatorError(
             "nothing-weighed",
             f"Nothing was weighed in batch {batch.id}.",
