@@ -170,6 +170,15 @@ async def command(
         lot=asked.lot or "",
         confirm=bool(asked.confirm),
         vessel=asked.vessel or "",
+        step=asked.step,
+        temperature=_said(asked.temperature),
+        held=_said(asked.held),
+        ago=_said(asked.ago),
+        value=asked.value,
+        confirmed=tuple(asked.confirmed or ()),
+        pair=asked.pair or "",
+        from_step=asked.from_step,
+        note=asked.note or "",
     )
     if asked.do in ("start", "forget scale", *VESSEL_COMMANDS, *checking.COMMANDS):
         raise OperatorError(
@@ -197,6 +206,11 @@ async def act(room: Room, command: Command, what: Mapping[str, Any]) -> Answer:
         f"The station did not answer within {ANSWER_S:.0f} s; it may still act.",
         remedy="Send the same command again with the same key.",
     )
+
+
+def _said(amount: shapes.Amount | None) -> str:
+    """A number as a person would write it; cut where nobody would write on."""
+    return "" if amount is None else str(amount)[:80]
 
 
 def _started(room: Room, answer: Answer) -> Response:

@@ -36,6 +36,8 @@ Sentence = Annotated[str, StringConstraints(max_length=500), AfterValidator(_lin
 #: An amount of grams, as a decimal string or a JSON number.
 Amount = str | int | float
 
+Count = Annotated[int, Field(ge=1, le=10_000)]
+
 BatchId = Annotated[str, Path(description="A batch, like kitchen-0007.")]
 ScaleName = Annotated[str, Path(description="A scale, like bench.", max_length=80)]
 FormulaId = Annotated[str, Path(description="A formula's id: its file's name without ending.")]
@@ -80,11 +82,12 @@ class Start(Asked):
 
 
 class Order(Asked):
-    """A command for the batch that is being weighed."""
+    """A command for the batch that is being weighed, or for one in process."""
 
     do: Line = Field(
         description="tare, accept, top up, take out, resume, weigh again, abandon or name lot: "
-        "one of live.can."
+        "one of live.can; in process one of its can: begin step, enter temperature, strike "
+        "temperature, end step, fail step, repeat step, accept step, note step, close batch."
     )
     addition: Annotated[int, Field(ge=1, le=10_000)] | None = Field(
         None, description="The addition it is meant for; refused when that is not the current one."
@@ -97,6 +100,27 @@ class Order(Asked):
         None, description="Tare all the same, after a refusal that says what speaks against it."
     )
     vessel: Line | None = Field(None, description="For tare: the known vessel that stands there.")
+    step: Count | None = Field(
+        None, description="In process: the step it is meant for; refused where it is over."
+    )
+    temperature: Amount | None = Field(
+        None, description="Measured: in °C, or as it is written: 155 °F."
+    )
+    held: Amount | None = Field(
+        None, description="For how long nothing colder was measured up to then: 25 s."
+    )
+    ago: Amount | None = Field(
+        None, description="How long ago it was, where it was not now: 5 min; seconds alone."
+    )
+    value: Count | None = Field(None, description="Which temperature to strike out, from 1.")
+    confirmed: Annotated[list[Line], Field(max_length=40)] | None = Field(
+        None, description="For begin step: each of its cautions, by name."
+    )
+    pair: Line | None = Field(None, description="For begin step: the published pair to follow.")
+    from_step: Count | None = Field(
+        None, description="For repeat step: go back to this one and do all from there again."
+    )
+    note: Sentence | None = Field(None, description="For note step: what to write down.")
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 

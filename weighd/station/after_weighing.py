@@ -5,13 +5,22 @@ from __future__ import annotations
 from collections.abc import Generator, Sequence
 from typing import TYPE_CHECKING
 
+from weighd.domain.process_orders import Ask
 from weighd.domain.record import Entry
 from weighd.station.inputs import Answer, Command
-from weighd.station.off_bench import batch_of
+from weighd.station.off_bench import COMMANDS, RECORD_YIELD, batch_of
+from weighd.station.processing import step_drafts
 from weighd.station.yielding import yield_drafts
 
 if TYPE_CHECKING:
     from weighd.station.station import Station
+
+
+def takes(station: Station, command: Command) -> bool:
+    """Whether a command is for a batch off the bench; ``abandon`` may be for either."""
+    if command.do != Ask.DISCARD:
+        return command.do in COMMANDS
+    return any(one.id == command.batch for one in station.off_bench.in_process())
 
 
 def after_weighing(station: Station, command: Command) -> Generator[Sequence[Entry], None, Answer]:
@@ -21,6 +30,9 @@ def after_weighing(station: Station, command: Command) -> Generator[Sequence[Ent
     written.
     """
     batch = batch_of(station, command.batch)
-    drafts = yield_drafts(station, batch, command)
+    if command.do == RECORD_YIELD:
+        drafts = yield_drafts(station, batch, command)
+    else:
+        drafts = step_drafts(station, batch, command)
     entries = yield from station.write(drafts, command.key, batch)
     return Answer(batch.id, entries[0].seq)

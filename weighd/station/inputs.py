@@ -30,6 +30,11 @@ _LONGEST = {
     "mass_g": 40,
     "u_g": 40,
     "allow_g": 40,
+    "temperature": 40,
+    "held": 40,
+    "ago": 40,
+    "pair": 80,
+    "note": 500,
 }
 
 
@@ -100,6 +105,9 @@ class Command:
     ``bowl_g``, ``dish_g``, ``dish_holds_g``  for a plan: vessels in grams, empty for not known.
     ``change``    for ``put right``: what was chosen, worked out whole, so that nothing is searched
                   for here (:class:`~weighd.domain.recovery.Change`).
+    ``step``, ``temperature``, ``held``, ``value``, ``confirmed``, ``pair``, ``from_step``,
+    ``note``      of a batch in process (:class:`~weighd.domain.process_orders.StepOrder`);
+                  ``ago``: how long ago it was, where it was not now.
     """
 
     t: float
@@ -128,6 +136,15 @@ class Command:
     change: Mapping[str, Any] | None = None
     draw: Mapping[str, Any] | None = None
     corrects: int | None = None
+    step: int | None = None
+    temperature: str = ""
+    held: str = ""
+    ago: str = ""
+    value: int | None = None
+    confirmed: tuple[str, ...] = ()
+    pair: str = ""
+    from_step: int | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,8 +172,8 @@ class Answer:
 
 def check_text(command: Command) -> None:
     """Refuse what a record cannot carry, or nobody would read."""
-    for name, longest in _LONGEST.items():
-        text = getattr(command, name)
+    given = [(name, getattr(command, name), longest) for name, longest in _LONGEST.items()]
+    for name, text, longest in (*given, *(("caution", one, 120) for one in command.confirmed)):
         if len(text) > longest or not text.replace("\u200d", "").isprintable():
             raise OperatorError(
                 "bad-text",

@@ -16,14 +16,16 @@ from typing import TYPE_CHECKING, Any
 from weighd.domain.batch import Batch, Status
 from weighd.domain.errors import OperatorError
 from weighd.domain.fold import fold
+from weighd.domain.process_orders import Ask
 from weighd.domain.record import Entry
 
 if TYPE_CHECKING:
     from weighd.station.inputs import Command
     from weighd.station.station import Station
 
+RECORD_YIELD = "record yield"
 #: What can be asked of a batch that is off the bench; for one that is over the journal is asked.
-COMMANDS: frozenset[str] = frozenset({"record yield"})
+COMMANDS: frozenset[str] = frozenset({*Ask, RECORD_YIELD})
 #: Batches that are over and still known; of more the journal is asked again.
 MOST_OVER = 32
 
@@ -34,6 +36,8 @@ class OffBench:
     def __init__(self) -> None:
         self._in_process: dict[str, Batch] = {}
         self._over: OrderedDict[str, Batch] = OrderedDict()
+        #: When the timers of steps that go on were drawn last, on the station's clock.
+        self.drawn_t = 0.0
 
     def get(self, batch: str) -> Batch | None:
         """A batch by its id; ``None`` where it is not known here."""

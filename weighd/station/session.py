@@ -169,6 +169,8 @@ def _command(t: float, given: Mapping[str, Any]) -> Command:
     unknown = set(given) - set(_COMMAND)
     if unknown:
         raise ValueError(f"a command has no {', '.join(sorted(unknown))}")
+    if "confirmed" in given:
+        given = {**given, "confirmed": tuple(str(one) for one in given["confirmed"])}
     return Command(t, **given)
 
 

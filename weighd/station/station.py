@@ -36,8 +36,8 @@ from weighd.domain.reading import Reading
 from weighd.domain.record import Body, Entry, Tail, seal
 from weighd.domain.settling import Finding
 from weighd.domain.weighing import can, step
-from weighd.station import checking, off_bench
-from weighd.station.after_weighing import after_weighing
+from weighd.station import checking, processing
+from weighd.station.after_weighing import after_weighing, takes
 from weighd.station.answers import Answers
 from weighd.station.forgetting import forget
 from weighd.station.guiding import Guiding
@@ -142,6 +142,7 @@ class Station:
                 self._clock = (event.t, _moment(event.utc))
             case Tick():
                 self.checking.tick(self)
+                processing.tick(self)
             case Recalled():
                 self.off_bench.recalled(event.entries)
                 self.mark("process")
@@ -300,7 +301,7 @@ class Station:
             answer = self.checking.command(self, command)
         elif command.do in VESSEL_COMMANDS:
             answer = self.shelf.command(self, command)
-        elif command.do in off_bench.COMMANDS:
+        elif takes(self, command):
             answer = yield from after_weighing(self, command)
         else:
             answer = yield from self._order(command)
