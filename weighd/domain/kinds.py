@@ -24,6 +24,7 @@ class Kind(StrEnum):
     STEP_ENDED = "step ended"
     STEP_DECIDED = "step decided"
     STEP_NOTED = "step noted"
+    CLOCK_SET = "clock set"
     YIELD = "yield recorded"
     CLOSED = "batch closed"
     ABANDONED = "batch abandoned"
@@ -52,6 +53,7 @@ IN_PROCESS = frozenset(
         Kind.STEP_ENDED,
         Kind.STEP_DECIDED,
         Kind.STEP_NOTED,
+        Kind.CLOCK_SET,
     }
 )
 #: Which entries a batch may have next, by how it stands.

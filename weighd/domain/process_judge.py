@@ -99,7 +99,7 @@ def so_far(step: ProcessStep, run: Run, at: str) -> tuple[Fault, ...]:
     found = [one for one in _limits(step, run, at).faults if one not in coming]
     late = step.limits.most_s is not None and step.limits.of_temperature and not step.kept
     if late and not found and reached_at(step, run) is None:
-        whole = seconds(milliseconds(run.begun), milliseconds(at))
+        whole = seconds(run.begun_ms, milliseconds(at))
         if step.limits.most_s is not None and whole > step.limits.most_s:
             found.append(Fault.TOO_SLOW)
     return tuple(found)
@@ -109,7 +109,7 @@ def so_far(step: ProcessStep, run: Run, at: str) -> tuple[Fault, ...]:
 
 
 def _limits(step: ProcessStep, run: Run, ended: str) -> Judgement:
-    limits, begun = step.limits, milliseconds(run.begun)
+    limits, begun = step.limits, run.begun_ms
     whole = seconds(begun, milliseconds(ended))
     faults: list[Fault] = []
     held_to = run.counted if step.kept else run.counted[-1:]
@@ -180,7 +180,7 @@ def holding(run: Run, least: Temperature) -> Hold | None:
 def _holds(run: Run, least: Temperature) -> list[Hold]:
     out: list[Hold] = []
     part: list[Value] = []
-    broken = milliseconds(run.begun) - 1
+    broken = run.begun_ms - 1
     for one in sorted(run.values, key=lambda value: value.ms):
         if one.struck or one.temperature < least:
             part, broken = [], one.ms

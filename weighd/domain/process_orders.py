@@ -156,7 +156,7 @@ def begin(it: Here, order: StepOrder) -> tuple[Draft, ...]:
     step = it.step
     assert step is not None
     named = confirmed(step.cautions, order.confirmed, it.where)
-    _not_before(it, order, free_since(it.batch))
+    _not_before(it, order, milliseconds(free_since(it.batch)))
     more: dict[str, Any] = {}
     if order.pair:
         if step.table is None or step.table.pair(order.pair) is None:
@@ -184,8 +184,8 @@ def enter(it: Here, order: StepOrder) -> tuple[Draft, ...]:
         raise _bad_value(it, str(error)) from error
     if len(run.values) >= _MOST_VALUES:
         raise _bad_value(it, f"{_MOST_VALUES} temperatures are enough for one step")
-    _not_before(it, order, run.begun)
-    if held > seconds(milliseconds(run.begun), milliseconds(order.when)):
+    _not_before(it, order, run.begun_ms if order.taken else run.latest_ms)
+    if held > seconds(run.begun_ms, milliseconds(order.when)):
         raise _bad_value(it, "it cannot have been held since before the step began")
     more = {"held_s": mass.text(held)} if held else {}
     draft = it.draft(
@@ -201,9 +201,9 @@ def enter(it: Here, order: StepOrder) -> tuple[Draft, ...]:
 
 def strike(it: Here, order: StepOrder) -> tuple[Draft, ...]:
     """Take back a temperature that was a mistake; it stays in the record."""
-    run, n = it.run, order.value
+    run, n = it.run, order.value or 0
     assert run is not None
-    if n is None or not 1 <= n <= len(run.values) or run.values[n - 1].struck:
+    if not 1 <= n <= len(run.values) or run.values[n - 1].struck:
         raise _bad_value(it, "there is no such temperature to strike out")
     _reasoned(it, order, "Say what was wrong with it.")
     return (it.draft(Kind.VALUE_STRUCK, order, value=n, reason=order.reason),)
@@ -231,7 +231,7 @@ def _end(it: Here, order: StepOrder, failed: str) -> tuple[Draft, ...]:
             where=it.where,
             remedy="Measure it and enter it first.",
         )
-    _not_before(it, order, latest(run))
+    _not_before(it, order, run.latest_ms)
     judged = judge(step, run, order.when, failed)
     body: dict[str, Any] = {
         "ended": order.when,
@@ -272,8 +272,7 @@ def accept(it: Here, order: StepOrder) -> tuple[Draft, ...]:
             remedy="Do it again, or discard the batch.",
         )
     _reasoned(it, order, "Say why it may pass.")
-    body = {"decision": str(Decision.ACCEPT), "reason": order.reason}
-    drafts = (it.draft(Kind.STEP_DECIDED, order, **body),)
+    drafts = (it.draft(Kind.STEP_DECIDED, order, decision="accept", reason=order.reason),)
     last = it.batch.process.at == len(it.batch.steps)
     return (*drafts, _closed(it.batch)) if last else drafts
 
@@ -373,11 +372,6 @@ def _bad_value(it: Here, message: str) -> OperatorError:
     return OperatorError("bad-value", f"{message[:1].upper()}{message[1:]}.", where=it.where)
 
 
-def latest(run: Run) -> str:
-    """The newest moment of a run that is known."""
-    return max((run.begun, *(one.at for one in run.values)), key=milliseconds)
-
-
 def free_since(batch: Batch) -> str:
     """From when on the next step can have begun."""
     runs = batch.process.runs
@@ -385,16 +379,22 @@ def free_since(batch: Batch) -> str:
     return ended[-1] if ended else batch.weighed or batch.opened
 
 
-def _not_before(it: Here, order: StepOrder, since: str) -> None:
-    """A time that a person says lies between what came before and now."""
-    if not order.taken:
-        return
-    if milliseconds(order.taken) > milliseconds(order.at):
+def _not_before(it: Here, order: StepOrder, since_ms: int) -> None:
+    """A time lies between what came before and now."""
+    if milliseconds(order.when) > milliseconds(order.at):
         raise OperatorError("bad-time", "That time has not come yet.", where=it.where)
-    if milliseconds(order.taken) < milliseconds(since):
+    if milliseconds(order.when) >= since_ms:
+        return
+    if order.taken:
         raise OperatorError(
             "bad-time",
-            f"It cannot have been before {since}, when what came before it was over.",
+            "It cannot have been before what came before it.",
             where=it.where,
             remedy="Say a later time.",
         )
+    raise OperatorError(
+        "clock-behind",
+        "The clock of this station stands before what was recorded already.",
+        where=it.where,
+        remedy="Set the computer's clock right.",
+    )

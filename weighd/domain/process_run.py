@@ -55,11 +55,13 @@ class Value:
     held_s: Decimal = Decimal(0)
     entered: bool = False
     struck: str = ""
+    #: By how much the wall clock was set since, in milliseconds.
+    moved_ms: int = 0
 
     @property
     def ms(self) -> int:
-        """When it was measured, in milliseconds."""
-        return milliseconds(self.at)
+        """When it was measured, in milliseconds of the wall clock as it goes now."""
+        return milliseconds(self.at) + self.moved_ms
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +100,17 @@ class Run:
     reason: str = ""
     decided_by: str = ""
     decided: str | None = None
+    moved_ms: int = 0
+
+    @property
+    def begun_ms(self) -> int:
+        """When it began, in milliseconds of the wall clock as it goes now."""
+        return milliseconds(self.begun) + self.moved_ms
+
+    @property
+    def latest_ms(self) -> int:
+        """The newest moment of it that is known, likewise."""
+        return max([self.begun_ms, *(one.ms for one in self.values)])
 
     @property
     def counted(self) -> tuple[Value, ...]:
@@ -228,6 +241,22 @@ def _noted(process: Process, body: Mapping[str, Any], at: str) -> Process:
     return _with(process, replace(run, notes=(*run.notes, note)))
 
 
+def _clock_set(process: Process, body: Mapping[str, Any], _at: str) -> Process:
+    """After a ``clock set``: what this clock gave before moves along, so that no time is made.
+
+    ``values`` of the run, and its beginning where there are any, are of an earlier start of the
+    station: by which clock, is not known, and they stand.
+    """
+    run, stand = _running(process, body), body["stand"]
+    by = milliseconds(body["now"]) - milliseconds(body["was"])
+    values = tuple(
+        one if n < stand["values"] else replace(one, moved_ms=one.moved_ms + by)
+        for n, one in enumerate(run.values)
+    )
+    moved = run.moved_ms if stand["begun"] else run.moved_ms + by
+    return _with(process, replace(run, values=values, moved_ms=moved))
+
+
 def _running(process: Process, body: Mapping[str, Any]) -> Run:
     run = process.run
     if run is None or run.outcome is not None or body["step"] != run.step:
@@ -247,4 +276,5 @@ _CHANGES = {
     "step ended": _ended,
     "step decided": _decided,
     "step noted": _noted,
+    "clock set": _clock_set,
 }

@@ -12,7 +12,7 @@ from weighd.domain.batch import Batch, Kind
 from weighd.domain.errors import RecordError
 from weighd.domain.moments import milliseconds
 from weighd.domain.process_judge import judge
-from weighd.domain.process_orders import free_since, heat_open, here, latest
+from weighd.domain.process_orders import free_since, heat_open, here
 from weighd.domain.process_run import Decision
 from weighd.domain.record import Entry
 
@@ -44,6 +44,8 @@ def check_process(batch: Batch, entry: Entry) -> None:
             raise _does_not(entry, "A heat treatment that is not satisfied was let pass.")
     elif kind is Kind.VALUE_STRUCK:
         _reason(entry)
+    elif kind is Kind.CLOCK_SET:
+        _same(entry, "now", body["now"], entry.at)
     elif kind is Kind.CLOSED:
         _closed(batch, entry)
 
@@ -66,15 +68,15 @@ def _time(batch: Batch, entry: Entry, kind: Kind) -> None:
     """A time of the clock is that of the entry; one that a person says is not after it."""
     key = _TIMES[kind]
     told = entry.body[key]
-    if not entry.body.get("entered", False):
+    said = entry.body.get("entered", False)
+    if not said:
         _same(entry, key, told, entry.at)
-        return
     run = batch.process.run
-    since = free_since(batch) if kind is Kind.STEP_BEGUN or run is None else run.begun
-    if kind is Kind.STEP_ENDED and run is not None:
-        since = latest(run)
-    if not milliseconds(since) <= milliseconds(told) <= milliseconds(entry.at):
-        raise _does_not(entry, f"{key} is {told}, which is not from {since} to {entry.at}.")
+    since = milliseconds(free_since(batch))
+    if kind is not Kind.STEP_BEGUN and run is not None:
+        since = run.begun_ms if said and kind is Kind.VALUE_ENTERED else run.latest_ms
+    if not since <= milliseconds(told) <= milliseconds(entry.at):
+        raise _does_not(entry, f"{key} is {told}, before what came before it or after the entry.")
 
 
 def _reason(entry: Entry) -> None:

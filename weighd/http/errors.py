@@ -103,6 +103,7 @@ OF_CODE: Mapping[str, int] = {
     # the state does not allow it
     "batch-over": 409,
     "cautions-not-confirmed": 409,
+    "clock-behind": 409,
     "heat-treatment-open": 409,
     "needs-temperature": 409,
     "not-this-step": 409,

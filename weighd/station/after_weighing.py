@@ -9,7 +9,7 @@ from weighd.domain.process_orders import Ask
 from weighd.domain.record import Entry
 from weighd.station.inputs import Answer, Command
 from weighd.station.off_bench import COMMANDS, RECORD_YIELD, batch_of
-from weighd.station.processing import step_drafts
+from weighd.station.processing import note_clock, step_drafts
 from weighd.station.yielding import yield_drafts
 
 if TYPE_CHECKING:
@@ -33,6 +33,8 @@ def after_weighing(station: Station, command: Command) -> Generator[Sequence[Ent
     if command.do == RECORD_YIELD:
         drafts = yield_drafts(station, batch, command)
     else:
+        yield from note_clock(station, batch.id)
+        batch = batch_of(station, command.batch)
         drafts = step_drafts(station, batch, command)
     entries = yield from station.write(drafts, command.key, batch)
     return Answer(batch.id, entries[0].seq)

@@ -38,6 +38,10 @@ class OffBench:
         self._over: OrderedDict[str, Batch] = OrderedDict()
         #: When the timers of steps that go on were drawn last, on the station's clock.
         self.drawn_t = 0.0
+        #: By how many seconds the wall clock was set in a step, where no entry says so yet.
+        self.clock_moved: dict[str, float] = {}
+        #: How many doings of steps, and values of the last, are of an earlier start of the station.
+        self.earlier: dict[str, tuple[int, int]] = {}
 
     def get(self, batch: str) -> Batch | None:
         """A batch by its id; ``None`` where it is not known here."""
@@ -61,8 +65,11 @@ class OffBench:
     def recalled(self, entries: Iterable[Mapping[str, Any]]) -> None:
         """Take up a batch from its entries, as the journal has them."""
         batch = fold(Entry(**one) for one in entries)
-        if batch is not None and self.get(batch.id) is None:
-            self.put(batch)
+        if batch is None or self.get(batch.id) is not None:
+            return
+        self.put(batch)
+        runs = batch.process.runs
+        self.earlier[batch.id] = (len(runs), len(runs[-1].values) if runs else 0)
 
 
 def batch_of(station: Station, identity: str) -> Batch:

@@ -143,7 +143,7 @@ def _now(step: ProcessStep, run: Run, at: str) -> dict[str, Any] | None:
     """The step that goes on: for how long, how long it may, and what is awaited."""
     if run.outcome is not None:
         return None
-    elapsed = seconds(milliseconds(run.begun), milliseconds(at))
+    elapsed = seconds(run.begun_ms, milliseconds(at))
     limits = step.limits
     out: dict[str, Any] = {
         "elapsed_s": mass.text(elapsed),

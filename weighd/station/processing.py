@@ -6,20 +6,24 @@ a time: the picture is drawn anew each second while a step goes on, and says how
 
 from __future__ import annotations
 
+from collections.abc import Generator, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from weighd.domain.addition import Draft
 from weighd.domain.duration import read_duration
-from weighd.domain.errors import OperatorError
+from weighd.domain.errors import JournalError, OperatorError
+from weighd.domain.kinds import Kind
 from weighd.domain.process_orders import Ask, StepOrder, ask
 from weighd.domain.process_run import State
+from weighd.domain.record import Entry
 from weighd.station.inputs import Command
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
     from weighd.station.station import Station
 
+Steps = Generator[Sequence[Entry], None, None]
 #: How often the picture of a step that goes on is drawn anew, in seconds.
 DRAWN_S = 1.0
 
@@ -75,7 +79,7 @@ def _taken(station: Station, ago: str) -> str:
     return station.at(station.t - float(seconds)) if seconds > Decimal(0) else ""
 
 
-def tick(station: Station) -> None:
+def tick(station: Station) -> Steps:
     """Have the timers drawn anew while a step goes on."""
     running = any(
         one.process.state(len(one.steps)) is State.RUNNING for one in station.off_bench.in_process()
@@ -83,3 +87,43 @@ def tick(station: Station) -> None:
     if running and station.t - station.off_bench.drawn_t >= DRAWN_S:
         station.off_bench.drawn_t = station.t
         station.mark("process")
+    yield from tell_clock(station)
+
+
+# --- the wall clock -------------------------------------------------------------------------------
+
+
+def clock_moved(station: Station, seconds: float) -> Steps:
+    """The wall clock was set while steps go on: no step may gain or lose time by it."""
+    for one in station.off_bench.in_process():
+        if one.process.state(len(one.steps)) is State.RUNNING:
+            moved = station.off_bench.clock_moved
+            moved[one.id] = moved.get(one.id, 0.0) + seconds
+    yield from tell_clock(station)
+
+
+def tell_clock(station: Station) -> Steps:
+    """Write down where it was set, if that is still to be done."""
+    for batch in list(station.off_bench.clock_moved):
+        try:
+            yield from note_clock(station, batch)
+        except JournalError:
+            return  # tried again at the next tick, and before anything else is asked of the batch
+
+
+def note_clock(station: Station, identity: str) -> Steps:
+    """Write down that the clock was set in a step of this batch. Raises :class:`JournalError`."""
+    seconds = station.off_bench.clock_moved.get(identity)
+    batch = station.off_bench.get(identity)
+    if seconds is None or batch is None:
+        return
+    runs, values = station.off_bench.earlier.get(identity, (0, 0))
+    same = runs == len(batch.process.runs)
+    body = {
+        "step": batch.process.at,
+        "was": station.at(station.t - seconds),
+        "now": station.at(),
+        "stand": {"begun": same, "values": values if same else 0},
+    }
+    yield from station.write((Draft(Kind.CLOCK_SET, body),), "", batch)
+    del station.off_bench.clock_moved[identity]

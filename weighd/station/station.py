@@ -139,10 +139,11 @@ class Station:
                 self.scales[event.scale].found(event.what, event.facts)
                 self.mark(f"scale:{event.scale}")
             case ClockSet():
-                self._clock = (event.t, _moment(event.utc))
+                moved, self._clock = self.seconds_from(event), (event.t, _moment(event.utc))
+                yield from processing.clock_moved(self, moved)
             case Tick():
                 self.checking.tick(self)
-                processing.tick(self)
+                yield from processing.tick(self)
             case Recalled():
                 self.off_bench.recalled(event.entries)
                 self.mark("process")
@@ -155,9 +156,8 @@ class Station:
         for told in self.to_tell:
             self.notice(*told)
         if self.batch is not None and self.batch.current is not None:
-            current = self.batch.current
-            draft = Draft(Kind.RESTARTED, {"addition": current.n, "weighd": self.version})
-            yield from self.write((draft,))
+            body = {"addition": self.batch.current.n, "weighd": self.version}
+            yield from self.write((Draft(Kind.RESTARTED, body),))
             self.notice("warn", "restarted", f"{len(self.batch.accepted)}")
         return None
 
