@@ -3,88 +3,20 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from tests.domain.process_world import tables
-from tests.station.scripted import FORMULA, Hand, LineDecoder
+from tests.station.process_cook import CONTENT, Cook
+from tests.station.scripted import Hand, LineDecoder
 from weighd.domain.errors import JournalError, OperatorError
-from weighd.domain.formula_text import read_formula
 from weighd.domain.process_run import State
 from weighd.domain.record import Entry
 from weighd.domain.verify import Verifier, export, verify_export
 from weighd.station.inputs import ClockSet, Input, Recalled
 from weighd.station.off_bench import without_evidence
-from weighd.station.picture import Picture
 from weighd.station.replay import replay
 from weighd.station.session import Header, header_line, line, read
-
-STEPS = """
-[[steps]]
-kind = "mix"
-cautions = [{ name = "hot pan", text = "Mind the pan." }]
-[[steps]]
-kind = "heat-treat"
-table = "uk-1995"
-[[steps]]
-kind = "age"
-temperature = "at most 4 °C"
-time = "4 h to 24 h"
-"""
-CONTENT = read_formula(FORMULA + STEPS, "test-ice.toml", None, tables()).content()
-
-
-class Cook(Hand):
-    """A hand that weighs whole batches and does their steps; what it gave is kept."""
-
-    inputs: list[Input]
-
-    def take(self, event: Any) -> Any:
-        self.__dict__.setdefault("inputs", []).append(replace(event, t=self.t))
-        return super().take(event)
-
-    def weigh(self) -> str:
-        """A batch from start to the last acceptance; its id."""
-        self.lift("0.0")
-        answer = self.do("start", formula=CONTENT, by="Ada")
-        assert answer is not None
-        self.lift("300")
-        self.do("tare")
-        for to in ("800", "920", "922"):
-            self.pour(to)
-            self.do("accept")
-        return answer.batch
-
-    def step(self, batch: str, do: str, minutes: float = 0, **more: Any) -> None:
-        self.t += minutes * 60
-        at = next(one for one in self.station.off_bench.in_process() if one.id == batch)
-        more.setdefault("step", at.process.at)
-        self.do(do, batch=batch, by="Bo", **more)
-
-    def mix(self, batch: str) -> None:
-        self.step(batch, "begin step", confirmed=("hot pan",))
-        self.step(batch, "end step", 3)
-
-    def heat(self, batch: str) -> None:
-        self.step(batch, "begin step", pair="65.6 °C, 30 min")
-        self.step(batch, "enter temperature", 20, temperature="66")
-        self.step(batch, "enter temperature", 30, temperature="66.2 °C")
-        self.step(batch, "end step")
-
-    def age(self, batch: str) -> None:
-        self.step(batch, "begin step")
-        self.step(batch, "enter temperature", 60, temperature="3.5")
-        self.step(batch, "end step", 240)
-
-    def state(self, batch: str) -> State:
-        found = self.station.off_bench.get(batch)
-        assert found is not None
-        return found.process.state(len(found.steps))
-
-    def of(self, batch: str) -> list[Entry]:
-        return [one for one in self.journal if one.body.get("batch") == batch]
 
 
 def verified(entries: list[Entry], *, whole: bool = True) -> int:
@@ -270,76 +202,6 @@ def test_a_time_said_by_a_person_is_said_to_be() -> None:
     cook.step(batch, "end step", ago="0")
     assert "entered" not in cook.journal[-1].body
     verified(cook.journal)
-
-
-# --- the picture ----------------------------------------------------------------------------------
-
-
-def shown(cook: Cook) -> list[dict[str, Any]]:
-    picture = Picture(cook.station)
-    batches: list[dict[str, Any]] = picture.state()["process"]["batches"]
-    json.dumps(batches)
-    return batches
-
-
-def test_the_picture_says_what_to_do_and_how_long_it_has() -> None:
-    cook = Cook()
-    batch = cook.weigh()
-    (one,) = shown(cook)
-    assert (one["state"], one["step"], one["now"]) == ("waiting", 1, None)
-    assert [it["status"] for it in one["steps"]] == ["next", "waiting", "waiting"]
-    assert one["can"] == ["begin step", "abandon"]
-    cook.mix(batch)
-    cook.step(batch, "begin step")
-    cook.step(batch, "enter temperature", 10, temperature="66")
-    cook.tick(600)
-    (one,) = shown(cook)
-    assert one["now"]["awaited"] == ["temperature"]
-    assert one["now"]["hold"]["pair"] == "65.6 °C, 30 min"
-    assert one["now"]["hold"]["since_s"] == "600"
-    assert one["now"]["hold"]["satisfied"] is None
-    assert "end step" in one["can"]
-    cook.step(batch, "enter temperature", 20, temperature="66")
-    (one,) = shown(cook)
-    assert one["now"]["hold"]["satisfied"] == "65.6 °C, 30 min"
-    assert one["now"]["awaited"] == ["done"]
-    cook.step(batch, "end step")
-    (one,) = shown(cook)
-    # The formula has no cooling of its own: that of the table is told, with its source.
-    assert one["cooling"]["limits"] == "at most 7.2 °C within 90 min"
-    assert one["cooling"]["source"].startswith("SI 1995/1372")
-    assert one["steps"][1]["runs"][0]["reached"] == "65.6 °C, 30 min"
-    assert "Raw milk and eggs" in one["steps"][1]["table"]["notice"]
-
-
-def test_the_picture_of_a_held_treatment_offers_no_way_round_it() -> None:
-    cook = Cook()
-    batch = cook.weigh()
-    cook.mix(batch)
-    cook.step(batch, "begin step")
-    cook.step(batch, "enter temperature", 10, temperature="60")
-    cook.step(batch, "end step")
-    (one,) = shown(cook)
-    assert one["state"] == "held"
-    assert one["held"]["faults"] == ["too cool"]
-    assert "65.6 °C" in one["held"]["told"]
-    assert one["can"] == ["repeat step", "note step", "abandon"]
-    assert one["steps"][1]["status"] == "held"
-
-
-def test_timers_are_drawn_anew_while_a_step_goes_on_and_only_then() -> None:
-    cook = Cook()
-    batch = cook.weigh()
-    cook.station.dirty.clear()
-    cook.tick(5)
-    assert "process" not in cook.station.dirty
-    cook.step(batch, "begin step", confirmed=("hot pan",))
-    cook.station.dirty.clear()
-    cook.tick(1.0)
-    assert "process" in cook.station.dirty
-    cook.station.dirty.clear()
-    cook.tick(0.25)
-    assert "process" not in cook.station.dirty
 
 
 # --- alone, and again -----------------------------------------------------------------------------

@@ -24,11 +24,8 @@ if TYPE_CHECKING:
 
 def draw_process(station: Station) -> dict[str, Any]:
     """Every batch in process, in the order in which they came off the bench."""
-    at = station.at()
-    return {
-        "at": at,
-        "batches": [draw_in_process(one, at) for one in station.off_bench.in_process()],
-    }
+    at, batches = station.at(), station.off_bench.in_process()
+    return {"at": at if batches else "", "batches": [draw_in_process(one, at) for one in batches]}
 
 
 def draw_in_process(batch: Batch, at: str) -> dict[str, Any]:
@@ -211,6 +208,12 @@ def _held(step: ProcessStep | None, run: Run | None) -> dict[str, Any] | None:
         "heat": step.table is not None,
         "notice": NOTICE if step.table is not None else "",
     }
+
+
+def counts(batch: Batch) -> bool:
+    """Whether a time goes on that is shown: of a step, or since a heat treatment."""
+    running = batch.process.state(len(batch.steps)) is State.RUNNING
+    return running or _cooling(batch, batch.weighed) is not None
 
 
 def _cooling(batch: Batch, at: str) -> dict[str, Any] | None:

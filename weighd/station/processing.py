@@ -18,6 +18,7 @@ from weighd.domain.process_orders import Ask, StepOrder, ask
 from weighd.domain.process_run import State
 from weighd.domain.record import Entry
 from weighd.station.inputs import Command
+from weighd.station.process_picture import counts
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
@@ -80,11 +81,9 @@ def _taken(station: Station, ago: str) -> str:
 
 
 def tick(station: Station) -> Steps:
-    """Have the timers drawn anew while a step goes on."""
-    running = any(
-        one.process.state(len(one.steps)) is State.RUNNING for one in station.off_bench.in_process()
-    )
-    if running and station.t - station.off_bench.drawn_t >= DRAWN_S:
+    """Have the timers drawn anew while one goes on."""
+    due = station.t - station.off_bench.drawn_t >= DRAWN_S
+    if due and any(counts(one) for one in station.off_bench.in_process()):
         station.off_bench.drawn_t = station.t
         station.mark("process")
     yield from tell_clock(station)
