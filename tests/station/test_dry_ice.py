@@ -12,10 +12,10 @@ import pytest
 
 from tests.domain.mixes import OWN, made_of
 from weighd.domain.cautions import DRY_ICE, OF_MEANS
+from weighd.domain.dry_ice import FIELDS, amounts_of, read_asked, reckon
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Addition, Formula, read_tolerance
 from weighd.main.files import read_formula_file
-from weighd.station.dry_ice import FIELDS, read_asked, reckon
 from weighd.station.dry_ice_drawn import draw_dry_ice
 from weighd.station.dry_ice_words import tell
 from weighd.station.loss import ForLater, draw_loss, read_for_later
@@ -27,7 +27,7 @@ OURS = Formula("own", "Our own", tuple(Addition(one, grams, TOLERANCE) for one, 
 
 def drawn(formula: Formula = OURS, **given: str) -> dict[str, Any]:
     asked = {"room_m3": "30", **given}
-    return draw_dry_ice(reckon(formula, read_asked(asked)))
+    return draw_dry_ice(formula, reckon(amounts_of(formula), read_asked(asked)))
 
 
 def test_our_own_mix_is_reckoned_as_in_the_table() -> None:

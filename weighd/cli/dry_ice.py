@@ -48,8 +48,8 @@ def add_to(app: typer.Typer) -> None:
         is a guess. No figure here says that a room is safe.
         """
         from weighd.config import load
+        from weighd.domain.dry_ice import amounts_of, read_asked, reckon
         from weighd.main.files import read_formula_file
-        from weighd.station.dry_ice import read_asked, reckon
         from weighd.station.dry_ice_drawn import draw_dry_ice
         from weighd.station.dry_ice_words import tell
         from weighd.station.opening import batch_size
@@ -74,7 +74,7 @@ def add_to(app: typer.Typer) -> None:
         asked = read_asked(given, load(config).dry_ice.as_text())
         formula = read_formula_file(file)
         scaled = formula.scaled(batch_size(yield_g, formula))
-        drawn = draw_dry_ice(reckon(scaled, asked))
+        drawn = draw_dry_ice(scaled, reckon(amounts_of(scaled), asked))
         if text:
             for line in tell(drawn):
                 print(line)

@@ -8,12 +8,12 @@ from anyio import to_thread
 from fastapi import APIRouter, Query
 from starlette.responses import JSONResponse, Response
 
+from weighd.domain.dry_ice import amounts_of, read_asked, reckon
 from weighd.domain.errors import OperatorError
 from weighd.http import shapes
 from weighd.http.ports import Here
 from weighd.http.routes_formulas import find
 from weighd.station import opening
-from weighd.station.dry_ice import read_asked, reckon
 from weighd.station.dry_ice_drawn import draw_about, draw_dry_ice
 from weighd.station.loss import draw_loss, read_for_later
 
@@ -77,7 +77,7 @@ async def dry_ice(
     scaled = chosen.scaled(opening.batch_size(shapes.batch_size(batch_g), chosen))
 
     def made() -> dict[str, Any]:
-        return draw_dry_ice(reckon(scaled, asked))
+        return draw_dry_ice(scaled, reckon(amounts_of(scaled), asked))
 
     return JSONResponse(await to_thread.run_sync(made))
 

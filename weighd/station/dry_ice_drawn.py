@@ -14,9 +14,10 @@ from typing import Any
 
 from weighd.domain import mass, refrigerant
 from weighd.domain.cautions import DRY_ICE, OF_MEANS
+from weighd.domain.dry_ice import HUNDREDTH, SIXTY, TENTH, Asked, Reckoned, missing_for
+from weighd.domain.formula import Formula
 from weighd.domain.refrigerant import Constant
 from weighd.domain.room_air import LIMITS, TWA, Room
-from weighd.station.dry_ice import HUNDREDTH, SIXTY, TENTH, Asked, Reckoned, missing_for
 
 WHOLE = Decimal(1)
 LEFT_OUT = (
@@ -34,13 +35,13 @@ def draw_about(usual: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
-def draw_dry_ice(one: Reckoned) -> dict[str, Any]:
+def draw_dry_ice(formula: Formula, one: Reckoned) -> dict[str, Any]:
     """Everything about it, as JSON values."""
     asked = one.asked
     return {
-        "formula": one.formula.id,
-        "name": one.formula.name,
-        "revision": one.formula.revision,
+        "formula": formula.id,
+        "name": formula.name,
+        "revision": formula.revision,
         "batch_g": mass.text(one.mix.mass_g),
         "cautions": [each.content() for each in OF_MEANS[DRY_ICE]],
         "asked": _asked(asked),

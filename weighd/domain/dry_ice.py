@@ -1,19 +1,16 @@
-"""Freezing with dry ice: what is asked, read from text, and reckoned for a formula.
-
-:mod:`weighd.station.dry_ice_drawn` draws it, :mod:`weighd.station.dry_ice_words` tells it.
-"""
+"""Freezing with dry ice: what is asked, read from text, and reckoned for a mix."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
 from weighd.domain import mass, refrigerant
-from weighd.domain.composition import Composition, of_formula
+from weighd.domain.composition import Composition, compose
 from weighd.domain.errors import OperatorError
 from weighd.domain.facts_text import number
-from weighd.domain.formula import Formula
+from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.freezing import Solution
 from weighd.domain.heat import Heat, heat
 from weighd.domain.heat_parts import Bodies, bodies
@@ -149,9 +146,8 @@ def _number(key: str, text: str) -> Decimal | None:
 
 @dataclass(frozen=True, slots=True)
 class Reckoned:
-    """A formula at its size, and what it takes to freeze it with dry ice."""
+    """A mix, and what it takes to freeze it with dry ice."""
 
-    formula: Formula
     mix: Composition
     asked: Asked
     parts: Bodies
@@ -164,19 +160,27 @@ class Reckoned:
     room: Room
 
 
-def reckon(formula: Formula, asked: Asked) -> Reckoned:
-    """Heat, charge and room for a formula at its size.
+Amounts = Sequence[tuple[Ingredient, Decimal]]
+
+
+def amounts_of(formula: Formula) -> Amounts:
+    """What a formula weighs in, in grams."""
+    return [(one.ingredient, one.target_g) for one in formula.additions]
+
+
+def reckon(amounts: Amounts, asked: Asked) -> Reckoned:
+    """Heat, charge and room for so many grams of each ingredient.
 
     Raises :class:`OperatorError`: ``not-enough-known`` where its composition does not tell how it
     freezes, ``beyond-method`` for a draw temperature that the method does not reach.
     """
-    mix = of_formula(formula)
-    parts = bodies(((one.ingredient, one.target_g) for one in formula.additions), mix)
+    mix = compose(amounts)
+    parts = bodies(amounts, mix)
     least = heat(parts.least, asked.from_c, asked.to_c)
     most = heat(parts.most, asked.from_c, asked.to_c)
     whether = mix.of("water")
     if least is None or most is None or (whether.high and not whether.low):
-        raise _beyond(formula, mix, parts, asked.to_c)
+        raise _beyond(mix, parts, asked.to_c)
     vessel = refrigerant.vessel_heat_kj(
         asked.vessel_g, asked.vessel_cp, asked.vessel_from_c, asked.to_c
     )
@@ -187,11 +191,16 @@ def reckon(formula: Formula, asked: Asked) -> Reckoned:
         asked.efficiency_percent,
     )
     counted = mass.rounded(asked.charge_g or charge.most_g, TENTH)
-    gas = refrigerant.GAS_M3_KG.value * counted / 1000
-    room = Room(
+    room = room_for(asked, counted)
+    return Reckoned(mix, asked, parts, least, most, vessel, charge, counted, room)
+
+
+def room_for(asked: Asked, charge_g: Decimal) -> Room:
+    """The room that was asked with, and the gas of a charge in it."""
+    gas = refrigerant.GAS_M3_KG.value * charge_g / 1000
+    return Room(
         asked.room_m3, gas, asked.release_min / SIXTY, asked.air_changes, asked.background_ppm
     )
-    return Reckoned(formula, mix, asked, parts, least, most, vessel, charge, counted, room)
 
 
 #: The sums of a composition that heat and freezing hang on.
@@ -207,14 +216,14 @@ def missing_for(mix: Composition) -> dict[str, list[str]]:
     return {ingredient: list(facts) for ingredient, facts in out.items()}
 
 
-def _beyond(formula: Formula, mix: Composition, parts: Bodies, to_c: Decimal) -> OperatorError:
+def _beyond(mix: Composition, parts: Bodies, to_c: Decimal) -> OperatorError:
     """Why there is no answer, and what would give one."""
     missing = [f"{who}: {', '.join(what)}" for who, what in missing_for(mix).items()]
     ends = [_end(one.solution) for one in (parts.least, parts.most)]
     if any(end is None for end in ends):
         return OperatorError(
             "not-enough-known",
-            f"How {formula.name} freezes is not known"
+            "How the mix freezes is not known"
             + (f"; missing is {'; '.join(missing[:5])}." if missing else ": no water in it."),
             where="composition",
             remedy="State the composition of its ingredients.",
