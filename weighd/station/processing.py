@@ -40,8 +40,9 @@ def step_drafts(station: Station, batch: Batch, command: Command) -> tuple[Draft
 def order_of(station: Station, batch: Batch, command: Command) -> StepOrder:
     """The order that a command is. Raises :class:`OperatorError`."""
     by = command.by.strip()
-    step = next(iter(batch.steps[batch.process.at - 1 :]), None)
-    if command.do == Ask.BEGIN and step is not None and step.cautions and not by:
+    at = batch.process.at
+    cautions = batch.steps[at - 1].cautions if at <= len(batch.steps) else ()
+    if command.do == Ask.BEGIN and command.step == at and cautions and not by:
         raise OperatorError(
             "no-operator",
             "Nobody is named as confirming the cautions.",
