@@ -41,6 +41,7 @@ COMMANDS = {
     "ingredients": "import",
     "plan": "--yield-g",
     "solve": "--save",
+    "recover": "--bowl-holds-g",
     "vessels": "--weigh",
     "yield": "--draw",
 }

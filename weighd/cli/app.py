@@ -28,6 +28,7 @@ from weighd.cli import (
     loss,
     plan,
     record,
+    recover,
     repeatability,
     replay,
     scales,
@@ -77,6 +78,7 @@ for command in (
     ingredients,
     limits,
     plan,
+    recover,
     yields,
 ):
     command.add_to(app)

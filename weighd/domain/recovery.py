@@ -2,8 +2,8 @@
 
 1. Nothing comes out of the bowl that is dissolved in it: what is in, is in. A way to go on is a
    :class:`Change`: the whole amount that is wanted from now on of each ingredient.
-2. What is still to be weighed follows from the change and the batch alone (``recovery_coming``), so a
-   record of the change can be derived again.
+2. What is still to be weighed follows from the change and the batch alone (``recovery_coming``), so
+   a record of the change can be derived again.
 3. An amount may take several weighings: what is in, what was just poured (*at hand*), what is still
    to come, and a top-up where none was to come any more. Its limits are those of the whole amount,
    by the formula's tolerance, less what is in.
@@ -47,7 +47,8 @@ class Way(StrEnum):
     ANOTHER_LOT = "another lot"
     ENLARGE = "enlarge"
     SHRINK = "shrink"
-    REBALANCE = "rebalance"
+    REBALANCE = "smallest addition"
+    LESS = "less of the rest"
     LATER = "weigh the rest later"
     KEEP = "keep"
     DISCARD = "discard"

@@ -9,7 +9,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.addition import Bench, Move, Now, Order, Phase
 from weighd.domain.batch import Kind
-from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.errors import FormulaError, OperatorError, RecordError
 from weighd.domain.plan_words import Role
 from weighd.domain.recovery import Change, Way, state_of
 from weighd.domain.recovery_coming import coming
@@ -63,13 +63,13 @@ def put_right(here: Bench, order: Order) -> Move:
             where=where,
             remedy="Look at what can be done once more.",
         )
-    state = state_of(here.batch, change.trouble, change.rests_on_g, change.was)
     try:
+        state = state_of(here.batch, change.trouble, change.rests_on_g, change.was)
         check(state, change)
         body = body_of(state, change)
-    except RecordError as error:
+    except (RecordError, FormulaError) as error:
         raise OperatorError(error.code, error.message, where=where) from error
-    except (KeyError, ValueError) as error:
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
         raise OperatorError(
             "does-not-follow", f"It does not follow from the batch: {error}.", where=where
         ) from error

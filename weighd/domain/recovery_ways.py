@@ -153,7 +153,7 @@ def check(state: State, found: Change) -> None:
     the limits that the change says they keep. Raises :class:`RecordError`, ``does-not-follow``.
     """
     due: Change | Barred
-    if found.way is Way.REBALANCE:
+    if found.way in (Way.REBALANCE, Way.LESS):
         _rebalanced(state, found)
         return
     if found.way is Way.ENLARGE:

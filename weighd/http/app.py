@@ -19,6 +19,7 @@ from weighd.http import (
     routes_dry_ice,
     routes_formulas,
     routes_ingredients,
+    routes_recovery,
     routes_simulation,
     routes_solve,
     routes_station,
@@ -62,7 +63,7 @@ def create_app(
     ``audience``  the :class:`Live` that the runner was given.
     ``pantry``    the kitchen's files, where they can be looked into and changed.
     ``shipped``   the compositions that ship.
-    ``solver``    finds amounts for targets.
+    ``solver``    finds amounts for targets, and the smallest additions that put a pour right.
     ``dist``      the built page; a page that says how to build it where there is none.
     Raises ``ValueError`` for an allowed host that is no host name.
     """
@@ -88,6 +89,7 @@ def create_app(
         routes_drafts,
         routes_solve,
         routes_ingredients,
+        routes_recovery,
         routes_dry_ice,
         routes_batches,
         routes_yield,

@@ -145,6 +145,16 @@ OF_CODE: Mapping[str, int] = {
     "zero-is-off": 409,
     "vessel-holds-some": 409,
     "zero-unknown": 409,
+    # a pour that went wrong, put right
+    "bad-change": 422,
+    "bad-recovery": 422,
+    "no-change": 422,
+    "not-said-what": 422,
+    "amount-changed": 409,
+    "not-as-before": 409,
+    "nothing-to-come": 409,
+    "nothing-wrong": 409,
+    "weighed-in-parts": 409,
     # formula files
     "bad-field": 422,
     "bad-file-name": 422,

@@ -134,6 +134,7 @@ class Room:
     pantry: Pantry | None = None
     #: The compositions that ship, by their ids.
     shipped: Callable[[], Mapping[str, Ingredient]] = dict
+    #: What finds the smallest additions; scipy is imported with its first problem.
     solver: Solver | None = None
     #: A shelf is not made to be read by two threads at once.
     shelf_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))

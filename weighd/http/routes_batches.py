@@ -179,6 +179,7 @@ async def command(
         pair=asked.pair or "",
         from_step=asked.from_step,
         note=asked.note or "",
+        change=asked.change,
     )
     if asked.do in ("start", "forget scale", *VESSEL_COMMANDS, *checking.COMMANDS):
         raise OperatorError(

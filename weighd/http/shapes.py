@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import Path, Query
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
@@ -85,9 +85,9 @@ class Order(Asked):
     """A command for the batch that is being weighed, or for one in process."""
 
     do: Line = Field(
-        description="tare, accept, top up, take out, resume, weigh again, abandon or name lot: "
-        "one of live.can; in process one of its can: begin step, enter temperature, strike "
-        "temperature, end step, fail step, repeat step, accept step, note step, close batch."
+        description="tare, accept, top up, take out, put right, resume, weigh again, abandon or "
+        "name lot: one of live.can; in process one of its can: begin step, enter temperature, "
+        "strike temperature, end step, fail step, repeat step, accept step, note step, close batch."
     )
     addition: Annotated[int, Field(ge=1, le=10_000)] | None = Field(
         None, description="The addition it is meant for; refused when that is not the current one."
@@ -121,6 +121,9 @@ class Order(Asked):
         None, description="For repeat step: go back to this one and do all from there again."
     )
     note: Sentence | None = Field(None, description="For note step: what to write down.")
+    change: dict[str, Any] | None = Field(
+        None, description="For put right: the change of one of the ways that recovery lists."
+    )
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from weighd.domain.addition import Do, Order
 from weighd.domain.batch import Batch, Scale
@@ -57,6 +58,7 @@ def _change(command: Command) -> Change | None:
     if command.change is None:
         return None
     try:
+        _plain(command.change)
         return change_of(command.change)
     except (ArithmeticError, AttributeError, KeyError, TypeError, ValueError) as error:
         raise OperatorError(
@@ -70,3 +72,26 @@ def _other(station: Station, name: str) -> Scale | None:
     """The scale that a command names; ``None`` where it is not known, or not heard yet."""
     state = station.scales.get(name)
     return None if state is None else state.as_scale()
+
+
+#: The longest text in a change, and how many values it may hold.
+_LONGEST, _MOST = 200, 20_000
+
+
+def _plain(change: Mapping[str, Any]) -> None:
+    """Raises ``ValueError`` for what a record cannot carry, or nobody would read."""
+    waiting: list[Any] = [change]
+    for count in range(_MOST):
+        if not waiting:
+            return
+        one = waiting.pop()
+        if isinstance(one, Mapping):
+            waiting += [*one.keys(), *one.values()]
+        elif isinstance(one, list | tuple):
+            waiting += one
+        elif isinstance(one, str):
+            if len(one) > _LONGEST or not one.replace("\u200d", "").isprintable():
+                raise ValueError("it holds a text that is too long or cannot be shown")
+        elif not isinstance(one, int) and one is not None:
+            raise ValueError(f"value {count} is no text and no whole number")
+    raise ValueError("it is too long")
