@@ -271,6 +271,9 @@ function MenuDialog() {
         <a class="plain" href={to.bench()} onClick={shut}>
           {words.nav.bench}
         </a>
+        <a class="plain" href={to.formulas()} onClick={shut}>
+          {words.nav.formulas}
+        </a>
         <a class="plain" href={to.records()} onClick={shut}>
           {words.nav.records}
         </a>

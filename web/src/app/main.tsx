@@ -7,6 +7,7 @@ import "../style/screens.css";
 import "../style/checks.css";
 import "../style/dry-ice.css";
 import "../style/vessels.css";
+import "../style/pantry.css";
 import "../style/simulation.css";
 import "../style/print.css";
 import { render } from "preact";

@@ -34,22 +34,14 @@ function Curve({ it }: { it: Mix }) {
   );
 }
 
-/** The composition of a formula at a size; nothing while it is asked for, or where nothing is known. */
-export function MixOf({ formula }: { formula: string }) {
-  const asked = useAsked<Mix>(`api/formulas/${encodeURIComponent(formula)}/composition`);
-  const it = asked.value;
-  if (it === null) return null;
-  const rows = mixes.rows(it);
+/** What is known of a mix: figures, curve, and what lies outside the limits. */
+export function MixFigures({ it }: { it: Mix }) {
   const outside = it.limits.filter((each) => each.standing === "outside");
   const missing = mixes.missing(it);
   return (
-    <details class="mix" data-testid="mix">
-      <summary>
-        {mixes.title}
-        {outside.length > 0 && <Shape name="warn" />}
-      </summary>
+    <>
       <dl class="facts">
-        {rows.map(([name, value]) => (
+        {mixes.rows(it).map(([name, value]) => (
           <div key={name}>
             <dt>{name}</dt>
             <dd>{value}</dd>
@@ -65,6 +57,22 @@ export function MixOf({ formula }: { formula: string }) {
       ))}
       {missing && <p class="hint">{missing}</p>}
       <p class="soft">{mixes.method(it)}</p>
+    </>
+  );
+}
+
+/** The composition of a formula at a size; nothing while it is asked for, or where nothing is known. */
+export function MixOf({ formula }: { formula: string }) {
+  const asked = useAsked<Mix>(`api/formulas/${encodeURIComponent(formula)}/composition`);
+  const it = asked.value;
+  if (it === null) return null;
+  return (
+    <details class="mix" data-testid="mix">
+      <summary>
+        {mixes.title}
+        {it.limits.some((each) => each.standing === "outside") && <Shape name="warn" />}
+      </summary>
+      <MixFigures it={it} />
     </details>
   );
 }

@@ -7,6 +7,7 @@ import { Announcer } from "./announce.tsx";
 import { CheckScreen } from "./check.tsx";
 import { Dialogs } from "./dialogs.tsx";
 import { Done } from "./done.tsx";
+import { PANTRY, PantryScreen } from "./pantry.tsx";
 import { Record } from "./record.tsx";
 import { Records } from "./records.tsx";
 import { Scales } from "./scales.tsx";
@@ -29,6 +30,9 @@ function Bar() {
       <nav aria-label={words.nav.label}>
         <a href={to.bench()} aria-current={mark("bench", "start")}>
           {words.nav.bench}
+        </a>
+        <a href={to.formulas()} aria-current={mark(...PANTRY)}>
+          {words.nav.formulas}
         </a>
         <a href={to.records()} aria-current={mark("records", "record")}>
           {words.nav.records}
@@ -135,6 +139,8 @@ function Screen() {
       return <Scales />;
     case "check":
       return <CheckScreen key={it.scale} scale={it.scale} />;
+    default:
+      return <PantryScreen it={it} />;
   }
 }
 

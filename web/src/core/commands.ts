@@ -7,6 +7,8 @@ export interface Problem {
   remedy: string;
   where: string;
   status: number;
+  /** Every fault of a draft with its place, where there are several. */
+  errors?: { where: string; message: string }[];
 }
 
 export type Answer<T> =
@@ -73,6 +75,7 @@ function problem(status: number, body: unknown): Problem {
     detail: text("detail") || text("title"),
     remedy: text("remedy"),
     where: text("where"),
+    ...(Array.isArray(it["errors"]) ? { errors: it["errors"] as { where: string; message: string }[] } : {}),
   };
 }
 
@@ -87,6 +90,28 @@ export class Requests {
   /** Ask for something; asked once, since the page can simply ask again. */
   async get<T>(path: string): Promise<Answer<T>> {
     return (await this.#once<T>(path, {})) ?? { kind: "unreachable" };
+  }
+
+  /** Ask about something that is sent along and not kept; asked once. */
+  async ask<T>(path: string, body: object): Promise<Answer<T>> {
+    const headers = { "Content-Type": "application/json" };
+    return (await this.#once<T>(path, { method: "POST", headers, body: JSON.stringify(body) })) ?? { kind: "unreachable" };
+  }
+
+  /** Change a file that was read as `tag` (null: a new one), until it is answered; sent twice acts once. */
+  async change<T>(method: "PUT" | "DELETE" | "POST", path: string, tag: string | null, body?: object): Promise<Answer<T>> {
+    const match: Record<string, string> = tag === null ? { "If-None-Match": "*" } : { "If-Match": `"${tag}"` };
+    const init = {
+      method,
+      headers: { "Content-Type": "application/json", ...match },
+      ...(body ? { body: JSON.stringify(body) } : {}),
+    };
+    for (const pause of [0, ...PAUSES_MS]) {
+      if (pause) await this.outside.pause(pause);
+      const answer = await this.#once<T>(path, init);
+      if (answer !== null) return answer;
+    }
+    return { kind: "unreachable" };
   }
 
   /** Send a command until it is answered, with one key throughout. */

@@ -82,6 +82,15 @@ export const mixes = {
     ];
     return rows.flatMap(([name, value]): [string, string][] => (value ? [[name, value]] : []));
   },
+  /** The three figures that say most, in a line. */
+  short: (it: Mix) =>
+    [
+      ["fat", percent(it.parts["fat"])],
+      ["solids", percent(it.total_solids)],
+      ["freezes from", it.freezing.begins_c && celsius(tenth(it.freezing.begins_c))],
+    ]
+      .flatMap(([name, value]) => (value ? [`${name} ${value}`] : []))
+      .join(", "),
   outside: (it: Limit) => {
     const is = it.value === null ? "" : ` is ${tenth(it.value.value)}\u00a0${it.unit}`;
     const to = it.min !== null && it.max !== null ? `${it.min} to ${it.max}` : it.min !== null ? `${it.min} or more` : `${it.max} or less`;

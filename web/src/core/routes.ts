@@ -6,7 +6,16 @@ export type Route =
   | { screen: "records" }
   | { screen: "record"; batch: string }
   | { screen: "check"; scale: string }
-  | { screen: "scales" };
+  | { screen: "scales" }
+  | { screen: "formulas" }
+  | { screen: "formula"; formula: string }
+  | { screen: "new-formula"; like: string | null }
+  | { screen: "ingredients" }
+  | { screen: "ingredient"; ingredient: string }
+  | { screen: "new-ingredient"; like: string | null }
+  | { screen: "ingredient-table" }
+  | { screen: "ingredient-file" }
+  | { screen: "limits"; kind: string | null };
 
 export function readRoute(hash: string): Route {
   const parts = hash.replace(/^#\/?/, "").split("/").map(plain);
@@ -16,6 +25,13 @@ export function readRoute(hash: string): Route {
   if (screen === "records") return { screen: "records" };
   if (screen === "scales" && id && parts[2] === "check") return { screen: "check", scale: id };
   if (screen === "scales") return { screen: "scales" };
+  if (screen === "formula" && id) return { screen: "formula", formula: id };
+  if (screen === "new-formula") return { screen: "new-formula", like: id || null };
+  if (screen === "ingredient" && id) return { screen: "ingredient", ingredient: id };
+  if (screen === "new-ingredient") return { screen: "new-ingredient", like: id || null };
+  if (screen === "limits") return { screen: "limits", kind: id || null };
+  if (screen === "formulas" || screen === "ingredients") return { screen };
+  if (screen === "ingredient-table" || screen === "ingredient-file") return { screen };
   return { screen: "bench" };
 }
 
@@ -33,5 +49,14 @@ export const to = {
   records: () => "#/records",
   record: (batch: string) => `#/records/${encodeURIComponent(batch)}`,
   scales: () => "#/scales",
+  formulas: () => "#/formulas",
+  formula: (id: string) => `#/formula/${encodeURIComponent(id)}`,
+  newFormula: (like?: string) => (like ? `#/new-formula/${encodeURIComponent(like)}` : "#/new-formula"),
+  ingredients: () => "#/ingredients",
+  ingredient: (id: string) => `#/ingredient/${encodeURIComponent(id)}`,
+  newIngredient: (like?: string) => (like ? `#/new-ingredient/${encodeURIComponent(like)}` : "#/new-ingredient"),
+  ingredientTable: () => "#/ingredient-table",
+  ingredientFile: () => "#/ingredient-file",
+  limits: (kind?: string) => (kind ? `#/limits/${encodeURIComponent(kind)}` : "#/limits"),
   check: (scale: string) => `#/scales/${encodeURIComponent(scale)}/check`,
 };

@@ -1,5 +1,5 @@
 // Every word the page says, in English. The station sends codes; the words are made here (and in
-// refusals.ts, doubts.ts, scales.ts, plan.ts, mix.ts, vessels.ts and checks.ts). A translation is eight other files of this shape: no
+// refusals.ts, doubts.ts, scales.ts, plan.ts, mix.ts, vessels.ts, pantry.ts and checks.ts). A translation is nine other files of this shape: no
 // sentence is put together elsewhere.
 
 import { checks } from "./checks.ts";
@@ -7,6 +7,7 @@ import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
 import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
 import { notice, refusal } from "./refusals.ts";
+import { pantry } from "./pantry.ts";
 import { planned } from "./plan.ts";
 import { outOf, vessels } from "./vessels.ts";
 import { disturbed, scales, zeroMoved, zeroMoves } from "./scales.ts";
@@ -85,7 +86,8 @@ const list = new Map<string, string>([
 export const words = {
   title: "Weighing station",
   legal: "Not a legal-for-trade instrument.",
-  nav: { bench: "Weigh", records: "Records", scales: "Scales", label: "Screens" },
+  nav: { bench: "Weigh", formulas: pantry.nav, records: "Records", scales: "Scales", label: "Screens" },
+  pantry,
   menu: "Menu",
   close: "Close",
   cancel: "Cancel",

@@ -1,0 +1,58 @@
+// Every formula of the kitchen, to be changed; and the files that are none.
+
+import type { Formula, FormulaProblem } from "../core/frames.ts";
+import { massWithUnit } from "../core/numbers.ts";
+import { to } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+import { useAsked } from "./ask.ts";
+import { Shape } from "./shapes.tsx";
+
+const w = words.pantry.formulas;
+const FORMULA = /^([a-z0-9]+(?:-[a-z0-9]+)*)\.toml$/;
+/** Files beside the formulas that are none. */
+const OTHERS = ["ingredients", "limits"];
+
+export function Formulas() {
+  const asked = useAsked<{ formulas: Formula[]; problems: FormulaProblem[] }>("api/formulas");
+  if (asked.value === null) return <p class={asked.trouble ? "complaint" : "soft"}>{asked.trouble || words.loading}</p>;
+  const { formulas, problems } = asked.value;
+  return (
+    <>
+      <header class="pantry-head">
+        <h1>{w.title}</h1>
+        <a class="solid" href={to.newFormula()}>
+          {w.create}
+        </a>
+      </header>
+      {formulas.length === 0 && <p>{w.none}</p>}
+      <ul class="pantry-list" data-testid="formula-list">
+        {formulas.map((it) => (
+          <li key={it.id}>
+            <a class="formula-choice" href={to.formula(it.id)}>
+              <b>{it.name}</b>
+              <span>
+                {massWithUnit(it.batch_g)}, {words.start.additions(it.additions.length)}
+              </span>
+            </a>
+          </li>
+        ))}
+        {problems.map((it) => {
+          const id = FORMULA.exec(it.file)?.[1];
+          const known = id !== undefined && !OTHERS.includes(id);
+          return (
+            <li key={`${it.file}${it.line}`}>
+              <a class="formula-choice" href={known ? to.formula(id) : id === "ingredients" ? to.ingredients() : to.limits()}>
+                <b>{words.start.problem(it.file, it.line, it.field)}</b>
+                <span class="warning">
+                  <Shape name="warn" />
+                  {w.broken}
+                </span>
+                <span>{it.message}</span>
+              </a>
+            </li>
+          );
+        })}
+      </ul>
+    </>
+  );
+}
