@@ -5,16 +5,6 @@ import type { Problem } from "../core/commands.ts";
 import { words } from "../core/words.ts";
 import { link, requests } from "./store.ts";
 
-/** What was typed, once typing has paused: each key press is not a request. */
-export function useSettled<T>(value: T, ms = 250): T {
-  const [settled, settle] = useState(value);
-  useEffect(() => {
-    const soon = setTimeout(() => settle(value), ms);
-    return () => clearTimeout(soon);
-  }, [value]);
-  return settled;
-}
-
 export interface Asked<T> {
   value: T | null;
   /** Why there is no answer, in words; empty while waiting and when answered. */
@@ -64,11 +54,11 @@ export function useAsked<T>(path: string | null): Asked<T> {
 }
 
 /** What was typed, once typing has paused: each key press is not a request. */
-export function useSettled(text: string): string {
-  const [settled, settle] = useState(text);
+export function useSettled<T>(value: T, ms = 250): T {
+  const [settled, settle] = useState(value);
   useEffect(() => {
-    const soon = setTimeout(() => settle(text), 250);
+    const soon = setTimeout(() => settle(value), ms);
     return () => clearTimeout(soon);
-  }, [text]);
+  }, [value]);
   return settled;
 }
