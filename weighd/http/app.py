@@ -23,6 +23,7 @@ from weighd.http import (
     routes_simulation,
     routes_solve,
     routes_station,
+    routes_swap,
     routes_vessels,
     routes_yield,
 )
@@ -88,6 +89,7 @@ def create_app(
         routes_formulas,
         routes_drafts,
         routes_solve,
+        routes_swap,
         routes_ingredients,
         routes_recovery,
         routes_dry_ice,

@@ -51,7 +51,9 @@ class Ask:
 
     ``formula``  the present one, if there is one; ``pool``, the ingredients that may be used;
     ``limits``   of a class of product, beside the targets; a target of the same goes first.
-    ``held``     ingredients whose share stays, beside those that are kept by themselves.
+    ``held``     ingredients whose share stays, beside those that are kept by themselves, and
+    ``free``     those that are up for change whatever they are there for;
+    ``present_g``  the present grams, where they are not the formula's at the size asked for.
     """
 
     formula: Formula | None
@@ -62,12 +64,16 @@ class Ask:
     limits: tuple[Limit, ...] = ()
     overrun_percent: Decimal | None = None
     held: tuple[str, ...] = ()
+    free: tuple[str, ...] = ()
+    present_g: Mapping[str, Decimal] | None = None
 
     @property
     def present(self) -> dict[str, Decimal]:
         """The present grams of each ingredient at the size asked for; empty without a formula."""
         if self.formula is None:
             return {}
+        if self.present_g is not None:
+            return {**dict.fromkeys(self.pool, _NONE), **self.present_g}
         out = dict.fromkeys(self.pool, _NONE)
         for one in self.formula.additions:
             grams = mass.EXACT.multiply(one.target_g, self.batch_g) / self.formula.batch_g
@@ -262,7 +268,7 @@ def _amounts(ask: Ask, limits: list[Limit]) -> tuple[tuple[Unknown, ...], tuple[
         if name in named:
             least, most = named[name].in_grams(ask.batch_g)
             out.append(Unknown(name, least or _NONE, most))
-        elif name in ask.held or _for_its_sake(ingredient, parts):
+        elif name not in ask.free and (name in ask.held or _for_its_sake(ingredient, parts)):
             kept.append(name)
             grams = present.get(name, _NONE)
             out.append(Unknown(name, grams, grams))
@@ -363,13 +369,13 @@ def _formula(ask: Ask, grams: Mapping[str, Decimal]) -> Formula:
     left = {name: value for name, value in grams.items() if value}
     additions = []
     if ask.formula is not None:
-        present = ask.present
         for one in ask.formula.additions:
             name = one.ingredient.id
             if name not in left:
                 continue
-            own = mass.EXACT.multiply(one.target_g, ask.batch_g) / ask.formula.batch_g
-            share = own / present[name] if present[name] else _ONE
+            share = one.target_g / sum(
+                each.target_g for each in ask.formula.additions if each.ingredient.id == name
+            )
             if part := mass.rounded(left[name] * share, FINEST):
                 additions.append(_addition(one, part))
     there = {one.ingredient.id for one in additions}
