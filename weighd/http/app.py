@@ -24,6 +24,7 @@ from weighd.http import (
     routes_solve,
     routes_station,
     routes_swap,
+    routes_trends,
     routes_vessels,
     routes_yield,
 )
@@ -85,6 +86,7 @@ def create_app(
     parts = (
         routes_station,
         routes_checks,
+        routes_trends,
         routes_vessels,
         routes_formulas,
         routes_drafts,

@@ -183,6 +183,9 @@ class Journal(Protocol):
     def checks(self, *, before: int | None = None) -> Iterable[Entry]:
         """The checks of scales, newest first, streamed; ``before`` is a ``seq`` to go on from."""
 
+    def newest(self, kind: str, *, before: int | None = None) -> Iterable[Entry]:
+        """The entries of a kind, newest first, streamed; ``before`` is a ``seq`` to go on from."""
+
     def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:
         """What was signed, of one batch or of all, with the ``seq`` that each ends with."""
 

@@ -146,11 +146,20 @@ class SqlJournal:
         They are of no batch, and the index of entries by batch finds them by that.
         """
         wanted = self._all.where(ENTRY.c.batch.is_(None), ENTRY.c.kind == CHECKED)
+        return self._backwards(wanted, before, CHECKS_PAGE)
+
+    def newest(self, kind: str, *, before: int | None = None) -> Iterable[Entry]:
+        """The entries of a kind, newest first, a page at a time."""
+        return self._backwards(self._all.where(ENTRY.c.kind == kind), before, PAGE)
+
+    def _backwards(
+        self, wanted: Select[tuple[object, ...]], before: int | None, size: int
+    ) -> Iterator[Entry]:
         while True:
             older = wanted if before is None else wanted.where(ENTRY.c.seq < before)
-            page = self._read(older.order_by(ENTRY.c.seq.desc()).limit(CHECKS_PAGE))
+            page = self._read(older.order_by(ENTRY.c.seq.desc()).limit(size))
             yield from page
-            if len(page) < CHECKS_PAGE:
+            if len(page) < size:
                 return
             before = page[-1].seq
 

@@ -104,6 +104,12 @@ class MemoryJournal:
         found = [one for one in self._entries[first:] if kind in (None, one.kind)]
         return iter(found[: None if limit is None else max(limit, 0)])
 
+    def newest(self, kind: str, *, before: int | None = None) -> Iterable[Entry]:
+        """The entries of a kind, newest first."""
+        self._check_open()
+        found = [one for one in self._entries if one.kind == kind]
+        return iter([one for one in found[::-1] if before is None or one.seq < before])
+
     def checks(self, *, before: int | None = None) -> Iterable[Entry]:
         """The checks of scales, newest first."""
         self._check_open()
