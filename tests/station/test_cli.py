@@ -30,6 +30,7 @@ COMMANDS = {
     "repeatability": "--scale",
     "replay": "--check",
     "timeline": "--scale",
+    "trends": "--since",
     "verify": "--key",
     "export": "--proof",
     "key": "--out",

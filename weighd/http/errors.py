@@ -55,6 +55,7 @@ OF_CODE: Mapping[str, int] = {
     "invalid-request": 422,
     # what was asked for is not there
     "not-found": 404,
+    "none-weighed": 404,
     "no-ingredient": 404,
     "no-pantry": 404,
     "no-simulation": 404,
@@ -85,6 +86,7 @@ OF_CODE: Mapping[str, int] = {
     "bad-draw": 422,
     "nothing-entered": 422,
     "unknown-class": 422,
+    "unknown-grouping": 422,
     "bad-batch-size": 422,
     "bad-vessel": 422,
     "beyond-method": 422,

@@ -137,7 +137,7 @@ def key_of(one: Point, by: str) -> str:
     """What a point is grouped by. Raises :class:`OperatorError` for no such grouping."""
     if by not in BY:
         raise OperatorError(
-            "bad-request", f'There is no grouping by "{by[:40]}".', where="by", remedy=_LIST
+            "unknown-grouping", f'There is no grouping by "{by[:40]}".', where="by", remedy=_LIST
         )
     return str(getattr(one, by))
 
@@ -151,7 +151,7 @@ def detail(
     """The summary of one group, and its chart. Raises :class:`OperatorError` for none."""
     them = [one for one in found if key_of(one, by) == key]
     if not them:
-        raise OperatorError("nothing-then", f'Nothing was weighed of "{key[:40]}" then.', where=by)
+        raise OperatorError("none-weighed", f'Nothing was weighed of "{key[:40]}" then.', where=by)
     drawn = [_drawn(one) for one in them]
     seen = _chart(them)
     return {**_summary(key, them, by, prices or {}), "points": drawn, "chart": _chart_json(seen)}

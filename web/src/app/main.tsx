@@ -5,6 +5,7 @@ import "../style/weigh.css";
 import "../style/cue.css";
 import "../style/screens.css";
 import "../style/checks.css";
+import "../style/trends.css";
 import "../style/dry-ice.css";
 import "../style/vessels.css";
 import "../style/pantry.css";

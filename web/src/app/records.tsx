@@ -4,6 +4,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { BatchRow } from "../core/frames.ts";
 import { massWithUnit, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
+import { trends } from "../core/trends.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Trouble } from "./trouble.tsx";
@@ -25,6 +26,11 @@ export function Records() {
   return (
     <main class="page records">
       <h1>{words.records.title}</h1>
+      <p class="records-more">
+        <a class="plain" href={to.trends()}>
+          {trends.open}
+        </a>
+      </p>
       {rows.length === 0 && got?.length === 0 && <p>{words.records.none}</p>}
       <ul class="record-list">
         {rows.map((it) => (

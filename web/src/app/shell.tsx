@@ -16,6 +16,7 @@ import { Simulation } from "./simulation.tsx";
 import { SoundSwitch } from "./sound.tsx";
 import { Stage } from "./stage.tsx";
 import { Start } from "./start.tsx";
+import { Trend, Trends } from "./trends.tsx";
 import { batch, dialog, link, putAway, requests, route, stance, station, theLink } from "./store.ts";
 
 function Bar() {
@@ -34,7 +35,7 @@ function Bar() {
         <a href={to.formulas()} aria-current={mark(...PANTRY)}>
           {words.nav.formulas}
         </a>
-        <a href={to.records()} aria-current={mark("records", "record")}>
+        <a href={to.records()} aria-current={mark("records", "record", "trends", "trend")}>
           {words.nav.records}
         </a>
         <a href={to.scales()} aria-current={mark("scales", "check")}>
@@ -135,6 +136,10 @@ function Screen() {
       return <Records />;
     case "record":
       return <Record key={it.batch} batch={it.batch} />;
+    case "trends":
+      return <Trends by={it.by} />;
+    case "trend":
+      return <Trend by={it.by} of={it.of} />;
     case "scales":
       return <Scales />;
     case "check":

@@ -1,5 +1,7 @@
 // Addresses within the page: what stands after the #.
 
+import { BYS, type By } from "./trends.ts";
+
 export type Route =
   | { screen: "bench" }
   | { screen: "start"; formula: string | null }
@@ -15,7 +17,9 @@ export type Route =
   | { screen: "new-ingredient"; like: string | null }
   | { screen: "ingredient-table" }
   | { screen: "ingredient-file" }
-  | { screen: "limits"; kind: string | null };
+  | { screen: "limits"; kind: string | null }
+  | { screen: "trends"; by: By }
+  | { screen: "trend"; by: By; of: string };
 
 export function readRoute(hash: string): Route {
   const parts = hash.replace(/^#\/?/, "").split("/").map(plain);
@@ -23,6 +27,9 @@ export function readRoute(hash: string): Route {
   if (screen === "start") return { screen: "start", formula: id || null };
   if (screen === "records" && id) return { screen: "record", batch: id };
   if (screen === "records") return { screen: "records" };
+  const by = BYS.find((one) => one === id) ?? "ingredient";
+  if (screen === "trends" && parts[2]) return { screen: "trend", by, of: parts[2] };
+  if (screen === "trends") return { screen: "trends", by };
   if (screen === "scales" && id && parts[2] === "check") return { screen: "check", scale: id };
   if (screen === "scales") return { screen: "scales" };
   if (screen === "formula" && id) return { screen: "formula", formula: id };
@@ -48,6 +55,8 @@ export const to = {
   start: (formula?: string) => (formula ? `#/start/${encodeURIComponent(formula)}` : "#/start"),
   records: () => "#/records",
   record: (batch: string) => `#/records/${encodeURIComponent(batch)}`,
+  trends: (by: By = "ingredient") => `#/trends/${by}`,
+  trend: (by: By, of: string) => `#/trends/${by}/${encodeURIComponent(of)}`,
   scales: () => "#/scales",
   formulas: () => "#/formulas",
   formula: (id: string) => `#/formula/${encodeURIComponent(id)}`,

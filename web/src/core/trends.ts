@@ -1,0 +1,126 @@
+// How well things are weighed across batches: the shapes on the wire, and every word about them.
+
+import { mass, massWithUnit, signed } from "./numbers.ts";
+
+export type By = "ingredient" | "scale" | "operator";
+export const BYS: readonly By[] = ["ingredient", "scale", "operator"];
+
+export interface Signal {
+  rule: string;
+  at: number;
+  since: number;
+  up: boolean;
+}
+
+export interface Group {
+  by: By;
+  key: string;
+  name: string;
+  n: number;
+  few: boolean;
+  since: string;
+  until: string;
+  off_g: string;
+  over_g: string;
+  over_cost: string | null;
+  out_of_tolerance: number;
+  sure_share: number | null;
+  bias_percent: { mean: number; low: number; high: number; sure: boolean } | null;
+  capability: { cp: number | null; cpk: number | null; low: number | null; high: number | null; ppk: number | null } | null;
+  steady: boolean | null;
+  signals: Signal[];
+}
+
+export interface Dot {
+  seq: number;
+  at: string;
+  batch: string;
+  addition: number;
+  net_g: string;
+  target_g: string;
+  off_g: string;
+  share: number;
+  sure: number;
+  verdict: string;
+}
+
+export interface Detail extends Group {
+  points: Dot[];
+  chart: { centre: number; low: number; high: number; mean_range: number; most_range: number } | null;
+}
+
+/** Where a share is drawn between the top (0) and the foot (1) of a chart that reaches this far. */
+export function height(share: number, reach: number): number {
+  const held = Math.max(-reach, Math.min(reach, share));
+  return (reach - held) / (2 * reach);
+}
+
+/** How far a chart must reach to show every value, its limits and what is allowed. */
+export function reachOf(it: Detail): number {
+  const limits = it.chart ? [it.chart.low, it.chart.high] : [];
+  const all = [1, ...limits, ...it.points.map((p) => p.share)].map(Math.abs);
+  return Math.min(4, Math.max(...all) * 1.12);
+}
+
+/** What stands out, the newest of each kind, at most so many. */
+export function standing(signals: readonly Signal[], most = 3): Signal[] {
+  const out: Signal[] = [];
+  for (const one of [...signals].reverse()) {
+    if (!out.some((had) => had.rule === one.rule && had.up === one.up)) out.push(one);
+  }
+  return out.slice(0, most);
+}
+
+const percent = (value: number, places = 2): string => `${signed(value.toFixed(places))}\u00a0%`;
+
+const rules: Record<string, (up: boolean) => string> = {
+  "one beyond 3 sigma": (up) => `one far ${up ? "above" : "below"} what is usual`,
+  "2 of 3 beyond 2 sigma, on one side": (up) => `two of three well ${up ? "above" : "below"} what is usual`,
+  "4 of 5 beyond 1 sigma, on one side": (up) => `four of five ${up ? "above" : "below"} what is usual`,
+  "8 in a row on one side": (up) => `eight in a row ${up ? "above" : "below"} the mean`,
+  "6 in a row up or down": (up) => `six in a row, each ${up ? "above" : "below"} the one before`,
+  "a step larger than steps usually are": (up) => `a sudden step ${up ? "up" : "down"}`,
+};
+
+export const trends = {
+  title: "How well it is weighed",
+  open: "How well it is weighed",
+  lead: "Every weighing as a share of what was allowed, over batches of any size. What has changed comes first.",
+  by: { ingredient: "Ingredients", scale: "Scales", operator: "People" } satisfies Record<By, string>,
+  byLabel: "Show",
+  none: "Nothing has been weighed yet.",
+  weighings: (n: number) => (n === 1 ? "1 weighing" : `${n} weighings`),
+  steady: { yes: "Steady", no: "Has changed", unknown: "Too few to say" },
+  few: "Fewer than 20 weighings say little of what is usual.",
+  facts: {
+    bias: "Usually off by:",
+    room: "Room to the limits",
+    over: "Poured above targets",
+    out: "Out of tolerance",
+    scale: "The scale's own doubt",
+  },
+  bias: (it: Group["bias_percent"]) =>
+    it === null ? "not known" : it.sure ? percent(it.mean) : `nothing that could be told (${percent(it.low)} to ${percent(it.high)})`,
+  room: (it: Group["capability"]) => {
+    if (it === null) return "not known";
+    if (it.cpk === null) return "more than enough";
+    const size = mass(it.cpk.toFixed(2));
+    return `${size}, ${it.cpk >= 1.33 ? "ample" : it.cpk >= 1 ? "just enough" : "too little"}`;
+  },
+  roomNote: "Room 1: the limits lie three times the usual scatter away. From 1.33 on it is ample (common practice, no source).",
+  over: (g: string, cost: string | null) => massWithUnit(g) + (cost === null ? "" : `, worth ${mass(cost)} at today's prices`),
+  out: (n: number, of: number) => (n === 0 ? "none" : `${n} of ${of}`),
+  sure: (share: number | null) => (share === null ? "not known" : `${Math.round(share * 100)}\u00a0% of what is allowed`),
+  signal: (it: Signal, of: number) => `${rules[it.rule]?.(it.up) ?? it.rule} (weighing ${it.at + 1} of ${of})`,
+  chart: (name: string, n: number) => `Chart of ${n} weighings of ${name}, oldest on the left`,
+  legend: {
+    allowed: "what is allowed",
+    usual: "what is usual here",
+    good: "on target",
+    bad: "not on target",
+    out: "stands out",
+  },
+  list: "Every weighing",
+  columns: { when: "When", batch: "Batch", target: "Target", net: "Net", off: "Off by", verdict: "Verdict" },
+  back: "All of them",
+} as const;
