@@ -112,6 +112,8 @@ class World:
         assert self.batch is not None
         more.setdefault("step", self.batch.process.at)
         more.setdefault("by", "Ada")
+        if "confirmed" in more:
+            more.setdefault("dry_ice", {"asked": {"room_m3": "30", "charge_g": "400"}})
         order = StepOrder(self.at(), Ask(do), **more)
         for draft in ask(self.batch, order):
             self._add(draft.kind, draft.body)

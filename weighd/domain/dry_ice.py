@@ -174,6 +174,8 @@ def reckon(amounts: Amounts, asked: Asked) -> Reckoned:
     Raises :class:`OperatorError`: ``not-enough-known`` where its composition does not tell how it
     freezes, ``beyond-method`` for a draw temperature that the method does not reach.
     """
+    if not amounts:
+        raise OperatorError("not-enough-known", "Nothing was weighed in.", where="composition")
     mix = compose(amounts)
     parts = bodies(amounts, mix)
     least = heat(parts.least, asked.from_c, asked.to_c)

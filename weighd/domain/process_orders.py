@@ -16,7 +16,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from weighd.domain import mass
+from weighd.domain import dry_ice_record, mass
 from weighd.domain.addition import Draft
 from weighd.domain.batch import Batch, Kind
 from weighd.domain.cautions import confirmed
@@ -67,6 +67,7 @@ class StepOrder:
     from_step: int | None = None
     reason: str = ""
     note: str = ""
+    dry_ice: Mapping[str, Any] | None = None
 
     @property
     def when(self) -> str:
@@ -157,7 +158,7 @@ def begin(it: Here, order: StepOrder) -> tuple[Draft, ...]:
     assert step is not None
     named = confirmed(step.cautions, order.confirmed, it.where)
     _not_before(it, order, milliseconds(free_since(it.batch)))
-    more: dict[str, Any] = {}
+    more = dry_ice_record.begun(it.batch, step, order.dry_ice)
     if order.pair:
         if step.table is None or step.table.pair(order.pair) is None:
             raise OperatorError(
@@ -374,8 +375,7 @@ def _bad_value(it: Here, message: str) -> OperatorError:
 
 def free_since(batch: Batch) -> str:
     """From when on the next step can have begun."""
-    runs = batch.process.runs
-    ended = [one.ended for one in runs if one.ended is not None]
+    ended = [one.ended for one in batch.process.runs if one.ended is not None]
     return ended[-1] if ended else batch.weighed or batch.opened
 
 

@@ -79,6 +79,7 @@ class Run:
 
     ``confirmed``  the cautions that were confirmed by name before it began.
     ``pair``       the published pair that was meant to be followed; empty for whichever is met.
+    ``dry_ice``    what it was reckoned with, where it is done with dry ice.
     ``judged``     what followed from its values when it ended, as JSON values.
     """
 
@@ -88,6 +89,7 @@ class Run:
     begun_entered: bool = False
     confirmed: tuple[str, ...] = ()
     pair: str = ""
+    dry_ice: Mapping[str, Any] | None = None
     values: tuple[Value, ...] = ()
     notes: tuple[Note, ...] = ()
     ended: str | None = None
@@ -173,6 +175,7 @@ def _begun(process: Process, body: Mapping[str, Any], _at: str) -> Process:
         body.get("entered", False),
         tuple(body["confirmed"]),
         body.get("pair", ""),
+        body.get("dry_ice"),
     )
     return replace(process, runs=(*process.runs, run))
 

@@ -16,6 +16,7 @@ from typing import Any, Protocol
 from weighd.domain import mass
 from weighd.domain import metrology_before as before
 from weighd.domain.batch import Batch, Cause, Kind, Planned, Scale, Status, Tare
+from weighd.domain.dry_ice_record import check_dry_ice
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.metrology import (
@@ -29,6 +30,7 @@ from weighd.domain.metrology import (
     root_sum,
 )
 from weighd.domain.moments import seconds_between
+from weighd.domain.process_orders import here
 from weighd.domain.process_verify import check_process
 from weighd.domain.reading import Reading, steps_of
 from weighd.domain.record import Entry
@@ -75,6 +77,7 @@ class Rederiver:
             self._weighing(batch, entry)
         elif batch.status is Status.IN_PROCESS:
             check_process(batch, entry)
+            check_dry_ice(batch, entry, here(batch).step, self.displayed)
 
     def _weighing(self, batch: Batch, entry: Entry) -> None:
         body = entry.body
@@ -299,6 +302,12 @@ class Rederiver:
         """The level that ``readings`` of an evidence show. Raises as :meth:`check` does."""
         displayed = self._displayed(evidence, "readings", FEWEST, interval_g)
         return level(displayed, steps_of(interval_g, evidence["readings"]))
+
+    def displayed(
+        self, evidence: Mapping[str, Any], fewest: int, interval_g: Decimal
+    ) -> Sequence[Decimal]:
+        """What ``readings`` of an evidence show, once their bytes say so too."""
+        return self._displayed(evidence, "readings", fewest, interval_g)
 
     def _displayed(
         self, evidence: Mapping[str, Any], key: str, fewest: int, interval_g: Decimal | None

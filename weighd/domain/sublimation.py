@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
+from weighd.domain.reading import Reading
+
 #: A line takes this many displays over this long, in seconds.
 FEWEST, SHORTEST_S = 8, 10.0
 #: Carried on for no longer than so many times what was watched.
@@ -30,6 +32,8 @@ TOUCHED_D, FOLLOWS_S = Decimal(5), 2.0
 CONFIRMED = 3
 #: No load of dry ice wastes away by more than this, in grams a second (a guess).
 FASTEST_G_S = Decimal("0.5")
+#: A record keeps so many readings of a line.
+EVIDENCE = 40
 #: What is watched: the last two minutes, and no more displays than this.
 WATCHED_S, MOST = 120.0, 1200
 
@@ -115,14 +119,14 @@ class LossWatch:
         if not interval_g > 0:
             raise ValueError(f"an interval is above zero, not {interval_g}")
         self.interval_g = interval_g
-        self._points: deque[tuple[float, Decimal]] = deque(maxlen=MOST)
+        self._points: deque[tuple[float, Decimal, Reading | None]] = deque(maxlen=MOST)
         self._last: tuple[float, Decimal] | None = None
         self._from = -math.inf
         #: Displays in a row that do not go on from the last one.
         self._off = 0
 
-    def feed(self, t: float, grams: Decimal | None) -> None:
-        """Take a display in; ``None`` for one without a number.
+    def feed(self, t: float, grams: Decimal | None, reading: Reading | None = None) -> None:
+        """Take a display in; ``None`` for one without a number. ``reading`` is kept as evidence.
 
         One display that is off decides nothing: it is left out. Several of them are another load.
         """
@@ -140,7 +144,7 @@ class LossWatch:
             return
         if t < self._from:
             return
-        self._points.append((t, grams))
+        self._points.append((t, grams, reading))
         while self._points[0][0] < t - WATCHED_S:
             self._points.popleft()
 
@@ -162,7 +166,15 @@ class LossWatch:
 
     def waste(self) -> Waste | None:
         """The loss so far; ``None`` while it cannot be told."""
-        return waste(self._points, self.interval_g)
+        return waste([(t, grams) for t, grams, _ in self._points], self.interval_g)
+
+    def evidence(self) -> list[Reading]:
+        """Some of the readings on the line, evenly chosen, the first and the newest among them."""
+        kept = [one for _, _, one in self._points if one is not None]
+        if len(kept) <= EVIDENCE:
+            return kept
+        last = len(kept) - 1
+        return [kept[round(n * last / (EVIDENCE - 1))] for n in range(EVIDENCE)]
 
 
 def weigh_out(seen: Waste, wanted_g: float, wait_s: float) -> WeighOut | None:

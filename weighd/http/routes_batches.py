@@ -180,6 +180,7 @@ async def command(
         from_step=asked.from_step,
         note=asked.note or "",
         change=asked.change,
+        dry_ice=_dry_ice(room, asked),
     )
     if asked.do in ("start", "forget scale", *VESSEL_COMMANDS, *checking.COMMANDS):
         raise OperatorError(
@@ -207,6 +208,14 @@ async def act(room: Room, command: Command, what: Mapping[str, Any]) -> Answer:
         f"The station did not answer within {ANSWER_S:.0f} s; it may still act.",
         remedy="Send the same command again with the same key.",
     )
+
+
+def _dry_ice(room: Room, asked: shapes.Order) -> Mapping[str, str] | None:
+    """What is said of dry ice; the usual room where it says nothing of one."""
+    if asked.do != "begin step":
+        return None
+    usual = {key: value for key, value in room.settings.dry_ice.items() if value}
+    return {**usual, **{key: _said(one) for key, one in (asked.dry_ice or {}).items()}} or None
 
 
 def _said(amount: shapes.Amount | None) -> str:

@@ -124,6 +124,11 @@ class Order(Asked):
     change: dict[str, Any] | None = Field(
         None, description="For put right: the change of one of the ways that recovery lists."
     )
+    dry_ice: Annotated[dict[Line, Amount], Field(max_length=40)] | None = Field(
+        None,
+        description="For begin step with dry ice: room_m3 and the other fields of "
+        "/api/formulas/ID/dry-ice; scale and tare_g where it stands on a scale until it is used.",
+    )
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
 

@@ -127,6 +127,26 @@ def _charge(one: Reckoned) -> dict[str, Any]:
     }
 
 
+def draw_figures(told: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """What a step with dry ice was reckoned with, as its record has it, and its portions."""
+    if told is None:
+        return None
+    asked = told["asked"]
+    every, over = int(mass.parse(asked["every_s"])), int(mass.parse(asked["over_min"]) * SIXTY)
+    out = {**told, "portions": portions_of(mass.parse(told["counted_g"]), every, over)}
+    if "weighed" in told:
+        out["weighed"] = {k: one for k, one in told["weighed"].items() if k != "evidence"}
+    return out
+
+
+def portions_of(charge_g: Decimal, every_s: int, over_s: int) -> list[dict[str, Any]]:
+    """A charge in portions, as JSON values."""
+    return [
+        {"n": each.n, "at_s": each.at_s, "grams": mass.text(each.grams)}
+        for each in refrigerant.portions(charge_g, every_s, over_s)
+    ]
+
+
 def _portions(one: Reckoned) -> dict[str, Any]:
     asked = one.asked
     every, over = int(asked.every_s), int(asked.over_min * SIXTY)
@@ -138,10 +158,7 @@ def _portions(one: Reckoned) -> dict[str, Any]:
         "then": "5 to 10 minutes in the freezer, lid open, so that what is left sublimes",
         "rest_s": list(refrigerant.REST_S),
         "stop": "Stop when the mix is as stiff as you want it: the charge is a guide.",
-        "list": [
-            {"n": each.n, "at_s": each.at_s, "grams": mass.text(each.grams)}
-            for each in refrigerant.portions(one.counted_g, every, over)
-        ],
+        "list": portions_of(one.counted_g, every, over),
     }
 
 

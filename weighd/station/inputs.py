@@ -108,6 +108,8 @@ class Command:
     ``step``, ``temperature``, ``held``, ``value``, ``confirmed``, ``pair``, ``from_step``,
     ``note``      of a batch in process (:class:`~weighd.domain.process_orders.StepOrder`);
                   ``ago``: how long ago it was, where it was not now.
+    ``dry_ice``   for ``begin step`` with dry ice: fields of :data:`~weighd.domain.dry_ice.FIELDS`;
+                  ``scale``, where it stands on one until it is used, with ``tare_g``.
     """
 
     t: float
@@ -145,6 +147,7 @@ class Command:
     pair: str = ""
     from_step: int | None = None
     note: str = ""
+    dry_ice: Mapping[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +176,9 @@ class Answer:
 def check_text(command: Command) -> None:
     """Refuse what a record cannot carry, or nobody would read."""
     given = [(name, getattr(command, name), longest) for name, longest in _LONGEST.items()]
-    for name, text, longest in (*given, *(("caution", one, 120) for one in command.confirmed)):
+    given += [("caution", one, 120) for one in command.confirmed]
+    given += [(name[:40], one, 80) for name, one in (command.dry_ice or {}).items()]
+    for name, text, longest in given:
         if len(text) > longest or not text.replace("\u200d", "").isprintable():
             raise OperatorError(
                 "bad-text",

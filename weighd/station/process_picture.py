@@ -17,6 +17,7 @@ from weighd.domain.process import ProcessStep, StepKind, limits_in_words
 from weighd.domain.process_judge import holding, in_words, longest, reached_at, seconds, so_far
 from weighd.domain.process_orders import can, here
 from weighd.domain.process_run import Run, State
+from weighd.station.dry_ice_drawn import draw_figures
 
 if TYPE_CHECKING:
     from weighd.station.station import Station
@@ -105,6 +106,7 @@ def _run(step: ProcessStep, run: Run) -> dict[str, Any]:
         "by": run.by,
         "confirmed": list(run.confirmed),
         "pair": run.pair,
+        "dry_ice": draw_figures(run.dry_ice),
         "values": [
             {
                 "n": n,

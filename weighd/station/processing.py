@@ -6,11 +6,13 @@ a time: the picture is drawn anew each second while a step goes on, and says how
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from weighd.domain.addition import Draft
+from weighd.domain.cautions import DRY_ICE
+from weighd.domain.dry_ice import FIELDS
 from weighd.domain.duration import read_duration
 from weighd.domain.errors import JournalError, OperatorError
 from weighd.domain.kinds import Kind
@@ -18,10 +20,12 @@ from weighd.domain.process_orders import Ask, StepOrder, ask
 from weighd.domain.process_run import State
 from weighd.domain.record import Entry
 from weighd.station.inputs import Command
+from weighd.station.loss import read_for_later
 from weighd.station.process_picture import counts
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
+    from weighd.domain.process import ProcessStep
     from weighd.station.station import Station
 
 Steps = Generator[Sequence[Entry], None, None]
@@ -41,8 +45,8 @@ def order_of(station: Station, batch: Batch, command: Command) -> StepOrder:
     """The order that a command is. Raises :class:`OperatorError`."""
     by = command.by.strip()
     at = batch.process.at
-    cautions = batch.steps[at - 1].cautions if at <= len(batch.steps) else ()
-    if command.do == Ask.BEGIN and command.step == at and cautions and not by:
+    step = batch.steps[at - 1] if command.step == at <= len(batch.steps) else None
+    if command.do == Ask.BEGIN and step is not None and step.cautions and not by:
         raise OperatorError(
             "no-operator",
             "Nobody is named as confirming the cautions.",
@@ -62,7 +66,38 @@ def order_of(station: Station, batch: Batch, command: Command) -> StepOrder:
         command.from_step,
         command.reason.strip(),
         command.note.strip(),
+        _dry_ice(station, step, command),
     )
+
+
+def _dry_ice(
+    station: Station, step: ProcessStep | None, command: Command
+) -> Mapping[str, Any] | None:
+    """What is said of dry ice, and what of it stands on a scale now.
+
+    Raises :class:`OperatorError`: ``unknown-field``, ``unknown-scale``, and what its weighing does.
+    """
+    if command.do != Ask.BEGIN or step is None or step.means != DRY_ICE:
+        return None
+    asked = dict(command.dry_ice or {})
+    scale, tare = asked.pop("scale", "").strip(), asked.pop("tare_g", "")
+    if unknown := sorted(set(asked) - set(FIELDS)):
+        raise OperatorError(
+            "unknown-field",
+            f'"{unknown[0][:40]}" is nothing that is asked of dry ice.',
+            where="dry_ice",
+            remedy=f"There are: {', '.join((*FIELDS, 'scale', 'tare_g'))}.",
+        )
+    if not scale:
+        return {"asked": asked}
+    if scale not in station.scales:
+        raise OperatorError(
+            "unknown-scale",
+            f'No scale is called "{scale[:80]}".',
+            remedy=f"There are: {', '.join(station.scales) or 'none'}.",
+        )
+    tare_g = read_for_later("", "", tare).tare_g
+    return {"asked": asked, "weighed": station.scales[scale].dry_ice(tare_g)}
 
 
 def _taken(station: Station, ago: str) -> str:

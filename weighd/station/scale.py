@@ -13,6 +13,7 @@ from weighd.domain.accuracy import Accuracy
 from weighd.domain.addition import Evidence
 from weighd.domain.batch import Scale
 from weighd.domain.check_routine import Routine
+from weighd.domain.dry_ice_record import weighed_out
 from weighd.domain.mass import Unit
 from weighd.domain.metrology import Level
 from weighd.domain.reading import Reading
@@ -153,7 +154,7 @@ class ScaleState:
             return Finding(reading.t, Phase.DISTURBED, why=reading.fault or "overload")
         self.finding = self._settling.feed(reading)
         if self.losses is not None:
-            self.losses.feed(reading.t, reading.grams)
+            self.losses.feed(reading.t, reading.grams, reading)
         self.zero.take(reading, self.finding, self._settling.interval_g, self._room_g)
         self._note_empty(self.finding)
         if empty_g is None:
@@ -224,6 +225,13 @@ class ScaleState:
         decoder = {"driver": self.setup.driver, **self.setup.decoder.spec}
         kept = [one.as_evidence(self.interval_g) for one in readings]
         return {"decoder": decoder, "readings": kept}
+
+    def dry_ice(self, tare_g: Decimal) -> dict[str, Any]:
+        """Dry ice that stands on it now, as a record keeps it. Raises :class:`OperatorError`."""
+        readings = [] if self.losses is None else self.losses.evidence()
+        points = [(round(one.t, 3), one.grams) for one in readings if one.grams is not None]
+        interval = self.interval_g or Decimal(1)
+        return weighed_out(self.name, interval, points, tare_g, self._evidence(readings))
 
     @property
     def nothing_g(self) -> Decimal:

@@ -1,0 +1,255 @@
+"""A step of freezing with dry ice: cautions and a room before it, its figures and the weighing in its
+record, and the record reckoned again."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.domain.process_world import resealed
+from tests.station.scripted import Hand, LineDecoder
+from weighd.domain.cautions import DRY_ICE, OF_MEANS
+from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.formula_text import read_formula
+from weighd.domain.record import Entry
+from weighd.domain.sublimation import EVIDENCE
+from weighd.domain.verify import Verifier
+from weighd.station.session import line
+
+SORBET = """
+name = "Plum sorbet"
+[ingredients.plum]
+name = "Plum purée"
+[ingredients.plum.composition]
+water = 86
+other_solids = 3
+sugars = { fructose = 4, glucose = 5, sucrose = 2 }
+[ingredients.sugar]
+name = "Sugar"
+[ingredients.sugar.composition]
+sugars = { sucrose = 100 }
+[[additions]]
+ingredient = "plum"
+target = "800 g"
+tolerance = "1 %"
+[[additions]]
+ingredient = "sugar"
+target = "200 g"
+tolerance = "1 %"
+[[steps]]
+kind = "freeze"
+with = "dry ice"
+temperature = "at most -5 °C"
+"""
+VAGUE = SORBET.replace("water = 86\nother_solids = 3\n", "")
+NAMES = tuple(one.name for one in OF_MEANS[DRY_ICE])
+ROOM = {"room_m3": "30", "to_c": "-6"}
+
+
+def weighed(text: str = SORBET, sugar: str = "1300") -> Hand:
+    """A sorbet in its bowl of 300 g, all weighed; the bowl is off, the scale is at zero."""
+    hand = Hand()
+    content = read_formula(text, "plum-sorbet.toml").content()
+    hand.lift("0.0")
+    hand.do("start", formula=content, by="Ada")
+    hand.lift("300")
+    hand.do("tare")
+    for to in ("1100", sugar):
+        hand.pour(to)
+        hand.do("accept")
+    hand.lift("0.0")
+    assert hand.kinds()[-1] == "all weighed"
+    return hand
+
+
+def wastes(hand: Hand, grams: float, seconds: int = 40, per_min: float = 6.0) -> None:
+    """A bowl of dry ice set down, and left alone: it loses some grams a minute."""
+    hand.lift(str(grams))
+    for n in range(seconds * 10):
+        hand.show(f"{grams - n * per_min / 600:.1f}", 0.1)
+
+
+def begin(hand: Hand, dry_ice: dict[str, str] | None, **more: Any) -> dict[str, Any]:
+    given = {"step": 1, "by": "Bo", "confirmed": NAMES, "batch": "test-0001", **more}
+    hand.do("begin step", dry_ice=dry_ice, **given)
+    assert hand.journal[-1].kind == "step begun"
+    return dict(hand.journal[-1].body)
+
+
+def verify(entries: list[Entry]) -> None:
+    verifier = Verifier(whole=False, reread=lambda _spec: LineDecoder())
+    for one in entries:
+        verifier.take(one)
+    verifier.finish()
+
+
+def test_the_figures_are_kept_and_reckoned_again() -> None:
+    hand = weighed()
+    body = begin(hand, ROOM)
+    assert body["confirmed"] == list(NAMES)
+    told = body["dry_ice"]
+    assert told["asked"]["room_m3"] == "30"
+    assert "air_changes" not in told["asked"]  # not known: none
+    least, most = (float(one) for one in told["charge_g"])
+    assert 250 < least < most == float(told["counted_g"]) < 600
+    assert told["room"]["above"] == ["twa-8h"]
+    verify(hand.journal)
+    [batch] = hand.station.off_bench.in_process()
+    assert batch.process.runs[-1].dry_ice == told
+
+
+def test_what_was_weighed_counts_not_what_was_planned() -> None:
+    exact = begin(weighed(), ROOM)["dry_ice"]
+    more = begin(weighed(sugar="1301.5"), ROOM)["dry_ice"]
+    assert exact["heat_kj"] != more["heat_kj"]
+
+
+@pytest.mark.parametrize(
+    ("dry_ice", "code", "where"),
+    [
+        (None, "no-room", "room_m3"),
+        ({}, "no-room", "room_m3"),
+        ({"room_m3": "0"}, "bad-number", "room_m3"),
+        ({"room_m3": "30", "air_changes": "-1"}, "bad-number", "air_changes"),
+        ({"room_m3": "30", "to_c": "-50"}, "beyond-method", "to_c"),
+        ({"room_m3": "30", "colour": "white"}, "unknown-field", "dry_ice"),
+        ({"room_m3": "30", "scale": "desk"}, "unknown-scale", ""),
+        ({"room_m3": "30", "scale": "bench"}, "nothing-poured", "bench"),
+        ({"room_m3": "30", "scale": "bench", "tare_g": "-1"}, "bad-number", "tare_g"),
+        ({"room_m3": "3" * 200}, "bad-text", "room_m3"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_is_recorded(
+    dry_ice: dict[str, str] | None, code: str, where: str
+) -> None:
+    hand = weighed()
+    hand.show("0.0", 15)
+    before = len(hand.journal)
+    with pytest.raises(OperatorError) as told:
+        begin(hand, dry_ice)
+    assert told.value.code == code
+    assert where in str(told.value)
+    assert len(hand.journal) == before
+
+
+def test_the_cautions_come_before_the_figures() -> None:
+    hand = weighed()
+    with pytest.raises(OperatorError) as told:
+        begin(hand, None, confirmed=NAMES[:-1])
+    assert told.value.code == "cautions-not-confirmed"
+    assert NAMES[-1] in told.value.message
+
+
+def test_a_mix_of_which_too_little_is_known_needs_a_charge() -> None:
+    with pytest.raises(OperatorError) as told:
+        begin(weighed(VAGUE), ROOM)
+    assert told.value.code == "not-enough-known"
+    assert "charge_g" in told.value.remedy
+    hand = weighed(VAGUE)
+    figures = begin(hand, {**ROOM, "charge_g": "400"})["dry_ice"]
+    assert figures["heat_unknown"] == "not-enough-known"
+    assert "heat_kj" not in figures
+    assert figures["counted_g"] == "400.0"
+    assert float(figures["room"]["peak_ppm"]) > 5000
+    verify(hand.journal)
+
+
+def test_dry_ice_that_wastes_away_is_recorded_as_it_is_at_the_moment_of_use() -> None:
+    hand = weighed()
+    wastes(hand, 620)  # with a bowl of 120 g
+    body = begin(hand, {**ROOM, "scale": "bench", "tare_g": "120"})
+    told = body["dry_ice"]["weighed"]
+    assert (told["scale"], told["tare_g"]) == ("bench", "120")
+    assert float(told["net_g"]) == pytest.approx(500 - 4, abs=0.2)
+    assert abs(float(told["rate_g_min"]) - 6) <= 3 * float(told["u_rate_g_min"])
+    assert len(told["evidence"]["readings"]) == EVIDENCE
+    # It is the charge, and the room is reckoned with it.
+    assert float(body["dry_ice"]["counted_g"]) == pytest.approx(496, abs=0.2)
+    verify(hand.journal)
+
+
+def test_a_load_that_was_just_touched_is_not_recorded() -> None:
+    hand = weighed()
+    wastes(hand, 620, seconds=6)
+    with pytest.raises(OperatorError) as told:
+        begin(hand, {**ROOM, "scale": "bench"})
+    assert told.value.code == "not-settled"
+
+
+CHANGES: list[tuple[str, Any]] = [
+    ("counted_g", "100.0"),
+    ("heat_kj", ["1.0", "2.0"]),
+    ("charge_g", ["1.0", "2.0"]),
+    ("room", {"peak_ppm": "420", "quarter_ppm": "420", "shift_ppm": "420", "above": []}),
+]
+
+
+@pytest.mark.parametrize(("key", "value"), CHANGES, ids=[one[0] for one in CHANGES])
+def test_a_figure_that_was_changed_does_not_verify(key: str, value: Any) -> None:
+    hand = weighed()
+    body = begin(hand, ROOM)
+    seq = hand.journal[-1].seq
+    changed = {**body["dry_ice"], key: value}
+    with pytest.raises(RecordError) as told:
+        verify(resealed(hand.journal, {seq: {"dry_ice": changed}}))
+    assert f"entry {seq}" in str(told.value)
+
+
+def test_a_weighing_that_was_changed_does_not_verify() -> None:
+    hand = weighed()
+    wastes(hand, 620)
+    body = begin(hand, {**ROOM, "scale": "bench", "tare_g": "120", "charge_g": "490"})
+    seq = hand.journal[-1].seq
+    for key, value in (("net_g", "480.00"), ("rate_g_min", "1.00"), ("u_g", "0.90")):
+        weighed_out = {**body["dry_ice"]["weighed"], key: value}
+        changed = {**body["dry_ice"], "weighed": weighed_out}
+        with pytest.raises(RecordError, match=key):
+            verify(resealed(hand.journal, {seq: {"dry_ice": changed}}))
+    readings = [dict(one) for one in body["dry_ice"]["weighed"]["evidence"]["readings"]]
+    readings[3]["grams"] = "700.0"
+    evidence = {**body["dry_ice"]["weighed"]["evidence"], "readings": readings}
+    changed = {
+        **body["dry_ice"],
+        "weighed": {**body["dry_ice"]["weighed"], "evidence": evidence},
+    }
+    with pytest.raises(RecordError) as told:
+        verify(resealed(hand.journal, {seq: {"dry_ice": changed}}))
+    assert told.value.code == "evidence-differs"
+
+
+def test_a_step_with_dry_ice_cannot_have_begun_without_its_figures() -> None:
+    hand = weighed()
+    begin(hand, ROOM)
+    seq = hand.journal[-1].seq
+    entries = resealed(hand.journal, {seq: {"dry_ice": None}})
+    with pytest.raises(RecordError, match="has its figures"):
+        verify(entries)
+
+
+def test_a_recording_of_it_replays() -> None:
+    """The command goes into a session line and out of it as it was."""
+    import json
+
+    from weighd.station.inputs import Command
+    from weighd.station.session import Header, header_line, read
+
+    command = Command(1.0, "begin step", step=1, confirmed=NAMES, dry_ice=dict(ROOM))
+    text = line(command)
+    assert text is not None
+    assert json.loads(text)["command"]["dry_ice"] == ROOM
+    _, inputs = read([header_line(Header({"bench": {"driver": "test"}})), text], "x")
+    assert next(inputs) == command
+
+
+def test_it_is_shown_with_its_portions() -> None:
+    from weighd.station.process_picture import draw_process
+
+    hand = weighed()
+    wastes(hand, 620)
+    begin(hand, {**ROOM, "scale": "bench", "tare_g": "120"})
+    [batch] = draw_process(hand.station)["batches"]
+    told = batch["steps"][0]["runs"][0]["dry_ice"]
+    assert len(told["portions"]) == 10
+    assert "evidence" not in told["weighed"]
+    assert told["portions"][1]["at_s"] == 30
