@@ -65,6 +65,55 @@ async def test_the_configured_room_counts() -> None:
         assert (room["volume_m3"], room["air_changes"]) == ("50", "4")
 
 
+FREEZE = """
+[[steps]]
+kind = "freeze"
+with = "dry ice"
+"""
+
+
+async def in_process(kitchen: Kitchen) -> None:
+    """A sorbet of 600 g, weighed; its freezing comes next, and the scale is empty."""
+    kitchen.shelf.formulas["plum-sorbet"] = read_formula(SORBET + FREEZE, "plum-sorbet.toml")
+    assert (await kitchen.start(formula="plum-sorbet", batch_g="600")).status_code == 201
+    await kitchen.show("250")
+    assert (await kitchen.do("tare", addition=1)).status_code == 200
+    await kitchen.pour("250", "730")
+    assert (await kitchen.do("accept", addition=1)).status_code == 200
+    await kitchen.pour("730", "850")
+    assert (await kitchen.do("accept", addition=2)).status_code == 200
+    await kitchen.show("0")
+
+
+async def test_a_batch_in_process_is_reckoned_as_weighed_and_begins_with_a_room(
+    kitchen: Kitchen,
+) -> None:
+    await in_process(kitchen)
+    path = "/api/batches/kitchen-0001/dry-ice"
+    body = (await kitchen.get(f"{path}?room_m3=30")).json()
+    assert (body["name"], float(body["batch_g"])) == ("Plum sorbet", 600)
+    assert (await kitchen.get(path)).json()["code"] == "no-room"
+    assert (await kitchen.get("/api/batches/kitchen-0009/dry-ice?room_m3=3")).status_code == 404
+    names = [one["name"] for one in body["cautions"]]
+    begin = {"do": "begin step", "step": 1, "by": "Bo", "confirmed": names}
+    refused = await kitchen.do(**begin)
+    assert (refused.status_code, refused.json()["where"]) == (422, "room_m3")
+    done = await kitchen.do(**begin, dry_ice={"room_m3": 30, "charge_g": "250.5"})
+    assert done.status_code == 200, done.text
+    [batch] = (await kitchen.get("/api/state")).json()["state"]["process"]["batches"]
+    told = batch["steps"][0]["runs"][0]["dry_ice"]
+    assert (told["counted_g"], told["asked"]["room_m3"]) == ("250.5", "30")
+    assert len(told["portions"]) == 10
+
+
+async def test_the_configured_room_counts_for_a_step_too() -> None:
+    async with Kitchen(settings=HttpSettings(dry_ice={"room_m3": "50"})) as here:
+        await in_process(here)
+        names = [one["name"] for one in (await here.get("/api/dry-ice")).json()["cautions"]]
+        done = await here.do("begin step", step=1, by="Bo", confirmed=names)
+        assert done.status_code == 200, done.text
+
+
 async def test_a_load_that_wastes_away_on_a_scale(kitchen: Kitchen) -> None:
     for n in range(300):  # 3 g a minute over half a minute
         await kitchen.show(f"{900 - n * 0.005:.1f}", 0.1)

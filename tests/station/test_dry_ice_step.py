@@ -1,5 +1,5 @@
-"""A step of freezing with dry ice: cautions and a room before it, its figures and the weighing in its
-record, and the record reckoned again."""
+"""A step of freezing with dry ice: cautions and a room before it, its figures and the weighing in
+its record, and the record reckoned again."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ from weighd.domain import mass
 from weighd.domain.as_weighed import parts_of
 from weighd.domain.batch import Batch
 from weighd.domain.cautions import DRY_ICE
-from weighd.domain.dry_ice import TENTH, Asked, read_asked, reckon, room_for
+from weighd.domain.dry_ice import TENTH, Amounts, Asked, read_asked, reckon, room_for
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.kinds import Kind
 from weighd.domain.process import ProcessStep
@@ -51,7 +51,7 @@ def begun(batch: Batch, step: ProcessStep, given: Mapping[str, Any] | None) -> d
 
 def figures(batch: Batch, asked: Asked, weighed: Mapping[str, Any] | None) -> dict[str, Any]:
     """The figures of a step, for what is in the batch. Raises :class:`OperatorError`."""
-    amounts = [(one.ingredient, one.mass_g) for one in parts_of(batch) if one.mass_g > 0]
+    amounts = amounts_in(batch)
     out: dict[str, Any] = {"asked": as_text(asked)}
     try:
         one = reckon(amounts, asked)
@@ -76,6 +76,11 @@ def figures(batch: Batch, asked: Asked, weighed: Mapping[str, Any] | None) -> di
         room = one.room
     out["room"] = _air(room)
     return out if weighed is None else {**out, "weighed": dict(weighed)}
+
+
+def amounts_in(batch: Batch) -> Amounts:
+    """What is in a batch, in grams, as weighed."""
+    return [(one.ingredient, one.mass_g) for one in parts_of(batch) if one.mass_g > 0]
 
 
 def _air(room: Room) -> dict[str, Any]:

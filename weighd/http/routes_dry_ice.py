@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any
 
 from anyio import to_thread
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Depends, Query
 from starlette.responses import JSONResponse, Response
 
+from weighd.domain.as_weighed import planned_formula
 from weighd.domain.dry_ice import amounts_of, read_asked, reckon
+from weighd.domain.dry_ice_record import amounts_in
 from weighd.domain.errors import OperatorError
 from weighd.http import shapes
 from weighd.http.ports import Here
@@ -26,11 +29,7 @@ async def about(room: Here) -> Response:
     return JSONResponse(draw_about(room.settings.dry_ice))
 
 
-@router.get("/api/formulas/{formula}/dry-ice")
-async def dry_ice(
-    room: Here,
-    formula: shapes.FormulaId,
-    batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
+def _fields(
     from_c: Annotated[str, Query(description="Temperature of the mix; 5.")] = "",
     to_c: Annotated[str, Query(description="Draw temperature; -6.")] = "",
     efficiency_percent: Annotated[
@@ -50,34 +49,46 @@ async def dry_ice(
     vessel_of: Annotated[str, Query(description="Its material; steel.")] = "",
     vessel_cp: Annotated[str, Query(description="Its heat capacity in kJ/(kg K).")] = "",
     vessel_from_c: Annotated[str, Query(description="Its temperature; 20.")] = "",
+) -> Mapping[str, str]:
+    """What is asked of dry ice, by the names of :data:`~weighd.domain.dry_ice.FIELDS`."""
+    return dict(locals())
+
+
+Fields = Annotated[Mapping[str, str], Depends(_fields)]
+
+
+@router.get("/api/formulas/{formula}/dry-ice")
+async def dry_ice(
+    room: Here,
+    formula: shapes.FormulaId,
+    given: Fields,
+    batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
 ) -> Response:
     """What it takes to freeze a batch with dry ice, and what that does to the air of the room.
 
     No figure here says that a room is safe. Without the volume of the room nothing is told.
     """
-    given = {
-        "from_c": from_c,
-        "to_c": to_c,
-        "efficiency_percent": efficiency_percent,
-        "room_m3": room_m3,
-        "air_changes": air_changes,
-        "release_min": release_min,
-        "background_ppm": background_ppm,
-        "charge_g": charge_g,
-        "powder_kg_l": powder_kg_l,
-        "every_s": every_s,
-        "over_min": over_min,
-        "vessel_g": vessel_g,
-        "vessel_of": vessel_of,
-        "vessel_cp": vessel_cp,
-        "vessel_from_c": vessel_from_c,
-    }
     asked = read_asked(given, room.settings.dry_ice)
     chosen = await find(room, formula)
     scaled = chosen.scaled(opening.batch_size(shapes.batch_size(batch_g), chosen))
 
     def made() -> dict[str, Any]:
         return draw_dry_ice(scaled, reckon(amounts_of(scaled), asked))
+
+    return JSONResponse(await to_thread.run_sync(made))
+
+
+@router.get("/api/batches/{batch}/dry-ice", tags=["batches"])
+async def of_batch(room: Here, batch: shapes.BatchId, given: Fields) -> Response:
+    """The same for a batch in process, of what is in it as weighed."""
+    found = room.runner.station.off_bench.get(shapes.batch_id(batch))
+    if found is None:
+        raise OperatorError("unknown-batch", f"No batch {batch[:80]} is in process.")
+    asked = read_asked(given, room.settings.dry_ice)
+    formula = planned_formula(found)
+
+    def made() -> dict[str, Any]:
+        return draw_dry_ice(formula, reckon(amounts_in(found), asked))
 
     return JSONResponse(await to_thread.run_sync(made))
 
