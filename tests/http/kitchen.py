@@ -22,6 +22,7 @@ from weighd.domain.record import Entry
 from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings
+from weighd.main.outputs import RecordOutputs
 from weighd.main.shipped import read_shipped_table
 from weighd.solver.highs import Highs
 from weighd.station.picture import Picture
@@ -161,6 +162,7 @@ class Kitchen:
             dist=dist,
             audience=self.live,
             solver=Highs(),
+            outputs=RecordOutputs(),
             pantry=None if files is None else FilePantry(files),
             shipped=read_shipped_table,
         )

@@ -1,4 +1,4 @@
-"""``weighd export``: a batch's record out of the database."""
+"""``weighd export``: records out of the database, for verification, for people, for tables."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def add_to(app: typer.Typer) -> None:
 
     @app.command()
     def export(
-        batch: str = typer.Argument(help="A batch, like kitchen-0007."),
+        batch: str | None = typer.Argument(None, help="A batch, like kitchen-0007."),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
         database: Path | None = typer.Option(
             None, "--database", help="The database, if not the configured one."
@@ -22,20 +22,96 @@ def add_to(app: typer.Typer) -> None:
         proof: bool = typer.Option(
             False, "--proof", help="With the proof that it belongs to the station's journal."
         ),
-        form: str = typer.Option("json", "--format", help="json"),
+        form: str = typer.Option("json", "--format", help="json, csv, pdf or parquet."),
+        every: bool = typer.Option(
+            False, "--all", help="All batches, instead of one; as csv or parquet."
+        ),
+        first: str = typer.Option(
+            "", "--from", metavar="DAY", help="With --all: opened on this day (UTC) or later."
+        ),
+        last: str = typer.Option(
+            "", "--to", metavar="DAY", help="With --all: opened on this day (UTC) or before."
+        ),
+        schema: bool = typer.Option(
+            False, "--schema", help="The JSON Schema of the records, instead of a record."
+        ),
         out: Path | None = typer.Option(None, "--out", help="Write to this file."),
     ) -> None:
-        """Write the as-weighed record of a batch; it can be verified on its own."""
-        from weighd.main.files import database_of, write_text
-        from weighd.main.proving import export_batch, head_of
+        """Write the as-weighed record of a batch, complete on its own; or a sheet, or a table.
 
-        if form != "json":
-            raise typer.BadParameter('only "json" is written', param_hint="--format")
-        head = head_of(config, database) if proof else None
-        document = export_batch(database or database_of(config), batch, proof=head)
-        text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
-        if out is None:
-            sys.stdout.write(text)
+        As json it can be verified. As pdf it is a sheet to sign and put away; exit code 1 where
+        the record does not hold, and the sheet says so. As csv or parquet it has a row for each
+        addition.
+        """
+        _check(batch, form, every=every, days=first or last, schema=schema, proof=proof)
+        if schema:
+            from weighd.main.shipped import record_schema
+
+            _write(record_schema(), out, "the JSON Schema of a record")
+        elif form == "json":
+            assert batch is not None
+            _json(batch, config, database, out, proof=proof)
+        elif form == "pdf":
+            assert batch is not None
+            _pdf(batch, config, database, out)
         else:
-            write_text(out, text)
-            print(f"{out}: {len(document['entries'])} entries of batch {batch}")
+            from weighd.main.files import database_of
+            from weighd.main.outputs import Days, write_table
+
+            rows = write_table(database or database_of(config), batch, Days(first, last), form, out)
+            if out is not None:
+                print(f"{out}: {rows} {'addition' if rows == 1 else 'additions'}")
+
+
+def _check(
+    batch: str | None, form: str, *, every: bool, days: str, schema: bool, proof: bool
+) -> None:
+    """Whether what was asked for goes together. Raises typer's error for a bad parameter."""
+    from weighd.main.outputs import FORMATS
+
+    if form not in FORMATS:
+        raise typer.BadParameter(f"one of {', '.join(FORMATS)}", param_hint="--format")
+    if schema and not (batch or every):
+        return
+    if schema:
+        raise typer.BadParameter("is of all records: leave the batch out", param_hint="--schema")
+    if (batch is None) is not every:
+        told = "Name a batch, or ask for --all" if batch is None else "a batch or --all, not both"
+        raise typer.BadParameter(told, param_hint="BATCH")
+    if every and form not in ("csv", "parquet"):
+        raise typer.BadParameter(f"only csv and parquet take --all, not {form}", param_hint="--all")
+    if days and not every:
+        raise typer.BadParameter("belong to --all", param_hint="--from, --to")
+    if proof and form != "json":
+        raise typer.BadParameter("goes with json only", param_hint="--proof")
+
+
+def _json(
+    batch: str, config: Path | None, database: Path | None, out: Path | None, *, proof: bool
+) -> None:
+    from weighd.main.files import database_of
+    from weighd.main.proving import export_batch, head_of
+
+    head = head_of(config, database) if proof else None
+    document = export_batch(database or database_of(config), batch, proof=head)
+    text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+    _write(text, out, f"{len(document['entries'])} entries of batch {batch}")
+
+
+def _pdf(batch: str, config: Path | None, database: Path | None, out: Path | None) -> None:
+    from weighd.main.files import database_of
+    from weighd.main.outputs import write_sheet
+
+    write_sheet(database or database_of(config), batch, out)
+    if out is not None:
+        print(f"{out}: the record sheet of batch {batch}")
+
+
+def _write(text: str, out: Path | None, what: str) -> None:
+    from weighd.main.files import write_text
+
+    if out is None:
+        sys.stdout.write(text)
+    else:
+        write_text(out, text)
+        print(f"{out}: {what}")

@@ -19,6 +19,7 @@ from weighd.http import (
     routes_dry_ice,
     routes_formulas,
     routes_ingredients,
+    routes_outputs,
     routes_recovery,
     routes_simulation,
     routes_solve,
@@ -35,7 +36,7 @@ from weighd.http.keys import KeyBook
 from weighd.http.live import Live
 from weighd.http.metrics import Metrics
 from weighd.http.page import Page
-from weighd.http.ports import HttpSettings, Pantry, Room, Shelf, Simulation
+from weighd.http.ports import HttpSettings, Outputs, Pantry, Room, Shelf, Simulation
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
 
@@ -54,6 +55,7 @@ def create_app(
     simulation: Simulation | None,
     dist: Path | Traversable | None,
     audience: Live,
+    outputs: Outputs,
     pantry: Pantry | None = None,
     shipped: Callable[[], Mapping[str, Ingredient]] = dict,
     solver: Solver | None = None,
@@ -63,6 +65,7 @@ def create_app(
     ``runner``    runs the station; started and stopped by whoever calls this.
     ``journal``   read here, in threads of its own; written by the runner alone.
     ``audience``  the :class:`Live` that the runner was given.
+    ``outputs``   sets record sheets and tables.
     ``pantry``    the kitchen's files, where they can be looked into and changed.
     ``shipped``   the compositions that ship.
     ``solver``    finds amounts for targets, and the smallest additions that put a pour right.
@@ -81,7 +84,17 @@ def create_app(
     metrics = Metrics(runner, journal, audience)
     audience.also.append(metrics.note)
     app.state.room = Room(
-        runner, journal, shelf, settings, simulation, KeyBook(), metrics, pantry, shipped, solver
+        runner,
+        journal,
+        shelf,
+        settings,
+        simulation,
+        KeyBook(),
+        metrics,
+        outputs,
+        pantry,
+        shipped,
+        solver,
     )
     parts = (
         routes_station,
@@ -97,6 +110,7 @@ def create_app(
         routes_dry_ice,
         routes_batches,
         routes_yield,
+        routes_outputs,
         routes_simulation,
     )
     for part in parts:

@@ -105,6 +105,8 @@ OF_CODE: Mapping[str, int] = {
     "no-step": 422,
     "unknown-caution": 422,
     "unknown-pair": 422,
+    # what was asked for cannot be made
+    "cannot-typeset": 500,
     # the state does not allow it
     "batch-over": 409,
     "cautions-not-confirmed": 409,

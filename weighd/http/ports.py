@@ -102,6 +102,19 @@ class Simulation(Protocol):
         """Act on the load: ``{"do": "pour", "g_per_s": "40"}``. Raises :class:`OperatorError`."""
 
 
+class Outputs(Protocol):
+    """Records as others read them. Called in threads; a document is what an export holds."""
+
+    def sheet(self, document: Mapping[str, Any], /) -> bytes:
+        """The record sheet, PDF. It says so where the record does not hold."""
+
+    def table(self, document: Mapping[str, Any], /) -> str:
+        """Its weighings as CSV."""
+
+    def schema(self) -> str:
+        """The JSON Schema of such documents."""
+
+
 @dataclass(frozen=True, slots=True)
 class HttpSettings:
     """How the station may be reached.
@@ -131,6 +144,7 @@ class Room:
     simulation: Simulation | None
     keys: KeyBook
     metrics: Metrics
+    outputs: Outputs
     pantry: Pantry | None = None
     #: The compositions that ship, by their ids.
     shipped: Callable[[], Mapping[str, Ingredient]] = dict
@@ -140,6 +154,8 @@ class Room:
     shelf_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
     #: One problem at a time: the others wait, and the weighing goes on.
     solver_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
+    #: One sheet is set at a time: whoever weighs comes first.
+    output_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
 
 
 async def _room(request: Request) -> Room:

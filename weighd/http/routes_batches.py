@@ -67,14 +67,8 @@ async def record(
     download: Annotated[bool, Query(description="To be saved as a file.")] = False,
 ) -> Response:
     """The as-weighed record of a batch, complete on its own: it can be verified elsewhere."""
-    entries = await entries_of(room, batch)
-    headers = {}
-    if download:
-        headers["Content-Disposition"] = f'attachment; filename="{batch}.json"'
-    checks = await to_thread.run_sync(of_batch, room.journal, entries)
-    signed = await to_thread.run_sync(lambda: [one for _, one in room.journal.signatures(batch)])
-    document = export(entries[0].station, batch, entries, checks, signed)
-    return JSONResponse(document, headers=headers)
+    document = await document_of(room, batch)
+    return JSONResponse(document, headers=saved_as(f"{batch}.json") if download else {})
 
 
 @router.get("/api/batches/{batch}/composition")
@@ -234,6 +228,19 @@ async def entries_of(room: Room, batch: str) -> Sequence[Entry]:
     if not entries:
         raise shapes.unknown_batch()
     return entries
+
+
+async def document_of(room: Room, batch: str) -> dict[str, Any]:
+    """A batch as exports carry it. Raises :class:`OperatorError`, ``unknown-batch``."""
+    entries = await entries_of(room, batch)
+    checks = await to_thread.run_sync(of_batch, room.journal, entries)
+    signed = await to_thread.run_sync(lambda: [one for _, one in room.journal.signatures(batch)])
+    return export(entries[0].station, batch, entries, checks, signed)
+
+
+def saved_as(name: str) -> dict[str, str]:
+    """The header that has a browser save an answer as a file."""
+    return {"Content-Disposition": f'attachment; filename="{name}"'}
 
 
 def _drawn(entries: Sequence[Entry]) -> dict[str, Any]:

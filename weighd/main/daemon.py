@@ -29,6 +29,7 @@ from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
 from weighd.main.drivers import load_driver
+from weighd.main.outputs import RecordOutputs
 from weighd.main.shipped import read_shipped_table
 from weighd.solver.highs import Highs
 from weighd.station import check_history
@@ -282,6 +283,7 @@ class Daemon:
             simulation=simulation,
             dist=page(),
             audience=self.live,
+            outputs=RecordOutputs(),
             pantry=self.pantry,
             shipped=read_shipped_table,
             solver=Highs(),

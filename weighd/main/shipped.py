@@ -23,6 +23,11 @@ def shipped_text(name: str) -> str:
     return (files("weighd.data") / name).read_text("utf-8")
 
 
+def record_schema() -> str:
+    """The JSON Schema of records."""
+    return shipped_text("record.schema.json")
+
+
 def copy_of_the_kitchen(into: Path) -> Path:
     """The invented kitchen's files, copied to where they can be changed, unless they are there."""
     if not into.exists():

@@ -1,0 +1,114 @@
+"""A record read for people: leniently, so that one that was tampered with can still be shown.
+
+What is missing, or not what it should be, is empty. Nothing here says that a record is true:
+that is for verification, which is asked beside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from weighd.domain.batch import Kind, Status
+
+Body = Mapping[str, Any]
+
+
+def text(body: Body, *names: str) -> str:
+    """The first of these fields that holds a text; empty where none does."""
+    for name in names:
+        value = body.get(name)
+        if isinstance(value, str) and value:
+            return value
+    return ""
+
+
+def count(body: Body, name: str) -> int | None:
+    """A field that holds a whole number."""
+    value = body.get(name)
+    return value if isinstance(value, int) and not isinstance(value, bool) else None
+
+
+def inside(body: Body, name: str) -> Body:
+    """A field that holds an object; empty where it does not."""
+    value = body.get(name)
+    return value if isinstance(value, Mapping) else {}
+
+
+def rows(body: Body, name: str) -> list[Body]:
+    """A field that holds a list of objects, without what is none."""
+    value = body.get(name)
+    return [one for one in value if isinstance(one, Mapping)] if isinstance(value, list) else []
+
+
+def texts(body: Body, name: str) -> list[str]:
+    """A field that holds a list of texts, without what is none."""
+    value = body.get(name)
+    return [one for one in value if isinstance(one, str)] if isinstance(value, list) else []
+
+
+def rule_text(rule: Any) -> str:
+    """A decision rule as people write it: ``guarded, k = 2``."""
+    if not isinstance(rule, Mapping):
+        return rule if isinstance(rule, str) else ""
+    name, k = text(rule, "name"), text(rule, "k")
+    return f"{name}, k = {k}" if k and name != "simple" else name
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """An exported record: its entries and, beside them, the checks and signatures it carries."""
+
+    document: Body
+
+    @property
+    def entries(self) -> list[Body]:
+        return rows(self.document, "entries")
+
+    @property
+    def checks(self) -> list[Body]:
+        return rows(self.document, "checks")
+
+    @property
+    def batch(self) -> str:
+        return text(self.document, "batch")
+
+    @property
+    def station(self) -> str:
+        return text(self.document, "station")
+
+    @property
+    def last(self) -> Body:
+        """The newest entry."""
+        entries = self.entries
+        return entries[-1] if entries else {}
+
+    def of(self, *kinds: str) -> list[Body]:
+        """The entries of some kinds, oldest first."""
+        return [one for one in self.entries if one.get("kind") in kinds]
+
+    @property
+    def opening(self) -> Body:
+        """The body of the entry that opened the batch."""
+        found = self.of(Kind.OPENED)
+        return inside(found[0], "body") if found else {}
+
+    @property
+    def opened(self) -> str:
+        found = self.of(Kind.OPENED)
+        return text(found[0], "at") if found else ""
+
+    @property
+    def ended(self) -> str:
+        """When the batch was closed or abandoned; empty where it was not."""
+        found = self.of(Kind.CLOSED, Kind.ABANDONED)
+        return text(found[0], "at") if found else ""
+
+    @property
+    def status(self) -> Status:
+        if self.of(Kind.ABANDONED):
+            return Status.ABANDONED
+        if self.of(Kind.CLOSED):
+            return Status.CLOSED
+        return Status.IN_PROCESS if self.of(Kind.WEIGHED) else Status.OPEN
