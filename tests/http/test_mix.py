@@ -59,6 +59,29 @@ async def test_a_mix_of_which_nothing_is_known_says_so(kitchen: Kitchen) -> None
     assert set(body["missing"]) == {"milk", "salt", "sugar"}
 
 
+@pytest.mark.parametrize(
+    ("query", "code"),
+    [
+        ("batch_g=NaN", "bad-batch-size"),
+        ("batch_g=Infinity", "bad-batch-size"),
+        ("batch_g=1e999", "bad-batch-size"),
+        ("batch_g=-5", "bad-batch-size"),
+        ("batch_g=0", "bad-batch-size"),
+        ("batch_g=%D9%A1%D9%A0%D9%A0", "bad-batch-size"),
+        ("batch_g=99999999999", "bad-batch-size"),
+        ("overrun=NaN", "bad-number"),
+        ("overrun=1e999", "bad-number"),
+        ("overrun=%D9%A3", "bad-number"),
+        ("overrun=1001", "bad-number"),
+        ("kind=..%2Fattic", "unknown-class"),
+    ],
+)
+async def test_what_cannot_be_asked_of_a_mix(kitchen: Kitchen, query: str, code: str) -> None:
+    answer = await kitchen.get(f"/api/formulas/test-ice/composition?{query}")
+    assert (answer.status_code, answer.json()["code"]) == (422, code)
+    assert answer.json()["detail"]
+
+
 async def test_a_batch_as_weighed_beside_its_plan(kitchen: Kitchen) -> None:
     kitchen.shelf.formulas["sugar-ice"] = read_formula(MIX, "sugar-ice.toml")
     kitchen.shelf.today = Prices({"water": Decimal(0), "sugar": Decimal(2)}, "2026-11-01")

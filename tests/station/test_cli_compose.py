@@ -89,6 +89,17 @@ def test_another_class_and_other_limits(formula: Path, tmp_path: Path) -> None:
         (("--at", "20"), "is not a temperature"),
         (("--yield-g", "-5"), ""),
         (("--limits", "nowhere.toml"), "nowhere.toml"),
+        (("--overrun", "NaN"), "overrun: "),
+        (("--overrun", "1e999"), "overrun: "),
+        (("--overrun", "-1"), "Give one from 0 to 1000."),
+        (("--at", "-٥"), "at: "),
+        (("--at", "-1e999"), "at: "),
+        (("--yield-g", "NaN"), "is not a batch size"),
+        (("--yield-g", "Infinity"), "is not a batch size"),
+        (("--yield-g", "1e999"), "is not a batch size"),
+        (("--yield-g", "١٠٠"), "is not a batch size"),
+        (("--limits", "/dev/null"), "names no class of product"),
+        (("--class", "../attic"), "No class of product"),
     ],
 )
 def test_what_cannot_be_asked(formula: Path, options: tuple[str, ...], says: str) -> None:
@@ -157,3 +168,71 @@ def test_limits_are_listed_with_their_sources(formula: Path) -> None:
     own = run("limits", formula.parent / "limits.toml")
     assert own.stdout == "Of the house (house)\n  sugars 30 or less % [ours]\n"
     assert run("limits", "--class", "attic").returncode == 2
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"", "The file is empty."),
+        (b"\xef\xbb\xbf\n \n", "The file is empty."),
+        (b"\x00\x00", "not readable TOML"),
+        (b'name = "\xe9"', "not text in UTF-8"),
+        (b"[" * 60_000, "not readable TOML"),
+    ],
+)
+def test_a_file_that_is_no_formula(tmp_path: Path, content: bytes, says: str) -> None:
+    file = tmp_path / "plum-ice.toml"
+    file.write_bytes(content)
+    done = run("compose", file)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert says in done.stderr
+    assert "plum-ice.toml" in done.stderr
+
+
+ADDITION = '[[additions]]\ningredient = "a"\ntarget = "1 g"\ntolerance = "1 %"\n'
+SHORT = '{ingredient="a",target="1 g",tolerance="1 %"},'
+
+
+@pytest.mark.parametrize(
+    ("additions", "says"),
+    [
+        (ADDITION * 10_000, "larger than 256 kB"),
+        (ADDITION * 201, "additions: 201 additions are too many; 200 at most."),
+        (f"additions = [{SHORT * 4_500}]\n", "additions: 4500 additions are too many"),
+    ],
+)
+@pytest.mark.parametrize("command", ["compose", "formula", "plan"])
+def test_a_formula_of_ten_thousand_additions(
+    tmp_path: Path, command: str, additions: str, says: str
+) -> None:
+    file = tmp_path / "long.toml"
+    own = '[ingredients.a]\nname = "A"\n'
+    rows = f"{own}{additions}" if additions.startswith("[[") else f"{additions}{own}"
+    file.write_text(f'name = "Long"\n{rows}')
+    done = run(command, file)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert says in done.stderr
+    assert "long.toml" in done.stderr
+
+
+def test_carriers_that_carry_each_other_are_planned_without_going_round(tmp_path: Path) -> None:
+    """Each may be premixed with the other; a plan uses one of them at most, and ends."""
+    file = tmp_path / "round.toml"
+    file.write_text(
+        'name = "Round"\n[ingredients.a]\nname = "A"\n[ingredients.b]\nname = "B"\n'
+        '[[additions]]\ningredient = "a"\ntarget = "1.2 g"\ntolerance = "0.08 g"\ncarrier = "b"\n'
+        '[[additions]]\ningredient = "b"\ntarget = "300 g"\ntolerance = "5 g"\ncarrier = "a"\n'
+    )
+    config = tmp_path / "weighd.toml"
+    config.write_text(
+        '[scales.bench]\ndriver = "simulated"\nmax_g = "6000"\ninterval_g = "1"\n'
+        '[scales.fine]\ndriver = "simulated"\nmax_g = "500"\ninterval_g = "0.1"\n'
+    )
+    done = run("plan", file, "--config", config)
+    assert done.returncode in (0, 1)
+    assert "Weigh " in done.stdout
+    own = file.read_text().replace('carrier = "b"', 'carrier = "a"')
+    file.write_text(own)
+    done = run("plan", file, "--config", config)
+    assert done.returncode == 2
+    assert "additions[1].carrier" in done.stderr

@@ -202,6 +202,10 @@ def _ingredient(cells: Mapping[str, str], file: str, line: int) -> Ingredient:
     if not name or len(name) > 120:
         raise _wrong(file, line, "name", "a name is missing, or longer than 120 characters")
     identity = cells.get("id", "") or _slug(name)
+    if not identity:
+        raise _wrong(
+            file, line, "id", f'no id can be made from the name "{name[:40]}"; give one of its own'
+        )
     if not _ID.fullmatch(identity):
         raise _wrong(
             file,

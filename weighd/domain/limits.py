@@ -36,6 +36,7 @@ _PERCENT = tuple(key for key in KEYS if not key.endswith("_c") and key not in _N
 QUANTITIES = {**dict.fromkeys(_PERCENT, "%"), **SPECIAL}
 _HUNDRED = Decimal(100)
 _FIELDS = ("of", "min", "max", "source")
+_LONGEST_ID = 80
 
 
 class Standing(StrEnum):
@@ -205,6 +206,11 @@ def limits_of(document: Mapping[str, Any], file: str) -> dict[str, ProductClass]
 def _classes(reader: _Reader) -> dict[str, ProductClass]:
     document = reader.table(reader.document, (), ("classes",))
     classes = reader.table(document.get("classes", {}), ("classes",), ())
+    for identity in classes:
+        if not identity.strip() or len(identity) > _LONGEST_ID or not identity.isprintable():
+            raise reader.wrong(
+                ("classes", identity), f"a class is named by 1 to {_LONGEST_ID} plain characters"
+            )
     return {identity: _class(reader, identity, table) for identity, table in classes.items()}
 
 
@@ -222,8 +228,9 @@ def _limit(reader: _Reader, value: Any, path: Path) -> Limit:
     table = reader.table(value, path, _FIELDS)
     named = table.get("of")
     names = tuple(named) if isinstance(named, list) else (named,)
-    plain = all(isinstance(one, str) and one in _PERCENT for one in names)
-    if not names or not (plain or (len(names) == 1 and names[0] in SPECIAL)):
+    texts = all(isinstance(one, str) for one in names)
+    plain = texts and all(one in _PERCENT for one in names)
+    if not names or not (plain or (texts and len(names) == 1 and names[0] in SPECIAL)):
         raise reader.wrong(
             (*path, "of"),
             f'"of" names a quantity, or a list of parts to add; quantities are '

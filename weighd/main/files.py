@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from weighd.domain.errors import FormulaError, OperatorError, RecordError, SessionError
+from weighd.domain.errors import ConfigError, FormulaError, OperatorError, RecordError, SessionError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula, read_ingredients
 from weighd.domain.record import Tail
@@ -56,7 +56,15 @@ def read_limits_file(path: Path | None, *, beside: Path | None) -> dict[str, Pro
 
     own = path or (beside.parent / LIMITS if beside else None)
     if own is not None and (path or own.is_file()):
-        return read_limits(read_text(own), str(own))
+        kinds = read_limits(read_text(own), str(own))
+        if path and not kinds:
+            raise ConfigError(
+                "bad-limits",
+                "The file names no class of product.",
+                where=str(path),
+                remedy="Leave it out to take the usual limits.",
+            )
+        return kinds
     return read_limits(shipped_text(LIMITS), LIMITS)
 
 

@@ -47,24 +47,32 @@ class Composed:
 def read_overrun(text: str) -> Decimal | None:
     """Overrun in percent, ``None`` for none given. Raises :class:`OperatorError`."""
     return (
-        _read(text, "an overrun in percent", (Decimal(0), MOST_OVERRUN)) if text.strip() else None
+        _read(text, "overrun", "an overrun in percent", (Decimal(0), MOST_OVERRUN))
+        if text.strip()
+        else None
     )
 
 
 def read_temperature(text: str) -> Decimal:
     """A temperature in °C. Raises :class:`OperatorError`."""
-    return _read(text, "a temperature below zero in °C", (COLDEST_C, Decimal(0)))
+    return _read(text, "at", "a temperature below zero in °C", (COLDEST_C, Decimal(0)))
 
 
-def _read(text: str, what: str, limits: tuple[Decimal, Decimal]) -> Decimal:
+def _read(text: str, field: str, what: str, limits: tuple[Decimal, Decimal]) -> Decimal:
     try:
         value = number(text.replace("−", "-"))
     except ValueError as error:
-        raise OperatorError("bad-number", f'"{text[:40]}" is not {what}.') from error
+        raise OperatorError(
+            "bad-number",
+            f'"{text[:40]}" is not {what}.',
+            where=field,
+            remedy=f"Give one from {limits[0]} to {limits[1]}.",
+        ) from error
     if not limits[0] <= value <= limits[1]:
         raise OperatorError(
             "bad-number",
             f'"{text[:40]}" is not {what}.',
+            where=field,
             remedy=f"Give one from {limits[0]} to {limits[1]}.",
         )
     return value
