@@ -60,7 +60,7 @@ def _head() -> str:
 
 
 def _row(one: Mapping[str, Any]) -> str:
-    step = _DECIMALS.get(one["of"], "0.01")
+    step = _step(one)
     name = _NAMES.get(one["of"], one["of"].replace("_", " "))
     if "at_c" in one:
         name = f"ice at {one['at_c']} °C"
@@ -73,6 +73,15 @@ def _row(one: Mapping[str, Any]) -> str:
     label = f"{name[:1].upper()}{name[1:]}" + (f", {unit}" if unit else "")
     told = (_HIGHER if one["of"] == "freezing_point" else _TOLD)[Told(one["told"])]
     return f"{label:<28}{sides[0]:>14}{sides[1]:>14}{change:>14}  {u:>8}  {told}"
+
+
+def _step(one: Mapping[str, Any]) -> str:
+    """What a row is rounded to: finer where a difference would be told by one digit alone."""
+    step = Decimal(_DECIMALS.get(one["of"], "0.01"))
+    real = one["told"] in (Told.MORE, Told.LESS)
+    if real and one["change"] and abs(Decimal(one["change"]["value"])) < 10 * step:
+        step /= 10
+    return str(step)
 
 
 def _value(one: Mapping[str, Any] | None, step: str, *, sign: bool = False) -> str:

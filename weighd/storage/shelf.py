@@ -69,12 +69,10 @@ class FormulaShelf:
         that the kitchen knows; with the day since which their files say so."""
         shelved = self._read()
         formula = shelved.good.get(identity)
-        known = dict(shelved.known)
+        found = prices_of(shelved.known)
         if formula is not None:
-            known |= {one.ingredient.id: one.ingredient for one in formula.additions}
-        return Prices(
-            prices_of(known), date_of(self._folder / INGREDIENTS, self._folder / f"{identity}.toml")
-        )
+            found |= prices_of({one.ingredient.id: one.ingredient for one in formula.additions})
+        return Prices(found, date_of(self._folder / INGREDIENTS, self._folder / f"{identity}.toml"))
 
     def _read(self) -> _Shelved:
         """The newest reading of the folder, replaced whole: no thread sees half of one."""

@@ -5,7 +5,9 @@ import { before } from "../core/plan.ts";
 import { massWithUnit, signed } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
+import { AsWeighedOf } from "./as-weighed.tsx";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
+import { YieldOf } from "./yield.tsx";
 
 export function Done({ batch }: { batch: Batch }) {
   const accepted = batch.additions.filter((a) => a.status === "accepted");
@@ -54,6 +56,8 @@ export function Done({ batch }: { batch: Batch }) {
               </li>
             ))}
           </ul>
+          {accepted.length > 0 && <AsWeighedOf batch={batch.id} />}
+          {batch.status === "closed" && <YieldOf batch={batch.id} by={batch.operator} />}
           <div class="row end">
             <a class="plain" href={to.record(batch.id)}>
               {words.done.record}

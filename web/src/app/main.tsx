@@ -9,6 +9,7 @@ import "../style/trends.css";
 import "../style/dry-ice.css";
 import "../style/vessels.css";
 import "../style/pantry.css";
+import "../style/yield.css";
 import "../style/simulation.css";
 import "../style/print.css";
 import { render } from "preact";

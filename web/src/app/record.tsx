@@ -7,9 +7,11 @@ import { massWithUnit, mass, signed, stamp, unsure, when } from "../core/numbers
 import { type Accepted, summary, type Summary } from "../core/record.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
+import { AsWeighedOf } from "./as-weighed.tsx";
 import { useAsked } from "./ask.ts";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
 import { Trouble } from "./trouble.tsx";
+import { YieldOf } from "./yield.tsx";
 
 const { facts, cols } = words.record;
 
@@ -246,6 +248,8 @@ export function Record({ batch }: { batch: string }) {
       />
       {asked.value.entries.some((one) => "check" in one.body) && <Flags batch={it.id} />}
       <Sums it={it} />
+      {it.accepted.length > 0 && <AsWeighedOf batch={it.id} />}
+      {(it.status === "closed" || it.status === "in process") && <YieldOf batch={it.id} by={it.operator} />}
       <ol class="record-additions">
         {it.accepted.map((a) => (
           <AdditionRecord key={a.n} it={a} />

@@ -57,7 +57,7 @@ const named: Record<string, string> = {
   begins_c: "freezing point",
   stabiliser: "stabiliser",
 };
-const call = (of: string[]) => of.map((each) => named[each] ?? each.replaceAll("_", " ")).join(" and ");
+export const call = (of: string[]) => of.map((each) => named[each] ?? each.replaceAll("_", " ")).join(" and ");
 
 /** A percentage, or the least that it is. */
 function percent(share: Share | undefined): string | null {

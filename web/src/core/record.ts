@@ -199,6 +199,9 @@ function odd(entry: Entry): boolean {
 
 const ORDINARY = new Set(["batch opened", "tared", "addition accepted", "batch closed", "lot named"]);
 
+/** A draw is told with the yield; one that stands in the place of another is told here too. */
+const ordinary = (e: Entry) => ORDINARY.has(e.kind) || (e.kind === "yield recorded" && !("corrects" in e.body));
+
 /** A key by its beginning, in groups that an eye can compare. */
 const shortKey = (key: string): string => (key.slice(0, 16).match(/.{1,4}/g) ?? []).join("-");
 
@@ -240,7 +243,7 @@ export function summary(record: BatchRecord): Summary {
       net_g: textOrNull(it, "net_g"),
       u_g: textOrNull(it, "u_g"),
     })),
-    events: record.entries.filter((e) => !ORDINARY.has(e.kind) || forced(e) || odd(e)).map(event),
+    events: record.entries.filter((e) => !ordinary(e) || forced(e) || odd(e)).map(event),
     entries: record.entries.length,
     last_hash: last?.hash ?? "",
     signed: [...new Set((record.signatures ?? []).map((one) => shortKey(one.key)))],

@@ -79,6 +79,7 @@ const list = new Map<string, string>([
   ["lot named", "Lot named"],
   ["addition accepted", "Addition accepted"],
   ["batch closed", "Batch finished"],
+  ["yield recorded", "What came out of it was put right"],
   ["batch abandoned", "Batch abandoned"],
   ["restarted", "Station restarted"],
 ]);

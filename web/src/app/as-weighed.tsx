@@ -1,0 +1,59 @@
+// A batch as weighed beside its plan: on its record, and after the last addition.
+
+import { type AsWeighed, asWeighed } from "../core/as-weighed.ts";
+import { useAsked } from "./ask.ts";
+import { Shape } from "./shapes.tsx";
+
+const w = asWeighed;
+
+/** What was said of each row, told without colour: a word, and a mark before it. */
+const MARKS = { same: "=", more: "\u25b2", less: "\u25bc", unknown: "?" } as const;
+
+export function AsWeighedOf({ batch, open }: { batch: string; open?: boolean }) {
+  const asked = useAsked<AsWeighed>(`api/batches/${encodeURIComponent(batch)}/composition`);
+  const it = asked.value;
+  if (it === null) return null;
+  const missing = w.missing(it);
+  return (
+    <details class="as-weighed mix" data-testid="as-weighed" open={open}>
+      <summary>{w.title}</summary>
+      <p>{w.state(it)}</p>
+      <table>
+        <thead>
+          <tr>
+            <th scope="col">{w.cols.of}</th>
+            <th scope="col">{w.cols.planned}</th>
+            <th scope="col">{w.cols.weighed}</th>
+            <th scope="col">{w.cols.change}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {w.rows(it).map((row) => (
+            <tr key={row.key} data-told={row.mark}>
+              <th scope="row">{row.name}</th>
+              <td data-col={w.cols.planned}>{row.planned}</td>
+              <td data-col={w.cols.weighed}>{row.weighed}</td>
+              <td class="change">
+                <b>{row.change}</b> <small>{row.doubt}</small>
+                <span class="told">
+                  <i aria-hidden="true">{MARKS[row.mark]}</i> {row.told}
+                </span>
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      {w.limits(it).map((one) => (
+        <p class={one.outside ? "warning" : "hint"} key={one.key}>
+          {one.outside && <Shape name="warn" />}
+          {one.text}
+        </p>
+      ))}
+      {missing && <p class="hint">{missing}</p>}
+      <p class="soft">{w.doubt(it)}</p>
+      <p class="soft">
+        {w.prices(it)} {w.method(it)}
+      </p>
+    </details>
+  );
+}
