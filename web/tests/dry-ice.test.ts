@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { type AirLimit, bar, clock, type DryIce, dryIce, type Loss, POST, ppm, type RoomAir, span } from "../src/core/dry-ice.ts";
+import { type AirLimit, bar, clock, coldest, due, type DryIce, dryIce, type Figures, type Loss, POST, ppm, type RoomAir, span } from "../src/core/dry-ice.ts";
 
 const limit = (more: Partial<AirLimit> = {}): AirLimit => ({
   id: "twa-8h", ppm: "5000", over: "average over 8 hours", by: "OSHA PEL", source: "NIOSH", reckoned_ppm: "14799",
@@ -73,4 +73,31 @@ test("a loss is told with its doubt, and nothing where there is none", () => {
   assert.match(dryIce.rate(loss), /loses 4\.12.*0\.18/);
   assert.equal(dryIce.rate({ ...loss, loses: false }), "");
   assert.match(dryIce.weighOut(loss, "780", "5"), /Weigh out 800\.60\u00a0g now to have 780\u00a0g in 5/);
+});
+
+test("the portion that is due and the next one follow the clock", () => {
+  const portions = [0, 30, 60].map((at_s, n) => ({ n: n + 1, at_s, grams: "10.0" }));
+  assert.deepEqual([due(portions, 0).now?.n, due(portions, 0).next?.n], [1, 2]);
+  assert.deepEqual([due(portions, 29.9).now?.n, due(portions, 29.9).next?.n], [1, 2]);
+  assert.deepEqual([due(portions, 75).now?.n, due(portions, 75).next], [3, null]);
+  assert.deepEqual([due(portions, 91).now, due(portions, 91).next], [null, null]);
+});
+
+test("how cold a step is to get is read out of its limits", () => {
+  assert.equal(coldest("at most -5 °C"), "-5");
+  assert.equal(coldest("at most \u22127.5 °C, within 20 min"), "-7.5");
+  assert.equal(coldest("within 20 min"), "-6");
+});
+
+test("what a record keeps is told with what was not known", () => {
+  const figures: Figures = {
+    asked: { room_m3: "30", efficiency_percent: "60", from_c: "5", to_c: "-6" }, charge_g: ["484.3", "532.9"], counted_g: "500.0",
+    room: { peak_ppm: "14799", quarter_ppm: "14799", shift_ppm: "14799", above: ["twa-8h"] }, portions: [],
+    weighed: { scale: "bench", tare_g: "120", net_g: "496.00", u_g: "0.03", rate_g_min: "6.00", u_rate_g_min: "0.05" },
+  };
+  assert.match(dryIce.reckoned(figures), /500\u00a0g \(reckoned 484 to 533\u00a0g at 60\u00a0% efficiency, not verified\), 5 to \u22126/);
+  assert.match(dryIce.aired(figures), /not known, taken as none.*above a limit/);
+  assert.match(dryIce.weighed(figures.weighed!), /bench.*496\.00\u00a0g, losing 6\.00/);
+  const { charge_g: _, ...bare } = figures;
+  assert.doesNotMatch(dryIce.reckoned(bare), /reckoned/);
 });

@@ -17,7 +17,7 @@ interface FieldProps {
   signed?: boolean;
 }
 
-function Field({ name, label, hint, value, type, signed }: FieldProps) {
+export function Field({ name, label, hint, value, type, signed }: FieldProps) {
   return (
     <label class="field">
       <span>
@@ -57,7 +57,7 @@ function Limit({ it }: { it: AirLimit }) {
   );
 }
 
-function Result({ it }: { it: DryIce }) {
+export function Result({ it }: { it: DryIce }) {
   const missing = dryIce.missing(it);
   return (
     <>
@@ -118,7 +118,7 @@ function Result({ it }: { it: DryIce }) {
 }
 
 /** How fast what stands on a scale wastes away, asked anew every two seconds. */
-function Losing({ charge }: { charge: string }) {
+export function Losing({ charge }: { charge: string }) {
   const names = Object.keys(scales.value);
   const [chosen, choose] = useState(names[0] ?? "");
   const [wanted, want] = useState("");
@@ -172,6 +172,67 @@ function Losing({ charge }: { charge: string }) {
   );
 }
 
+/** What can be typed, each key a field that the station knows. */
+export interface Given {
+  from_c: string;
+  to_c: string;
+  room_m3: string;
+  air_changes: string;
+  release_min: string;
+  efficiency_percent: string;
+  vessel_g: string;
+  charge_g: string;
+}
+
+/** What was typed, with the room as it was on this device. */
+export function useGiven(to: string): [Given, (key: keyof Given) => (text: string) => void] {
+  const [given, keep] = useState<Given>({
+    from_c: "5",
+    to_c: to,
+    room_m3: recall("room_m3"),
+    air_changes: recall("air_changes"),
+    release_min: "",
+    efficiency_percent: "",
+    vessel_g: "",
+    charge_g: "",
+  });
+  useEffect(() => {
+    remember("room_m3", given.room_m3.trim());
+    remember("air_changes", given.air_changes.trim());
+  }, [given.room_m3, given.air_changes]);
+  return [given, (key) => (text) => keep((now) => ({ ...now, [key]: text }))];
+}
+
+/** The fields that hold something, as the station takes them. */
+export function said(given: Given): Record<string, string> {
+  return Object.fromEntries(Object.entries(given).flatMap(([key, text]) => (text.trim() === "" ? [] : [[key, text.trim()]])));
+}
+
+export function GivenFields({ given, set, usual }: { given: Given; set: ReturnType<typeof useGiven>[1]; usual: Record<string, string> }) {
+  const field = (name: keyof Given, label: string, hint?: string, signed = false) => (
+    <Field name={name} label={label} {...(hint ? { hint } : {})} value={given[name]} type={set(name)} signed={signed} />
+  );
+  return (
+    <div class="fields">
+      {field("from_c", dryIce.from, undefined, true)}
+      {field("to_c", dryIce.to, undefined, true)}
+      {field("room_m3", dryIce.room, usual["room_m3"] ?? dryIce.roomHint)}
+      {field("air_changes", dryIce.changes, usual["air_changes"] ?? dryIce.changesHint)}
+      {field("release_min", dryIce.release, dryIce.releaseHint)}
+      {field("efficiency_percent", dryIce.efficiency, usual["efficiency_percent"] ?? `60, ${dryIce.efficiencyHint}`)}
+      {field("vessel_g", dryIce.vessel, dryIce.vesselHint)}
+      {field("charge_g", dryIce.own, dryIce.ownHint)}
+    </div>
+  );
+}
+
+/** What the station makes of what was typed; nothing before there is a room. */
+export function useReckoned(path: string, given: Given, about: About | null, more: Record<string, string> = {}) {
+  const query = useSettled(new URLSearchParams({ ...more, ...said(given) }).toString());
+  const known = given.room_m3.trim() !== "" || about?.usual["room_m3"] !== undefined;
+  return { known, asked: useAsked<DryIce>(known && about !== null ? `${path}?${query}` : null) };
+}
+
 export function DryIcePanel({ formula, batch_g }: { formula: string; batch_g: string | null }) {
   const [open, turn] = useState(false);
   return (
@@ -184,34 +245,9 @@ export function DryIcePanel({ formula, batch_g }: { formula: string; batch_g: st
 
 function Inside({ formula, batch_g }: { formula: string; batch_g: string | null }) {
   const about = useAsked<About>("api/dry-ice").value;
-  const [from, setFrom] = useState("5");
-  const [to, setTo] = useState("-6");
-  const [efficiency, setEfficiency] = useState("");
-  const [room, setRoom] = useState(recall("room_m3"));
-  const [changes, setChanges] = useState(recall("air_changes"));
-  const [release, setRelease] = useState("");
-  const [bowl, setBowl] = useState("");
-  const given = useSettled(
-    new URLSearchParams(
-      Object.entries({
-        batch_g: batch_g ?? "",
-        from_c: from,
-        to_c: to,
-        efficiency_percent: efficiency,
-        room_m3: room,
-        air_changes: changes,
-        release_min: release,
-        vessel_g: bowl,
-      }).filter(([, value]) => value.trim() !== ""),
-    ).toString(),
-  );
-  useEffect(() => {
-    remember("room_m3", room.trim());
-    remember("air_changes", changes.trim());
-  }, [room, changes]);
-  const usual = about?.usual ?? {};
-  const known = room.trim() !== "" || usual["room_m3"] !== undefined;
-  const asked = useAsked<DryIce>(known && about !== null ? `api/formulas/${encodeURIComponent(formula)}/dry-ice?${given}` : null);
+  const [given, set] = useGiven("-6");
+  const path = `api/formulas/${encodeURIComponent(formula)}/dry-ice`;
+  const { known, asked } = useReckoned(path, given, about, batch_g ? { batch_g } : {});
   const it = asked.value;
   // It stands in the form that starts a batch: Enter here starts none.
   const stay = (event: KeyboardEvent) => {
@@ -230,21 +266,7 @@ function Inside({ formula, batch_g }: { formula: string; batch_g: string | null 
           </li>
         ))}
       </ul>
-      <div class="fields">
-        <Field name="from_c" label={dryIce.from} value={from} type={setFrom} signed />
-        <Field name="to_c" label={dryIce.to} value={to} type={setTo} signed />
-        <Field name="room_m3" label={dryIce.room} hint={usual["room_m3"] ?? dryIce.roomHint} value={room} type={setRoom} />
-        <Field name="air_changes" label={dryIce.changes} hint={usual["air_changes"] ?? dryIce.changesHint} value={changes} type={setChanges} />
-        <Field name="release_min" label={dryIce.release} hint={dryIce.releaseHint} value={release} type={setRelease} />
-        <Field
-          name="efficiency_percent"
-          label={dryIce.efficiency}
-          hint={usual["efficiency_percent"] ?? `60, ${dryIce.efficiencyHint}`}
-          value={efficiency}
-          type={setEfficiency}
-        />
-        <Field name="vessel_g" label={dryIce.vessel} hint={dryIce.vesselHint} value={bowl} type={setBowl} />
-      </div>
+      <GivenFields given={given} set={set} usual={about?.usual ?? {}} />
       {!known && <p class="hint">{dryIce.needsRoom}</p>}
       {asked.trouble && (
         <p class="complaint" role="alert">

@@ -78,6 +78,29 @@ export interface Loss {
   why: string;
 }
 
+/** What a step with dry ice was reckoned with, as its record has it. */
+export interface Figures {
+  asked: Record<string, string>;
+  heat_kj?: [string, string];
+  charge_g?: [string, string];
+  counted_g: string;
+  room: { peak_ppm: string; quarter_ppm: string; shift_ppm: string; above: string[] };
+  weighed?: { scale: string; tare_g: string; net_g: string; u_g: string; rate_g_min: string; u_rate_g_min: string };
+  portions: { n: number; at_s: number; grams: string }[];
+}
+
+/** The portion that is due after so many seconds, and the next one; both null once all are in. */
+export function due(portions: Figures["portions"], elapsed: number): { now: Figures["portions"][number] | null; next: Figures["portions"][number] | null } {
+  const begun = portions.filter((it) => it.at_s <= elapsed);
+  const next = portions[begun.length] ?? null;
+  return { now: next === null && elapsed > (portions.at(-1)?.at_s ?? 0) + 30 ? null : (begun.at(-1) ?? null), next };
+}
+
+/** How cold a step is to get, out of its limits in words: "at most -5 °C". */
+export function coldest(limits: string): string {
+  return /at most ([-\u2212]?\d+(?:\.\d+)?)\s*\u00b0C/.exec(limits)?.[1]?.replace(MINUS, "-") ?? "-6";
+}
+
 const MINUS = "\u2212";
 const NBSP = "\u00a0";
 const number = (text: string) => text.replace("-", MINUS);
@@ -119,6 +142,8 @@ export const dryIce = {
   releaseHint: "left out: at once",
   vessel: "Bowl, g",
   vesselHint: "left out: not counted",
+  own: "Charge of your own, g",
+  ownHint: "left out: the most of the range",
   needsRoom: "Give the volume of the room. Without it no charge is told.",
   charge: (it: DryIce["charge"]) =>
     it.least_g === it.most_g ? whole(it.most_g) : `${whole(it.least_g).replace(`${NBSP}g`, "")} to ${whole(it.most_g)}`,
@@ -162,6 +187,26 @@ export const dryIce = {
     const names = Object.keys(it.missing);
     return names.length === 0 ? "" : `Not all is known of: ${names.join(", ")}. Hence the range.`;
   },
+  step: "What is reckoned with",
+  stands: "Dry ice stands on",
+  standsNowhere: "no scale: not weighed here",
+  standsHint: "it is weighed at the moment you press Begin, corrected for what it loses",
+  tare: "Its empty vessel, g",
+  tareHint: "left out: the scale was tared",
+  portion: (n: number, of: number, grams: string) => `Portion ${n} of ${of}: ${massWithUnit(grams)}`,
+  nextIn: (seconds: number) => `the next in ${clock(Math.max(0, Math.ceil(seconds)))}`,
+  lastIn: "this is the last",
+  allIn: "All portions are in. Then 5 to 10 minutes in the freezer, lid open, until none is left.",
+  reckoned: (it: Figures) =>
+    `Dry ice: ${whole(it.counted_g)}` +
+    (it.charge_g ? ` (reckoned ${whole(it.charge_g[0]).replace(`${NBSP}g`, "")} to ${whole(it.charge_g[1])} at ${it.asked["efficiency_percent"]}${NBSP}% efficiency, not verified)` : "") +
+    `, ${number(it.asked["from_c"] ?? "")} to ${number(it.asked["to_c"] ?? "")}${NBSP}\u00b0C.`,
+  aired: (it: Figures) =>
+    `Room ${it.asked["room_m3"]}${NBSP}m\u00b3, air changes an hour ${it.asked["air_changes"] ?? "not known, taken as none"}: ` +
+    `up to ${ppm(it.room.peak_ppm)}, ${ppm(it.room.shift_ppm)} over 8 hours` +
+    (it.room.above.length > 0 ? "; above a limit of exposure." : "."),
+  weighed: (it: NonNullable<Figures["weighed"]>) =>
+    `Weighed on ${it.scale} as it was used: ${massWithUnit(it.net_g)}, losing ${it.rate_g_min}${NBSP}g a minute.`,
   losing: "On the scale",
   scale: "Scale",
   want: "Wanted at use, g",
