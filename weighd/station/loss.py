@@ -1,6 +1,6 @@
 """A load that wastes away on a scale, as JSON values: its rate, and what to weigh out for later.
 
-Grams and rates are decimal strings to a tenth of an interval; ``loses`` is ``None`` while it cannot
+Grams are decimal strings to the scale's interval, rates and uncertainties to a tenth of it; ``loses`` is ``None`` while it cannot
 be told, else whether the load loses mass beyond doubt.
 """
 
@@ -98,7 +98,7 @@ def draw_loss(
     )
     if on_pan.seen:
         grams, u = on_pan.at(seen.t + float(asked.wait_s))
-        out |= {"at_use_g": _text(max(grams, 0.0), step), "u_at_use_g": _text(u, step)}
+        out |= {"at_use_g": _text(max(grams, 0.0), interval_g), "u_at_use_g": _text(u, step)}
     if asked.want_g is None or not seen.seen:
         return out
     found = weigh_out(on_pan, float(asked.want_g), float(asked.wait_s))
@@ -108,8 +108,8 @@ def draw_loss(
         )
         return out
     out |= {
-        "weigh_out_g": _text(found.grams, step),
-        "lost_g": _text(found.lost_g, step),
+        "weigh_out_g": _text(found.grams, interval_g),
+        "lost_g": _text(found.lost_g, interval_g),
         "u_at_use_g": _text(found.u_g, step),
     }
     return out
