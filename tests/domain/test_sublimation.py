@@ -147,6 +147,17 @@ def test_a_load_that_is_touched_begins_anew() -> None:
     assert watch.waste() is None
 
 
+def test_reports_that_came_together_are_one_load() -> None:
+    watch = LossWatch(TENTH)
+    rows = shown(6.0, 60)
+    for n, (_, grams) in enumerate(rows):
+        watch.feed(rows[n - n % 8][0], grams)  # eight lines in one chunk have one time
+    found = watch.waste()
+    assert found is not None
+    assert found.seconds > 50
+    assert found.rate_g_min == pytest.approx(6, abs=3 * found.u_rate_g_min + 0.1)
+
+
 def test_a_misread_display_decides_nothing() -> None:
     clean, dirty = LossWatch(TENTH), LossWatch(TENTH)
     for n, (t, grams) in enumerate(shown(6.0, 60)):

@@ -134,7 +134,7 @@ class LossWatch:
         if last is not None and grams is not None and self._goes_on(last, t, grams):
             self._off = 0
             self._last = (t, grams)
-        elif last is not None and self._off < CONFIRMED - 1 and 0 < t - last[0] < WATCHED_S:
+        elif last is not None and self._off < CONFIRMED - 1 and 0 <= t - last[0] < WATCHED_S:
             self._off += 1
             return
         else:
@@ -150,9 +150,9 @@ class LossWatch:
 
     def _goes_on(self, last: tuple[float, Decimal], t: float, grams: Decimal) -> bool:
         """Whether a display may be of the same load: time that runs back belongs to another
-        session, and a long gap may hide anything."""
+        session, and a long gap may hide anything. Reports that came together have one time."""
         since, before = last
-        return 0 < t - since < WATCHED_S and not self._touched(grams - before, t - since)
+        return 0 <= t - since < WATCHED_S and not self._touched(grams - before, t - since)
 
     def _touched(self, change: Decimal, seconds: float) -> bool:
         slack = TOUCHED_D * self.interval_g

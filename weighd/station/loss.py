@@ -1,7 +1,7 @@
 """A load that wastes away on a scale, as JSON values: its rate, and what to weigh out for later.
 
-Grams are decimal strings to the scale's interval, rates and uncertainties to a tenth of it; ``loses`` is ``None`` while it cannot
-be told, else whether the load loses mass beyond doubt.
+Grams are decimal strings to the scale's interval, rates and uncertainties to a tenth of it;
+``loses`` is ``None`` while it cannot be told, else whether the load loses mass beyond doubt.
 """
 
 from __future__ import annotations
