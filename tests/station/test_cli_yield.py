@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from pathlib import Path
 
@@ -71,6 +72,12 @@ def test_a_batch_is_drawn_shown_put_right_and_verified(tmp_path: Path) -> None:
     kept = json.loads(run("yield", "kitchen-0001", "--json", "--config", config).stdout)
     assert [one["weight"]["typed"] for one in kept["draws"]] == ["300g", "320g"]
     assert kept["cost"]["known"]
+    table = run("yield", "kitchen-0001", "--csv", "--config", config).stdout.splitlines()
+    rows = list(csv.DictReader(table))
+    assert [(one["draw"], one["weight_typed"], one["weight_g"]) for one in rows] == [
+        ("1", "300g", "300"),
+        ("2", "320g", "320"),
+    ]
     export = tmp_path / "batch.json"
     assert run("export", "kitchen-0001", "--out", export, "--config", config).returncode == 0
     of_export = json.loads(run("yield", export, "--json").stdout)

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from tests.domain.test_against_plan import with_facts
 from tests.station.planned_kitchen import ICE, PREMIX, TWO, Kitchen
@@ -20,6 +21,7 @@ from weighd.domain.fold import fold
 from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.verify import Verifier, export, verify_export
 from weighd.domain.vessels import Vessel
+from weighd.reports.schema import schema
 from weighd.station.inputs import Recalled
 from weighd.station.off_bench import without_evidence
 
@@ -95,6 +97,20 @@ def test_a_draw_is_recorded_of_a_batch_that_is_closed(hand: Hand) -> None:
     assert second["found"]["batch"]["loss_g"] == "0.40"
     assert second["found"]["batch"]["told"] == "none that can be told"
     assert batch_of(hand).status is Status.CLOSED
+    verified(hand.journal)
+
+
+def test_what_is_recorded_fits_the_schema_of_records(hand: Hand) -> None:
+    hand.lift("435.2", 3.0)
+    record(hand, scale="bench", vessel="tub", containers=2, fill="250 mL", portions=4)
+    record(
+        hand, weight="1 kg", volume="1.2 L", pieces="90 g", pieces_density="0.748", left="5 g",
+        cup_mix="110 g", cup_product="85 g", sample_weight="549 g", sample_volume="500 mL",
+    )  # fmt: skip
+    record(hand, weight="900 g", corrects=2, reason="misread")
+    closed = Draft202012Validator(schema(closed=True))
+    document = export("test", "test-0001", hand.journal)
+    assert [one.message for one in closed.iter_errors(document)] == []
     verified(hand.journal)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +45,7 @@ def add_to(app: typer.Typer) -> None:
         by: str = typer.Option("", "--by", help="Who says so; the user's name otherwise."),
         url: str = typer.Option("", "--url", help="Where the station is; as configured otherwise."),
         as_json: bool = typer.Option(False, "--json", help="For programs."),
+        as_csv: bool = typer.Option(False, "--csv", help="For a spreadsheet: a line a draw."),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
         database: Path | None = typer.Option(
             None, "--database", help="To show: the database, if not the configured one."
@@ -83,6 +85,11 @@ def add_to(app: typer.Typer) -> None:
             drawn = Reached(url).get("batches", batch, "yield")
         else:
             drawn = _read(batch, config, database, prices)
+        if as_csv:
+            from weighd.main.batch_files import csv_of_draws
+
+            sys.stdout.write(csv_of_draws(drawn))
+            return
         if as_json:
             print(json.dumps(drawn, indent=2, ensure_ascii=False))
             return

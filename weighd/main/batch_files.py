@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -80,3 +81,10 @@ def prices_in(file: Path) -> Prices:
 def kinds_for(limits: Path | None, folder: Path | None) -> dict[str, ProductClass]:
     """The limits in a file, else those of a folder of formulas, else those that ship."""
     return read_limits_file(limits, beside=folder / LIMITS if folder else None)
+
+
+def csv_of_draws(drawn: Mapping[str, Any]) -> str:
+    """The draws of a batch as CSV."""
+    from weighd.reports.draws_table import draws_csv
+
+    return "".join(draws_csv(drawn))
