@@ -182,3 +182,26 @@ def test_another_scale_takes_over_where_one_is_lost(
     expect(page.get_by_test_id("primary")).to_contain_text("Accept", timeout=15000)
     page.keyboard.press("Enter")
     expect(page.get_by_test_id("ingredient")).to_have_text("Fine salt")
+
+
+def test_a_batch_is_sized_in_words_and_its_targets_go_to_the_steps_of_the_scales(
+    bench: Bench, open_page: Callable[..., Page]
+) -> None:
+    page = open_page(bench.daemon.url, viewport={"width": 390, "height": 844})
+    page.set_default_timeout(15000)
+    page.get_by_role("link", name="Bench sherbet").press("Enter")
+    size = page.locator("input[name=batch_g]")
+    size.fill("unicorn=3 g")
+    expect(page.get_by_test_id("formula")).to_contain_text('The formula has no "unicorn"')
+    size.fill("7 x 77.77 g")
+    expect(page.get_by_test_id("sized")).to_have_text("7 servings of 77.77 g: 544.39 g")
+    page.locator("input[name=rounded]").press("Space")
+    expect(page.get_by_test_id("moved")).to_contain_text("do not say what they hold")
+    page.get_by_label("Who is weighing").fill("Tester")
+    page.get_by_label("Who is weighing").press("Enter")
+    expect(page.get_by_test_id("phase")).to_be_visible()
+    entries = bench.daemon.record(bench.daemon.state()["batch"]["id"])["entries"]
+    assert entries[0]["body"]["batch_g"] == "544.39"
+    rounded = {one["n"]: one for one in entries[0]["body"]["size"]["rounded"]}
+    assert rounded[1]["interval_g"] == "1"
+    assert Decimal(rounded[1]["target_g"]) % 1 == 0

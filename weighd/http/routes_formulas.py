@@ -69,16 +69,19 @@ async def formula(
     formula: shapes.FormulaId,
     batch_g: Annotated[str, Query(description="Batch size in grams; the formula's own.")] = "",
     size: Sizing = "",
+    rounded: AtSteps = False,
     scale: Annotated[str, Query(description="The scale to use; the first configured.")] = "",
     method: Annotated[str, Query(description='"by difference", or as the formula says.')] = "",
     vessel: Annotated[str, Query(description="The known vessel that is weighed into.")] = "",
 ) -> Response:
     """One formula scaled to a batch, with what the scale can judge and what it cannot."""
     scaled, grams = await _sized(room, formula, batch_g, size)
-    # The size asked for: the targets, each rounded, may add up to a hundredth of a gram beside it.
-    drawn = {**draw_formula(scaled), "batch_g": mass.text(grams)}
     states = room.runner.station.scales
     known, shelf = _scale(room, scale), room.runner.station.shelf
+    if rounded and known is not None:
+        scaled = sizing.on_one_scale(by_mass(grams), scaled, known).formula
+    # The size asked for: the targets, each rounded, may add up to something beside it.
+    drawn = {**draw_formula(scaled), "batch_g": mass.text(grams)}
     into = shelf.get(vessel)
     told: dict[str, Any]
     if known is None:

@@ -5,9 +5,11 @@ import { doubts } from "../core/doubts.ts";
 import type { Formula, FormulaAddition, Plan } from "../core/frames.ts";
 import { inOrder } from "../core/plan.ts";
 import { massWithUnit, typedMass } from "../core/numbers.ts";
+import { asSize, type Sized } from "../core/sizes.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked, useSettled } from "./ask.ts";
+import { BatchSize, ToSteps } from "./batch-size.tsx";
 import { DryIcePanel } from "./dry-ice.tsx";
 import { MixOf } from "./mix.tsx";
 import { Shape } from "./shapes.tsx";
@@ -183,13 +185,15 @@ export function FormulaSheet({ formula, typed, type }: Props) {
   const [wished, wishFor] = useState(recall("vessel"));
   const [out, pourOut] = useState(false);
   const vessel = !out && (station.value?.vessels ?? []).some((it) => it.name === wished) ? wished : "";
-  const size = typedMass(useSettled(typed));
-  const query = new URLSearchParams();
-  if (size) query.set("batch_g", size);
+  const [rounded, round] = useState(false);
+  const settled = useSettled(typed);
+  const size = asSize(settled);
+  const how = { ...size, ...(rounded ? { rounded: "true" } : {}) };
+  const query = new URLSearchParams(how);
   if (usual) query.set("scale", usual);
   if (out) query.set("method", "by difference");
   if (vessel) query.set("vessel", vessel);
-  const vessels = new URLSearchParams(size ? { batch_g: size } : {});
+  const vessels = new URLSearchParams(how);
   const [bowl_g, dish_g] = [vesselMass(useSettled(bowl)), vesselMass(useSettled(dish))];
   if (bowl_g) vessels.set("bowl_g", bowl_g);
   if (dish_g) vessels.set("dish_g", dish_g);
@@ -197,7 +201,10 @@ export function FormulaSheet({ formula, typed, type }: Props) {
     asPlanned && size && bowl_g !== null && dish_g !== null ? `api/formulas/${encodeURIComponent(formula.id)}/plan?${vessels}` : null,
   );
   const asked = useAsked<Formula>(size ? `api/formulas/${encodeURIComponent(formula.id)}?${query}` : null);
-  const scaled = asked.value ?? atItsOwnSize(formula, size, usual);
+  const scaled = asked.value ?? atItsOwnSize(formula, typedMass(settled), usual);
+  const where = new URLSearchParams(asPlanned || !usual ? how : { ...how, scale: usual });
+  const inWords = size !== null && ("size" in size || rounded);
+  const sized = useAsked<Sized>(inWords ? `api/formulas/${encodeURIComponent(formula.id)}/size?${where}` : null);
 
   const told = scaled.warnings ?? [];
   const whole = told.filter((it) => it.addition === null || it.code === "vessel-overflows").map(doubts.warning);
@@ -205,9 +212,9 @@ export function FormulaSheet({ formula, typed, type }: Props) {
 
   const start = async (event: Event) => {
     event.preventDefault();
-    const batch_g = typedMass(typed);
+    const wanted = asSize(typed);
     const who = operator.peek().trim();
-    if (batch_g === null) return say(words.start.batchWrong);
+    if (wanted === null) return say(words.start.batchWrong);
     if (!who) return say(words.start.operatorWrong);
     if (asPlanned && (vesselMass(bowl) === null || vesselMass(dish) === null)) return say(words.planned.vesselWrong);
     if (busy.peek() !== null) return;
@@ -219,11 +226,11 @@ export function FormulaSheet({ formula, typed, type }: Props) {
     if (asPlanned) remember("scale", AS_PLANNED);
     else if (usual) remember("scale", usual);
     busy.value = "start";
-    const order = { formula: formula.id, batch_g, operator: who };
-    const where = asPlanned
+    const order = { formula: formula.id, ...wanted, ...(rounded ? { rounded } : {}), operator: who };
+    const on = asPlanned
       ? { scale: null, plan: true, bowl_g: vesselMass(bowl) || null, dish_g: vesselMass(dish) || null }
       : { scale: usual, ...(out ? { method: "by difference" } : {}), ...(vessel ? { vessel } : {}) };
-    const answer = await requests.open({ ...order, ...where });
+    const answer = await requests.open({ ...order, ...on });
     busy.value = null;
     if (answer.kind === "ok") location.hash = to.bench();
     else if (answer.kind === "unreachable") say(words.unreachable);
@@ -254,19 +261,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
       ))}
       <CheckHints names={asPlanned || !usual ? names : [usual]} />
       <div class="fields">
-        <label class="field">
-          <span>
-            {words.start.batch} <small>{words.start.batchHint}</small>
-          </span>
-          <input
-            type="text"
-            inputMode="decimal"
-            autocomplete="off"
-            name="batch_g"
-            value={typed}
-            onInput={(e) => type(e.currentTarget.value)}
-          />
-        </label>
+        <BatchSize typed={typed} type={type} told={sized.value} trouble={sized.trouble} />
         <div class="field">
           <label for="operator">{words.start.operator}</label>
           <input
@@ -314,6 +309,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
         {!asPlanned && <VesselChoice vessel={vessel} choose={wishFor} out={out} say={pourOut} />}
         {asPlanned && <VesselField name="bowl_g" label={words.planned.bowl} value={bowl} type={weighBowl} />}
         {asPlanned && <VesselField name="dish_g" label={words.planned.dish} value={dish} type={weighDish} />}
+        <ToSteps rounded={rounded} round={round} told={sized.value} />
       </div>
       {!asPlanned && ahead.map((text) => (
         <p class="warning" key={text}>
@@ -325,7 +321,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
       {asPlanned && plans.value === null && !plans.problem && <p class="soft">{words.planned.working}</p>}
       {!asPlanned && <Goes formula={scaled} interval={(usual && scales.value[usual]?.interval_g) || null} />}
       <MixOf formula={formula.id} />
-      <DryIcePanel formula={formula.id} batch_g={size} />
+      <DryIcePanel formula={formula.id} batch_g={size && (asked.value?.batch_g ?? typedMass(settled))} />
       {formula.scenario && <p class="soft">{formula.scenario}</p>}
       {(said || asked.problem || (asPlanned && plans.problem)) && (
         <p class="complaint" role="alert">

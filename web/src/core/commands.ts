@@ -135,7 +135,9 @@ export class Requests {
 
   open(order: {
     formula: string;
-    batch_g: string | null;
+    batch_g?: string | null;
+    size?: string;
+    rounded?: boolean;
     operator: string;
     scale: string | null;
     method?: string | null;
