@@ -45,6 +45,13 @@ def test_a_charge_needs_a_room_and_comes_after_the_cautions(
     panel.get_by_label("Draw at, °C").fill("-40")
     expect(panel.get_by_role("alert")).to_contain_text("does not reach -40")
 
+    panel.get_by_label("Draw at, °C").fill("-6")
+    panel.get_by_label("Bowl, g").fill("1500")
+    expect(panel.locator("dt", has_text="The bowl")).to_be_visible()
+    before = panel.get_by_test_id("charge").text_content()
+    panel.get_by_label("Bowl of").select_option("copper")
+    expect(panel.get_by_test_id("charge")).not_to_have_text(before or "")
+
     # Nothing sticks out sideways, and every field is large enough for a wet finger.
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     for field in panel.locator("input").all():

@@ -32,7 +32,7 @@ export function DryIceBefore({ batch, limits, give }: Before) {
   return (
     <section class="dry-ice dry-ice-inside" data-testid="dry-ice-before">
       <h3>{dryIce.step}</h3>
-      <GivenFields given={given} set={set} usual={about?.usual ?? {}} />
+      <GivenFields given={given} set={set} about={about} />
       {names.length > 0 && (
         <div class="fields">
           <label class="field">

@@ -181,6 +181,7 @@ export interface Given {
   release_min: string;
   efficiency_percent: string;
   vessel_g: string;
+  vessel_of: string;
   charge_g: string;
 }
 
@@ -194,6 +195,7 @@ export function useGiven(to: string): [Given, (key: keyof Given) => (text: strin
     release_min: "",
     efficiency_percent: "",
     vessel_g: "",
+    vessel_of: "",
     charge_g: "",
   });
   useEffect(() => {
@@ -208,7 +210,8 @@ export function said(given: Given): Record<string, string> {
   return Object.fromEntries(Object.entries(given).flatMap(([key, text]) => (text.trim() === "" ? [] : [[key, text.trim()]])));
 }
 
-export function GivenFields({ given, set, usual }: { given: Given; set: ReturnType<typeof useGiven>[1]; usual: Record<string, string> }) {
+export function GivenFields({ given, set, about }: { given: Given; set: ReturnType<typeof useGiven>[1]; about: About | null }) {
+  const usual = about?.usual ?? {};
   const field = (name: keyof Given, label: string, hint?: string, signed = false) => (
     <Field name={name} label={label} {...(hint ? { hint } : {})} value={given[name]} type={set(name)} signed={signed} />
   );
@@ -221,6 +224,18 @@ export function GivenFields({ given, set, usual }: { given: Given; set: ReturnTy
       {field("release_min", dryIce.release, dryIce.releaseHint)}
       {field("efficiency_percent", dryIce.efficiency, usual["efficiency_percent"] ?? `60, ${dryIce.efficiencyHint}`)}
       {field("vessel_g", dryIce.vessel, dryIce.vesselHint)}
+      {given.vessel_g.trim() !== "" && (
+        <label class="field">
+          <span>
+            {dryIce.vesselOf} <small>{dryIce.vesselOfHint}</small>
+          </span>
+          <select name="vessel_of" value={given.vessel_of || "steel"} onChange={(e) => set("vessel_of")(e.currentTarget.value)}>
+            {(about?.materials ?? ["steel"]).map((each) => (
+              <option key={each}>{each}</option>
+            ))}
+          </select>
+        </label>
+      )}
       {field("charge_g", dryIce.own, dryIce.ownHint)}
     </div>
   );
@@ -266,7 +281,7 @@ function Inside({ formula, batch_g }: { formula: string; batch_g: string | null 
           </li>
         ))}
       </ul>
-      <GivenFields given={given} set={set} usual={about?.usual ?? {}} />
+      <GivenFields given={given} set={set} about={about} />
       {!known && <p class="hint">{dryIce.needsRoom}</p>}
       {asked.trouble && (
         <p class="complaint" role="alert">

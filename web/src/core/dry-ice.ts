@@ -142,6 +142,8 @@ export const dryIce = {
   releaseHint: "left out: at once",
   vessel: "Bowl, g",
   vesselHint: "left out: not counted",
+  vesselOf: "Bowl of",
+  vesselOfHint: "its heat capacity is from memory",
   own: "Charge of your own, g",
   ownHint: "left out: the most of the range",
   needsRoom: "Give the volume of the room. Without it no charge is told.",
