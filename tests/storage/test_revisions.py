@@ -34,7 +34,8 @@ def schema_of(path: Path) -> list[tuple[object, ...]]:
             indexes = connection.execute(f"PRAGMA index_list('{table}')").fetchall()
             for index in sorted(one[1:] for one in indexes):
                 out.append((*index, *connection.execute(f"PRAGMA index_xinfo('{index[0]}')")))
-        return out
+        views = "SELECT name, sql FROM sqlite_master WHERE type = 'view' ORDER BY name"
+        return out + connection.execute(views).fetchall()
 
 
 def migrated(path: Path, scripts: Path | None = None) -> None:

@@ -27,7 +27,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool, QueuePool
 
 from weighd.domain.errors import JournalError
-from weighd.storage import migrate, schema
+from weighd.storage import migrate, schema, views
 from weighd.storage.faults import fault, of_sqlite, of_system
 from weighd.storage.lock import FileLock
 
@@ -298,6 +298,7 @@ def _connect(path: Path, query: str) -> sqlite3.Connection:
 def _bring_up_to_date(connection: Connection, revision: str | None) -> None:
     if revision is None:
         schema.METADATA.create_all(connection)
+        views.make_views(connection)
         connection.execute(insert(schema.VERSION).values(version_num=schema.REVISIONS[-1]))
         connection.exec_driver_sql(f"PRAGMA application_id = {schema.APPLICATION_ID}")
     elif revision != schema.REVISIONS[-1]:

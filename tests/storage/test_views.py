@@ -1,0 +1,283 @@
+"""The views for analysts: every value is the record's, on SQLite and, where it is, PostgreSQL.
+
+They are asked as an analyst would, by the database's own means and without any of weighd's code.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sqlite3
+import subprocess
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import closing
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.reports.records import GOLDEN
+from weighd.domain.record import Entry, Tail, seal
+from weighd.domain.verify import export, read_checks, read_export
+from weighd.reports.columns import COLUMNS, Of, table_rows
+from weighd.reports.told import Record
+from weighd.storage.journal import open_journal, open_read_only
+from weighd.storage.keys import KEY_FILE, station_key
+from weighd.storage.views import views
+
+README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+
+
+def resealed(entries: Sequence[Entry], tail: Tail, batch: str) -> list[Entry]:
+    """The same entries after ``tail``, those of a batch under another name."""
+    out, after = [], "0" * 64
+    for one in entries:
+        body = {key: value for key, value in one.body.items() if key != "key"}
+        if "batch" in body:
+            body |= {"batch": batch, "after": after}
+        made = seal("mill", one.kind, one.at, body, tail)
+        after = made.hash if "batch" in body else after
+        out.append(made)
+        tail = Tail(made.seq, made.hash)
+    return out
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[dict[str, Any]]]:
+    """A database with all golden records, each a batch, and their documents as it has them."""
+    folder = tmp_path_factory.mktemp("data")
+    journal = open_journal(folder / "weighd.db", "mill")
+    journal.signer = station_key(folder / KEY_FILE)
+    tail, documents = Tail(), []
+    for n, file in enumerate(GOLDEN, start=1):
+        document, batch = json.loads(file.read_text("utf-8")), f"mill-{n:04d}"
+        checks, own = read_checks(document), read_export(document)
+        every = sorted((*checks, *own), key=lambda one: one.seq)
+        made = resealed(every, tail, batch)
+        for one in made:
+            journal.append([one])
+        tail = Tail(made[-1].seq, made[-1].hash)
+        mine = [one for one in made if "batch" in one.body]
+        documents.append(export("mill", batch, mine, [one for one in made if one not in mine]))
+    journal.close()
+    return folder / "weighd.db", documents
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def ask(request: pytest.FixtureRequest, kept: tuple[Path, list[dict[str, Any]]]) -> Iterator[Any]:
+    """Asks a database one thing; answers are rows by column, values as text or ``None``."""
+    if request.param == "postgresql":
+        yield request.getfixturevalue("postgresql")
+        return
+    with closing(sqlite3.connect(f"file:{kept[0]}?mode=ro", uri=True)) as connection:
+        connection.row_factory = sqlite3.Row
+
+        def answer(question: str) -> list[dict[str, str | None]]:
+            rows = [dict(one) for one in connection.execute(question)]
+            return [
+                {key: None if value is None else str(value) for key, value in row.items()}
+                for row in rows
+            ]
+
+        yield answer
+
+
+def as_text(value: object) -> str | None:
+    return None if value is None else str(value)
+
+
+def test_weighings_are_those_of_the_record(ask: Any, kept: Any) -> None:
+    rows = ask("SELECT * FROM weighings ORDER BY entry")
+    due = [row for one in kept[1] for row in table_rows(Record(one))]
+    assert len(rows) == len(due) >= 30
+    names = [one.name for one in COLUMNS]
+    for row, told in zip(rows, due, strict=True):
+        assert list(row)[: len(names)] == names
+        assert {name: row[name] for name in names} == {
+            name: as_text(value) for name, value in told.items()
+        }
+        for name in ("target_g", "low_g", "high_g", "net_g", "deviation_g", "u_g"):
+            assert float(row[f"{name}_real"]) == pytest.approx(float(Decimal(str(told[name]))))
+    assert {one.name for one in COLUMNS if one.of is Of.COUNT} == {"addition", "entry"}
+
+
+def test_batches_are_those_of_the_record(ask: Any, kept: Any) -> None:
+    rows = ask("SELECT * FROM batches ORDER BY batch")
+    for row, document in zip(rows, kept[1], strict=True):
+        record = Record(document)
+        first, entries = record.opening, record.entries
+        assert row["batch"] == record.batch
+        assert row["status"] == record.status
+        assert (row["opened"], row["ended"]) == (record.opened, record.ended or None)
+        assert row["batch_g"] == first["batch_g"]
+        assert float(str(row["batch_g_real"])) == float(first["batch_g"])
+        assert row["formula_revision"] == first["formula"]["revision"]
+        assert row["planned"] == str(len(first["additions"]))
+        assert row["weighed"] == str(len(record.of("addition accepted")))
+        assert row["entries"] == str(len(entries))
+        assert (row["last_entry"], row["hash"]) == (str(entries[-1]["seq"]), entries[-1]["hash"])
+        assert len(str(row["signed_by"])) == 64
+
+
+def test_deviations_are_what_was_not_as_it_should_be(ask: Any, kept: Any) -> None:
+    rows = ask("SELECT * FROM deviations ORDER BY entry")
+    due = [
+        one
+        for document in kept[1]
+        for one in document["entries"]
+        if one["kind"] in ("held", "decided", "resumed", "batch abandoned")
+        or one["body"].get("verdict", "on target") != "on target"
+    ]
+    assert [row["entry"] for row in rows] == [str(one["seq"]) for one in due]
+    for row, one in zip(rows, due, strict=True):
+        body = one["body"]
+        assert (row["kind"], row["at"], row["hash"]) == (one["kind"], one["at"], one["hash"])
+        assert row["addition"] == str(body["addition"])
+        assert row["what"] == body.get("verdict", body.get("decision", body.get("cause")))
+        assert row["sum_g"] == body.get("sum_g", body.get("net_g"))
+        assert row["reason"] == (body.get("reason") or None)
+        assert row["operator"] == (body.get("by", body.get("operator")) or None)
+    assert {"over", "take out", "scale lost", "scale silent", None} <= {row["what"] for row in rows}
+
+
+def test_checks_and_what_was_found_with_each_weight(ask: Any, kept: Any) -> None:
+    due = [one for document in kept[1] for one in document.get("checks", [])]
+    rows = ask("SELECT * FROM checks ORDER BY entry")
+    assert [row["outcome"] for row in rows] == [one["body"]["outcome"] for one in due]
+    assert [row["limit_g"] for row in rows] == [one["body"]["limit_g"] for one in due]
+    assert rows[0]["steps"] == str(len(due[0]["body"]["steps"]))
+    steps = ask("SELECT * FROM check_steps ORDER BY entry, step")
+    flat = [(one, step) for one in due for step in one["body"]["steps"]]
+    for row, (one, step) in zip(steps, flat, strict=True):
+        assert (row["entry"], row["step"]) == (str(one["seq"]), str(step["n"]))
+        assert (row["part"], row["place"]) == (step["part"], step["place"])
+        assert (row["error_g"], row["outcome"]) == (step["error_g"], step["outcome"])
+        assert row["weight"] == (step["weight"] or {}).get("name")
+        assert float(str(row["error_g_real"])) == float(step["error_g"])
+
+
+def test_a_question_an_analyst_may_have(ask: Any) -> None:
+    """The one in the README: what is over-poured most."""
+    question = README[README.index("SELECT ingredient") :]
+    rows = ask(question[: question.index(";")])
+    assert rows
+    assert {"ingredient", "weighings"} <= set(rows[0])
+
+
+def test_every_view_and_column_is_documented(ask: Any) -> None:
+    for name in views("sqlite"):
+        row = README[README.index(f"| `{name}` |") :].split("\n", 1)[0]
+        found = ask(f"SELECT * FROM {name} LIMIT 1")
+        for column in found[0]:
+            if name == "weighings" and not column.endswith("_real"):
+                continue  # those of the CSV, which has a table of its own
+            assert f"`{column}`" in row, (name, column)
+
+
+def test_views_hold_nothing_and_may_go(
+    kept: tuple[Path, list[dict[str, Any]]], tmp_path: Path
+) -> None:
+    copy = tmp_path / "weighd.db"
+    shutil.copy(kept[0], copy)
+    before = list(open_read_only(copy, "mill").entries())
+    with closing(sqlite3.connect(copy)) as connection:
+        for name in views("sqlite"):
+            connection.execute(f"DROP VIEW {name}")
+        connection.commit()
+    journal = open_journal(copy, "mill")
+    assert list(journal.entries()) == before
+    assert len(before) > 70
+    journal.close()
+
+
+# --- the same on PostgreSQL -----------------------------------------------------------------------
+
+
+def _bin(name: str) -> str | None:
+    places = sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True)
+    return shutil.which(name, path=os.pathsep.join([os.environ["PATH"], *map(str, places)]))
+
+
+@pytest.fixture(scope="module")
+def postgresql(
+    kept: tuple[Path, list[dict[str, Any]]],
+) -> Iterator[Any]:
+    """A server of its own on a socket in a folder, with the tables ``entry`` and ``signature``."""
+    tools = {name: _bin(name) for name in ("initdb", "postgres", "psql")}
+    if not all(tools.values()):
+        pytest.skip("PostgreSQL is not installed here")
+    folder = Path(tempfile.mkdtemp(prefix="weighd-pg-"))  # a socket's path has to be short
+    user: dict[str, Any] = {}
+    if os.geteuid() == 0:  # the server does not run as root
+        user = {"user": "postgres", "group": "postgres"}
+        shutil.chown(folder, "postgres", "postgres")
+    data, quiet = str(folder / "data"), {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    init = [str(tools["initdb"]), "-D", data, "-A", "trust", "-U", "postgres", "--no-sync"]
+    subprocess.run(init, check=True, timeout=60, cwd=folder, **quiet, **user)
+    server = subprocess.Popen(
+        [str(tools["postgres"]), "-D", data, "-k", str(folder), "-h", "", "-F"],
+        cwd=folder,
+        **quiet,
+        **user,
+    )
+
+    def psql(script: str, *options: str) -> str:
+        done = subprocess.run(
+            [str(tools["psql"]), "-h", str(folder), "-U", "postgres", "-X", "-q", *options],
+            input=script,
+            capture_output=True,
+            text=True,
+            timeout=60,
+            cwd=folder,
+            **user,
+        )
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    try:
+        for _ in range(100):
+            try:
+                psql("SELECT 1", "-v", "ON_ERROR_STOP=1")
+                break
+            except AssertionError:
+                assert server.poll() is None
+                subprocess.run(["sleep", "0.1"], check=True)
+        psql(_script(kept[0]), "-v", "ON_ERROR_STOP=1")
+
+        def answer(question: str) -> list[dict[str, str | None]]:
+            asked = f"SELECT coalesce(json_agg(q), '[]') FROM ({question}) q"
+            rows = json.loads(psql(asked, "-t", "-A", "-v", "ON_ERROR_STOP=1"), parse_float=str)
+            return [{key: as_text(value) for key, value in row.items()} for row in rows]
+
+        yield answer
+    finally:
+        server.terminate()
+        server.wait(30)
+        shutil.rmtree(folder)
+
+
+def _script(database: Path) -> str:
+    """The tables with their rows, and the views, as statements."""
+    entry = "station text, seq bigint, kind text, at text, batch text, key text, body text"
+    signature = "station text, seq bigint, key text, batch text, entries integer, head text"
+    out = [
+        f"CREATE TABLE entry ({entry}, prev text, hash text);",
+        f"CREATE TABLE signature ({signature}, value text);",
+    ]
+    with closing(sqlite3.connect(database)) as connection:
+        for table in ("entry", "signature"):
+            for row in connection.execute(f"SELECT * FROM {table}"):
+                values = (
+                    "NULL" if one is None else "'" + str(one).replace("'", "''") + "'"
+                    for one in row
+                )
+                out.append(f"INSERT INTO {table} VALUES ({', '.join(values)});")
+    out += [f"CREATE VIEW {name} AS {select};" for name, select in views("postgresql").items()]
+    return "\n".join(out)
+
+
+def _literal(value: object) -> str:
+    return "NULL" if value is None else "'" + str(value).replace("'", "''") + "'"
