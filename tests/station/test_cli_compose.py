@@ -98,6 +98,12 @@ def test_another_class_and_other_limits(formula: Path, tmp_path: Path) -> None:
         (("--yield-g", "Infinity"), "is not a batch size"),
         (("--yield-g", "1e999"), "is not a batch size"),
         (("--yield-g", "١٠٠"), "is not a batch size"),
+        (("--pieces", "120g/0.748"), "--pieces: Pieces are told with an overrun."),
+        (("--overrun", "30", "--pieces", "120g"), "pieces: "),
+        (("--overrun", "30", "--pieces", "NaN g/0.7"), "pieces: "),
+        (("--overrun", "30", "--pieces", "1g/1e999"), "pieces_density: "),
+        (("--cup", "110"), "cup_mix: "),
+        (("--cup", "110g/-3g"), "tare: "),
         (("--limits", "/dev/null"), "names no class of product"),
         (("--class", "../attic"), "No class of product"),
     ],
@@ -236,3 +242,17 @@ def test_carriers_that_carry_each_other_are_planned_without_going_round(tmp_path
     done = run("plan", file, "--config", config)
     assert done.returncode == 2
     assert "additions[1].carrier" in done.stderr
+
+
+def test_a_cup_and_pieces_as_published(formula: Path) -> None:
+    """frozen.json, overrun_cup_table: 110 g of mix in a cup of 30 g; and volume by its parts."""
+    done = run("compose", formula, "--overrun", "100", "--pieces", "90g/0,748", "--cup", "110g/30g")
+    assert (done.returncode, done.stderr) == (0, "")
+    out = json.loads(done.stdout)
+    rows = {one["overrun_percent"]: one["grams"] for one in out["cup"]["gross_g"]}
+    assert [rows[one] for one in ("0", "5", "10", "150")] == ["140.0", "134.8", "130.0", "74.0"]
+    volume = float(out["product"]["volume_ml"]["value"]) + 90 / 0.748
+    assert abs(float(out["with_pieces"]["volume_ml"]) - volume) < 0.11
+    assert out["with_pieces"]["density_g_ml"] == f"{1090 / volume:.4f}"
+    text = run("compose", formula, "--cup", "110g/30g", "--text").stdout
+    assert "  0 %   140.0 g     5 %   134.8 g    10 %   130.0 g" in text

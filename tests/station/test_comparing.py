@@ -13,13 +13,20 @@ import pytest
 from tests.domain.test_against_plan import with_facts
 from tests.station.daemon import run
 from tests.station.planned_kitchen import ICE
+from tests.station.putting_right import Cook, own_mix
 from tests.station.scripted import FORMULA, Hand
-from weighd.domain.against_plan import Prices
+from tests.station.test_putting_right import too_much_sugar
+from weighd.domain.against_plan import Prices, compared
+from weighd.domain.as_weighed import parts_of
 from weighd.domain.batch import Batch
 from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.facts import Facts, checked
 from weighd.domain.fold import fold
+from weighd.domain.formula import Ingredient
 from weighd.domain.limits import read_limits
 from weighd.domain.record import Entry
+from weighd.domain.recovery import Trouble, Way
+from weighd.domain.recovery_ways import as_it_is, enlarged
 from weighd.domain.verify import export
 from weighd.station.comparing import draw_weighed, weighed
 from weighd.station.comparing_words import tell_weighed
@@ -147,6 +154,51 @@ def test_a_record_whose_formula_is_spoilt_is_refused(over: list[Entry]) -> None:
     with pytest.raises(RecordError, match="cannot be read") as caught:
         drawn(spoilt)
     assert caught.value.code == "no-formula-kept"
+
+
+def test_a_batch_that_was_enlarged_is_as_planned_but_larger() -> None:
+    """Our own mix with 352 g of sucrose for 330 (frozen.json, overpour_exact_rescale): 2560 g."""
+    cook = too_much_sugar()
+    cook.choose(enlarged(cook.trouble(Trouble.OVER)), "poured from the sack")
+    cook.settle()
+    parts = parts_of(cook.state)  # the sucrose that is in the bowl is not accepted yet
+    assert sum(one.mass_g for one in parts) == pytest.approx(Decimal(2560), abs=Decimal("0.2"))
+    assert sum(one.planned_g for one in parts) == 2400
+    cook.finish()
+    it = compared(parts_of(cook.state))
+    for one in it.differences:
+        assert one.change is not None
+        # What tolerances leave: salt within 0.35 g of 2.1 g, which moves the freezing by 0.014 °C.
+        least = Decimal("0.03") if one.of != "frozen" else Decimal("0.3")
+        assert one.of == "mass" or abs(one.change.low) < least, one.of
+    mass = it.of("mass").change
+    assert mass is not None
+    assert mass.low == pytest.approx(Decimal(160), abs=Decimal("0.5"))
+
+
+def test_a_wrong_ingredient_that_was_kept_counts_as_what_it_is() -> None:
+    """60 g of cocoa in for the dextrose, which follows: fat is that of milk, cream and cocoa."""
+    facts = checked(Facts((("fat", Decimal(22)), ("other_solids", Decimal(78))), ()))
+    cocoa = Ingredient("cocoa", "Cocoa", ("may hold nuts",), "", facts)
+    cook = Cook()
+    cook.begin(own_mix())
+    cook.weigh(until="dextrose")
+    cook.add("60")
+    cook.choose(as_it_is(cook.trouble(Trouble.WRONG, cocoa), Way.KEEP), "wrong tin")
+    cook.settle()
+    cook.do("accept")
+    cook.finish()
+    parts = parts_of(cook.state)
+    [extra] = [one for one in parts if one.ingredient.id == "cocoa"]
+    assert (extra.planned_g, extra.in_g, extra.ingredient.facts) == (0, 60, facts)
+    fat = compared(parts).of("fat")
+    assert fat.weighed is not None
+    milk, cream = Decimal(1560) * Decimal("0.0325"), Decimal(120) * Decimal("0.35")
+    due = (milk + cream + Decimal("13.2")) / 2460 * 100
+    assert fat.weighed.low == pytest.approx(due, abs=Decimal("0.002"))
+    out = drawn(cook.state)
+    assert out["amounts"][-1]["name"] == "Cocoa"
+    assert out["missing"] == {}
 
 
 # --- the command ------------------------------------------------------------------------------

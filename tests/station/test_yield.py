@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +12,7 @@ from jsonschema import Draft202012Validator
 
 from tests.domain.test_against_plan import with_facts
 from tests.station.planned_kitchen import ICE, PREMIX, TWO, Kitchen
+from tests.station.process_cook import Cook as Process
 from tests.station.scripted import Hand, LineDecoder
 from tests.station.test_session import RecordingHand, again
 from weighd.domain.batch import Batch, Kind, Status
@@ -261,13 +261,20 @@ def test_after_a_plan_of_several_scales_the_whole_counts() -> None:
     kitchen.verified()
 
 
-def test_of_a_batch_in_process(hand: Hand) -> None:
-    """A batch that goes on after weighing has its yield recorded before it is closed, too."""
-    batch = replace(batch_of(hand), status=Status.IN_PROCESS)
-    hand.station.off_bench.put(batch)
-    record(hand, weight="1 kg")
-    [now] = hand.station.off_bench.in_process()
-    assert [one.n for one in now.draws.standing] == [1]
+def test_before_its_last_step_and_after_it() -> None:
+    """A batch that goes on after weighing has its yield recorded while that goes on, and later."""
+    cook = Process()
+    batch = cook.weigh()
+    cook.mix(batch)
+    record(cook, batch=batch, weight="600 g")
+    cook.heat(batch)
+    cook.age(batch)
+    assert cook.kinds()[-1] == Kind.CLOSED
+    body = record(cook, batch=batch, left="20.0 g")
+    assert body["draw"] == 2
+    assert body["found"]["batch"]["in_g"] == "622.00"
+    assert body["found"]["batch"]["loss_g"] == "2.00"
+    verified(cook.journal)
 
 
 # --- verification -----------------------------------------------------------------------------

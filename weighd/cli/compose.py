@@ -19,6 +19,12 @@ def add_to(app: typer.Typer) -> None:
         text: bool = typer.Option(False, "--text", help="For people, instead of JSON."),
         kind: str = typer.Option("", "--class", help="Hold it to the limits of this class."),
         overrun: str = typer.Option("", "--overrun", help="Air in percent of the mix's volume."),
+        pieces: str = typer.Option(
+            "", "--pieces", help="With --overrun: put in after freezing, like 120g/0.748."
+        ),
+        cup: str = typer.Option(
+            "", "--cup", help="What a cup holds of mix and weighs empty, like 110g/30g."
+        ),
         at: list[str] = typer.Option([], "--at", help="A temperature in °C; may be repeated."),
         limits: Path | None = typer.Option(None, "--limits", help="A file of limits (TOML)."),
         batch: str = typer.Option("", "--batch", help="A batch as weighed, like kitchen-0007."),
@@ -51,9 +57,24 @@ def add_to(app: typer.Typer) -> None:
             read_temperature,
         )
         from weighd.station.composing_words import tell
+        from weighd.station.product import (
+            draw_cup,
+            draw_with_pieces,
+            read_cup,
+            read_pieces,
+            tell_product,
+        )
         from weighd.station.sizing import chosen_size
 
         air = read_overrun(overrun)
+        if pieces and air is None:
+            raise OperatorError(
+                "bad-option",
+                "Pieces are told with an overrun.",
+                where="--pieces",
+                remedy="Give --overrun too.",
+            )
+        bits, held = read_pieces(pieces) if pieces else None, read_cup(cup) if cup else None
         asked = tuple(read_temperature(one) for one in at)
         if (file is None) == (not batch):
             raise OperatorError(
@@ -61,6 +82,12 @@ def add_to(app: typer.Typer) -> None:
                 "Name one: a formula file, an exported record, or a batch with --batch.",
             )
         if file is None or is_export(file):
+            if pieces or cup:
+                raise OperatorError(
+                    "bad-option",
+                    "--pieces and --cup are for a formula.",
+                    remedy="What came out of a batch is told by weighd yield.",
+                )
             if yield_g or size:
                 raise OperatorError(
                     "bad-option", "A batch has its size.", where="--yield-g", remedy="Leave it out."
@@ -81,8 +108,12 @@ def add_to(app: typer.Typer) -> None:
         kinds = read_limits_file(limits, beside=file)
         one = composed(scaled, kinds, kind=kind, overrun_percent=air, at_c=temperatures)
         drawn = draw_composition(one)
+        if bits is not None and air is not None:
+            drawn["with_pieces"] = draw_with_pieces(one.mix, air, bits)
+        if held is not None:
+            drawn["cup"] = draw_cup(held)
         if text:
-            for line in tell(drawn):
+            for line in (*tell(drawn), *tell_product(drawn)):
                 print(line)
         else:
             print(json.dumps(drawn, indent=2, ensure_ascii=False))
