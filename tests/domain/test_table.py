@@ -37,6 +37,8 @@ NO_CHANGE = {
     (Phase.HELD, Sight.MOVING),
     (Phase.HELD, Sight.UNUSABLE),
 }
+#: Can come in any phase, and would only fill the picture.
+LEFT_OUT = (Do.ABANDON, Do.NAME_LOT, Do.NEXT_LOT, *Link)
 LIVE = [one for one in Phase if one is not Phase.ACCEPTED]
 
 
@@ -114,7 +116,7 @@ def diagram() -> str:
     arrows: dict[tuple[str, str], list[str]] = {}
     for (phase, came), rule in TABLE.items():
         for to in LEADS_TO[rule]:
-            if to is not None and to is not phase and came not in (Do.ABANDON, Do.NAME_LOT, *Link):
+            if to is not None and to is not phase and came not in LEFT_OUT:
                 arrows.setdefault((phase, to), []).append(str(came))
     out = ["```mermaid", "stateDiagram-v2"]
     names = {one: one.name.lower() for one in Phase}

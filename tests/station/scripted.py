@@ -30,6 +30,7 @@ from weighd.station.inputs import (
     Tick,
 )
 from weighd.station.known import Known
+from weighd.station.lot_history import lots_in
 from weighd.station.off_bench import without_evidence
 from weighd.station.runner import run_through
 from weighd.station.scale import Setup
@@ -132,6 +133,8 @@ class Hand:
                 batch = entry.body["batch"]
             if entry.kind in ("all weighed", "batch closed", "batch abandoned"):
                 batch = batch if batch != entry.body["batch"] else None
+        kept = MemoryJournal("test")
+        kept.append(self.journal)
         self.station = Station(
             "test",
             [
@@ -157,11 +160,10 @@ class Hand:
             version="0",
             past=past_of([one for one in self.journal[::-1] if is_check(one)], self.displays),
             vessels=[Kept(one, configured=True) for one in vessels],
+            lots=lots_in(kept),
         )
         self.take(ClockSet(t, "2026-11-25T09:00:00.000Z"))
         run_through(self.station.wake(), self._append)
-        kept = MemoryJournal("test")
-        kept.append(self.journal)
         for entries in kept.in_process():
             self.take(Recalled(t, tuple(without_evidence(one) for one in entries)))
         for name in self.displays:

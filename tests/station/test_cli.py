@@ -19,33 +19,15 @@ from tests.pty_scale import PtyScale
 from tests.station.daemon import FORMULA, QUICK, TARGETS, WEIGHD, Cook, Served, kitchen, run, until
 
 COMMANDS = {
-    "serve": "--record",
-    "demo": "--once",
-    "scales": "--listen",
-    "check": "--history",
-    "decode": "--shape",
-    "settle": "--help",
-    "cue": "--no-slow",
-    "record": "--note",
-    "repeatability": "--scale",
-    "replay": "--check",
-    "timeline": "--scale",
-    "trends": "--since",
-    "verify": "--key",
-    "export": "--proof",
-    "key": "--out",
-    "head": "--out",
-    "backup": "--keep",
-    "restore": "copy",
-    "formula": "--batch",
-    "compose": "--overrun",
-    "ingredients": "import",
-    "plan": "--yield-g",
-    "solve": "--save",
-    "recover": "--bowl-holds-g",
-    "vessels": "--weigh",
-    "yield": "--draw",
-}
+    "serve": "--record", "demo": "--once", "scales": "--listen", "check": "--history",
+    "decode": "--shape", "settle": "--help", "cue": "--no-slow", "record": "--note",
+    "repeatability": "--scale", "replay": "--check", "timeline": "--scale", "trends": "--since",
+    "verify": "--key", "export": "--proof", "key": "--out", "head": "--out", "backup": "--keep",
+    "restore": "copy", "formula": "--batch", "lots": "receive", "trace": "--drill",
+    "compose": "--overrun", "ingredients": "import", "plan": "--yield-g", "solve": "--save",
+    "recover": "--bowl-holds-g", "vessels": "--weigh", "yield": "--draw", "dry-ice": "--room-m3",
+    "limits": "--help", "loss": "--want-g", "size": "--round", "swap": "--text",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("command", "mentions"), COMMANDS.items())

@@ -63,6 +63,13 @@ class Chain:
         self.tail = Tail(entry.seq, entry.hash)
         return entry
 
+    def lot(self, kind: str, lot: str, **more: Any) -> Entry:
+        """An entry of a lot: of no batch."""
+        at = f"2026-03-01T08:{self.tail.seq // 60 % 60:02}:{self.tail.seq % 60:02}.000Z"
+        entry = seal(self.station, kind, at, {"lot": lot, "by": "Ada", **more}, self.tail)
+        self.tail = Tail(entry.seq, entry.hash)
+        return entry
+
     def whole_batch(self, batch: str) -> list[Entry]:
         """A batch from opening to closing: four entries."""
         return [

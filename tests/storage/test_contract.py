@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Callable, Iterator
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -350,3 +351,46 @@ def test_each_batch_in_process_is_found_with_its_entries(journal: Journal) -> No
     assert [list(one) for one in journal.in_process()] == [second]
     journal.append([chain.add("batch abandoned", "kitchen-0002", reason="warm")])
     assert list(journal.in_process()) == []
+
+
+def test_what_was_drawn_from_lots_is_found_by_lot_and_by_batch(journal: Journal) -> None:
+    chain = Chain()
+    lots = [chain.lot("lot received", f"L-{n}", quantity_g="500") for n in (1, 2)]
+    journal.append(lots)
+    for n in range(3):
+        batch = f"kitchen-{n:04}"
+        split = {"lots": [{"lot": "L-1", "g": "100.10"}, {"lot": "L-2", "g": "400"}]}
+        journal.append(
+            [
+                chain.opening(batch),
+                chain.weighing(batch, 1, lot="L-1", u_g="0.3", ingredient="milk"),
+                chain.weighing(batch, 2, lot="L-2", u_g="0.4", ingredient="milk", **split),
+            ]
+        )
+    assert list(journal.lot_entries()) == lots
+    drawn = journal.drawn()
+    assert {lot: (one.g, one.uses) for lot, one in drawn.items()} == {
+        "L-1": (Decimal("1800.60"), 6),
+        "L-2": (Decimal(1200), 3),
+    }
+    assert drawn["L-1"].u2 == Decimal("0.75")  # three times 0.3 and 0.4 squared
+    found = journal.uses_of_lots(["L-2", "L-9"])
+    assert [(one.batch, one.addition, one.g) for one in found] == [
+        (f"kitchen-{n:04}", 2, Decimal(400)) for n in range(3)
+    ]
+    inside = journal.uses_in_batches(["kitchen-0001"])
+    assert [(one.lot, one.g, one.ingredient) for one in inside] == [
+        ("L-1", Decimal("500.10"), "milk"),
+        ("L-1", Decimal("100.10"), "milk"),
+        ("L-2", Decimal(400), "milk"),
+    ]
+    many = [f"kitchen-{n:04}" for n in range(1000)]
+    assert len(journal.uses_in_batches(many)) == 9
+    assert journal.uses_of_lots([]) == []
+
+
+def test_an_acceptance_that_cannot_be_read_is_recorded_all_the_same(journal: Journal) -> None:
+    chain = Chain()
+    journal.append([chain.opening("kitchen-0001"), chain.weighing("kitchen-0001", 1, lots="?")])
+    assert len(everything(journal)) == 2
+    assert journal.drawn() == {}

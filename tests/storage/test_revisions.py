@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -114,6 +115,10 @@ def test_a_database_of_an_older_weighd_is_brought_up_to_date(older: Path, tmp_pa
     assert journal.batches()[0].status == "closed"
     assert journal.learned().all() == {}
     assert journal.vessels().all() == ()
+    assert [one.g for one in journal.uses_in_batches(["kitchen-0001"])] == [Decimal("500.10")] * 2
+    before = journal.uses_in_batches(["kitchen-0001"]), journal.drawn()
+    assert journal.rebuild_batches() == 1  # what the migration drew is what we draw
+    assert (journal.uses_in_batches(["kitchen-0001"]), journal.drawn()) == before
     journal.close()
     assert sqlite.look(older) == schema.REVISIONS[-1]
     assert schema_of(older) == schema_of(tmp_path / "fresh.db")

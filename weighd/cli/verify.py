@@ -73,6 +73,10 @@ def in_words(report: Report) -> str:
     )
     if report.checks:
         text += f" {report.checks} {'check' if report.checks == 1 else 'checks'} of scales hold."
+    if report.lots:
+        text += (
+            f" {report.lots} {'lot follows' if report.lots == 1 else 'lots follow'} from entries."
+        )
     if report.flagged:
         text += (
             f" {report.flagged} of the weighings were made on a scale whose check had failed, was "

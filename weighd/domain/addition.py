@@ -62,6 +62,7 @@ class Do(StrEnum):
     PUT_RIGHT = "put right"
     ABANDON = "abandon"
     NAME_LOT = "name lot"
+    NEXT_LOT = "next lot"
 
 
 @dataclass(frozen=True, slots=True)

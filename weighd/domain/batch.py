@@ -21,6 +21,7 @@ from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
 from weighd.domain.kinds import Kind as Kind  # noqa: PLC0414 - the same door as before
 from weighd.domain.kinds import Status as Status  # noqa: PLC0414
+from weighd.domain.lot_splits import Splits
 from weighd.domain.metrology import Budget, Level, Rule, Verdict
 from weighd.domain.process import ProcessStep, step_of_content
 from weighd.domain.process_run import Process
@@ -223,6 +224,8 @@ class Batch:
     #: What each scale showed of the bowl when something was last weighed into it there.
     bowls: Mapping[str, Level] = field(default_factory=dict)
     lots: Mapping[int, str] = field(default_factory=dict)
+    #: Lots that ran out in the middle of an addition, each with the net at which it had.
+    splits: Mapping[int, Splits] = field(default_factory=dict)
     held: Held | None = None
     budgets: bool = True
     #: How what went wrong was put right, and since then the whole target of each amount.

@@ -70,7 +70,7 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
                 batch = _new_base(batch, entry)
             return replace(batch, held=None)
         case Kind.LOT_NAMED:
-            return replace(batch, lots={**batch.lots, body["addition"]: body["lot"]})
+            return _lot_named(batch, body)
         case Kind.WEIGHED:
             return replace(_off_the_scales(batch), status=Status.IN_PROCESS, weighed=entry.at)
         case Kind.CLOSED:
@@ -95,6 +95,14 @@ def _yield(batch: Batch, entry: Entry) -> Batch:
     draw = draw_of(body, hash_=entry.hash, at=entry.at)
     corrects = body["corrects"]["hash"] if "corrects" in body else ""
     return replace(batch, draws=batch.draws.plus(draw, corrects))
+
+
+def _lot_named(batch: Batch, body: Mapping[str, Any]) -> Batch:
+    n, splits = body["addition"], batch.splits
+    if "from_g" in body:  # the one named before ran out there
+        ran_out = (batch.lots[n], mass.parse(body["from_g"]))
+        splits = {**splits, n: (*splits.get(n, ()), ran_out)}
+    return replace(batch, lots={**batch.lots, n: body["lot"]}, splits=splits)
 
 
 def _tared(batch: Batch, entry: Entry) -> Batch:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
@@ -10,6 +11,7 @@ from weighd.domain.addition import Bench, Claim, Do, Draft, Move, Now, Order, Ph
 from weighd.domain.batch import CAUSE_OF, Accepted, Cause, Kind, Tare
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import BY_DIFFERENCE
+from weighd.domain.lot_splits import as_fields
 from weighd.domain.metrology import Verdict, acceptance
 from weighd.domain.sights import claim as claim_at
 from weighd.domain.sights import hold
@@ -98,6 +100,7 @@ def _closed(here: Bench, claim: Claim) -> dict[str, Any]:
 def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, Any]:
     """The body of an acceptance: everything the verdict follows from."""
     planned, scale, rule = here.planned, here.scale, here.batch.rule
+    lot = here.batch.lots.get(planned.n, "")
     guard = rule.guard(claim.u_g)
     accept_low, accept_high = acceptance(planned.low_g, planned.high_g, guard)
     more: dict[str, Any] = {"method": BY_DIFFERENCE} if planned.by_difference else {}
@@ -112,7 +115,6 @@ def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, 
     return {
         "ingredient": planned.ingredient,
         "name": planned.name,
-        "lot": here.batch.lots.get(planned.n, ""),
         "target_g": mass.text(planned.target_g),
         "low_g": mass.text(planned.low_g),
         "high_g": mass.text(planned.high_g),
@@ -144,6 +146,7 @@ def _accepted(here: Bench, order: Order, tare: Tare, claim: Claim) -> dict[str, 
             "gross": list(order.evidence.readings),
         },
         **more,
+        **as_fields(here.batch.splits.get(planned.n, ()), lot, claim.net_g),
     }
 
 
@@ -196,5 +199,56 @@ def name_lot(here: Bench, order: Order) -> Move:
     """Which lot the ingredient is taken from."""
     if not order.lot:
         raise OperatorError("no-lot", "No lot was given.", remedy="Type or scan the lot's code.")
-    draft = here.draft(Kind.LOT_NAMED, lot=order.lot, by=order.by)
+    return Move(here.now, (here.draft(Kind.LOT_NAMED, **_named(order)),))
+
+
+def next_lot(here: Bench, order: Order) -> Move:
+    """The lot ran out in the middle of the addition: the rest is taken from another one."""
+    where = f"addition {here.planned.n}"
+    was = here.batch.lots.get(here.planned.n, "")
+    if not order.lot:
+        raise OperatorError("no-lot", "No lot was given.", remedy="Type or scan the lot's code.")
+    if not was:
+        raise OperatorError(
+            "no-lot",
+            "No lot was named for what is in already.",
+            where=where,
+            remedy="Name that one first, then the next.",
+        )
+    if order.lot == was:
+        raise OperatorError("same-lot", f"It is taken from lot {was} already.", where=where)
+    if here.now.claim is None:
+        raise OperatorError(
+            "not-settled",
+            "The scale has not come to rest yet.",
+            where=where,
+            remedy="Wait until it has: the amount is kept at which the lot changed.",
+        )
+    claim = claim_at(here, order.at)
+    before = [upto for _, upto in here.batch.splits.get(here.planned.n, ())]
+    if claim.net_g <= max(before, default=Decimal(0)):
+        raise OperatorError(
+            "nothing-poured",
+            f"Nothing was poured from lot {was} yet.",
+            where=where,
+            remedy="Name the right lot in its place.",
+        )
+    draft = here.draft(
+        Kind.LOT_NAMED,
+        **_named(order),
+        scale=here.scale.name,
+        from_g=mass.text(claim.net_g),
+        gross_g=mass.text(claim.gross.grams),
+        budget=claim.gross.budget.as_json(),
+        evidence={
+            "decoder": dict(order.evidence.decoder),
+            "readings": list(order.evidence.readings),
+        },
+    )
     return Move(here.now, (draft,))
+
+
+def _named(order: Order) -> dict[str, Any]:
+    """Which lot, and why all the same where it is past its best."""
+    told = {"lot": order.lot, "by": order.by}
+    return {**told, "reason": order.reason} if order.reason else told

@@ -64,15 +64,17 @@ def put_right(batch: Batch, entry: Entry) -> Batch:
     additions = (*batch.additions[:done], *(planned_of(one) for one in body["additions"]))
     others = {one.id: _content(body, of) for of, one in change.others.items()}
     now = additions[done] if len(additions) > done else None
-    lots = dict(batch.lots)
+    lots, splits = dict(batch.lots), dict(batch.splits)
     if now is None or now.ingredient != was.ingredient:
         lots.pop(was.n, None)
+        splits.pop(was.n, None)
     batch = replace(
         batch,
         additions=additions,
         wholes=dict(change.wholes),
         others={**batch.others, **others},
         lots=lots,
+        splits=splits,
     )
     return batch if now is None or change.rests_on_g else _turned(batch, was, now)
 
@@ -85,11 +87,12 @@ def _content(body: Mapping[str, Any], of: int) -> dict[str, Any]:
 def _started_again(batch: Batch, was: Planned) -> Batch:
     """Its vessel is emptied of what went in, and tared anew."""
     tares, shifts, emptied = dict(batch.tares), dict(batch.shifts), dict(batch.emptied)
+    splits = {n: one for n, one in batch.splits.items() if n != was.n}
     tare = tares.pop(was.scale, None)
     shifts.pop(was.scale, None)
     if tare is not None:
         emptied[was.scale] = tare.level
-    return replace(batch, tares=tares, shifts=shifts, emptied=emptied)
+    return replace(batch, tares=tares, shifts=shifts, emptied=emptied, splits=splits)
 
 
 def _turned(batch: Batch, was: Planned, now: Planned) -> Batch:

@@ -19,6 +19,7 @@ from weighd.domain.batch import Batch, Cause, Kind, Planned, Scale, Status, Tare
 from weighd.domain.dry_ice_record import check_dry_ice
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE
+from weighd.domain.lot_splits import as_fields
 from weighd.domain.metrology import (
     Budget,
     Level,
@@ -70,6 +71,12 @@ class Rederiver:
         self.weighings = 0
         self.unread: set[str] = set()
         self._reread = reread
+        self._rules: Mapping[str, Callable[[Batch, Entry], None]] = {
+            Kind.HELD: self._held,
+            Kind.ZERO_MOVED: self._zero_moved,
+            Kind.LOT_NAMED: self._next_lot,
+            Kind.ACCEPTED: self._accepted,
+        }
 
     def check(self, batch: Batch, entry: Entry) -> None:
         """Whether an entry follows. Raises :class:`RecordError`; another error for nonsense."""
@@ -100,14 +107,10 @@ class Rederiver:
             total, tare = mass.parse(body["sum_g"]), batch.tare.level
             u = before.net_uncertainty(shown, tare)
             self._base(entry, Level(shown.grams - total, u))
-        elif entry.kind == Kind.HELD:
-            self._held(batch, entry)
         elif entry.kind == Kind.PUT_RIGHT:
             follows(batch, entry, self.level_read)
-        elif entry.kind == Kind.ZERO_MOVED:
-            self._zero_moved(batch, entry)
-        elif entry.kind == Kind.ACCEPTED:
-            self._accepted(batch, entry)
+        elif rule := self._rules.get(entry.kind):
+            rule(batch, entry)
         elif entry.kind == Kind.SCALE_CHANGED:
             current = batch.current
             if current is None or body["from"] != current.scale:
@@ -121,6 +124,15 @@ class Rederiver:
             )
         elif entry.kind in (Kind.WEIGHED, Kind.CLOSED):
             self._ended(batch, entry)
+
+    def _next_lot(self, batch: Batch, entry: Entry) -> None:
+        """At which amount the lot changed, where one ran out in the middle of an addition."""
+        if "from_g" not in entry.body:
+            return
+        shown = self._level(batch, entry.body, entry.body["evidence"], "readings")
+        self._same(entry, "gross_g", shown.grams)
+        self._same(entry, "from_g", _net(batch, shown))
+        self._components(entry, "budget", shown.budget)
 
     def _expected(self, batch: Batch, entry: Entry, shown: Level) -> None:
         """What the bowl should have weighed when it was tared again, and that it was noticed."""
@@ -212,7 +224,6 @@ class Rederiver:
         for key, due in (
             ("ingredient", planned.ingredient),
             ("scale", planned.scale),
-            ("lot", batch.lots.get(planned.n, "")),
             ("rule", {"name": batch.rule.name, "k": mass.text(batch.rule.k)}),
             ("method", BY_DIFFERENCE if planned.by_difference else None),
         ):
@@ -238,6 +249,10 @@ class Rederiver:
         self._same(entry, "gross_g", gross.grams)
         self._same(entry, "gross_u_g", gross.u_g)
         self._same(entry, "net_g", net)
+        lots = as_fields(batch.splits.get(planned.n, ()), batch.lots.get(planned.n, ""), net)
+        for key in ("lot", "lots"):
+            if body.get(key) != lots.get(key):
+                raise self._differs(entry, key, body.get(key), lots.get(key))
         self._same(entry, "deviation_g", net - planned.target_g)
         u = self._uncertainty(batch, entry, gross, tare, planned, scale)
         self._same(entry, "u_g", u)

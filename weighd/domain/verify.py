@@ -18,6 +18,8 @@ from weighd.domain.check_verify import CheckVerifier
 from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.kinds import MAY_COME
+from weighd.domain.lot_record import is_lot_entry
+from weighd.domain.lot_verify import LotVerifier
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.rederive import Rederiver, Reread
 from weighd.domain.signed import SignatureVerifier, signatures_of
@@ -34,6 +36,7 @@ class Report:
 
     ``signed``   how many batches each key signed; ``unsigned``: entries that end a batch, or are
                  added to one that is over, and are not signed;
+    ``lots``     how many were received, each with its entries made again;
     ``under``    the head of a journal that a batch was shown to belong to;
     ``flagged``  weighings on a scale whose check had failed, was overdue or was never made;
     ``doubted``  those on a scale that failed the next check.
@@ -50,6 +53,7 @@ class Report:
     signed: Mapping[str, int] = field(default_factory=dict)
     unsigned: int = 0
     under: Head | None = None
+    lots: int = 0
 
     def and_also(self, other: Report) -> Report:
         """Both together."""
@@ -68,6 +72,7 @@ class Report:
             },
             self.unsigned + other.unsigned,
             self.under or other.under,
+            self.lots + other.lots,
         )
 
 
@@ -92,6 +97,7 @@ class Verifier:
         self._whole = whole
         self._evidence = Rederiver(reread)
         self._checks = CheckVerifier(self._evidence, whole=whole)
+        self._lots = LotVerifier(lambda name: name in self._batches or name in self._over)
         self._last: Entry | None = None
         self._station = ""
         self._batches: dict[str, Batch] = {}
@@ -107,6 +113,9 @@ class Verifier:
         self._link(entry, where)
         if is_check(entry) and self._whole:
             self._check(entry, where)
+        elif is_lot_entry(entry) and self._whole:
+            with _readable(where):
+                self._lots.entry(entry)
         else:
             self._fold(entry, where)
         self._last = entry
@@ -154,6 +163,7 @@ class Verifier:
         self._checks.finish()
         self.report.checks, self.report.flagged = self._checks.checks, self._checks.flagged
         self.report.doubted = self._checks.doubted
+        self.report.lots = len(self._lots)
         self.report.weighings = self._evidence.weighings
         self.report.unread = self._evidence.unread
         self.report.open_batches = sum(one.status is Status.OPEN for one in self._batches.values())
@@ -203,6 +213,8 @@ class Verifier:
             if entry.kind == Kind.YIELD:
                 check_yield(batch, entry, self._evidence)
             self._checks.accepted(batch, entry)
+            if self._whole:
+                self._lots.of_batch(batch, entry)
         batch = evolve(batch, entry)
         self._batches[name] = batch
         if batch.is_over and self._recall is not None:

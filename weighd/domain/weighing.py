@@ -44,6 +44,7 @@ from weighd.domain.orders import (
     decide,
     guard,
     name_lot,
+    next_lot,
     not_now,
 )
 from weighd.domain.other_scale import can_use_another, use_scale
@@ -119,6 +120,7 @@ TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.HELD, Do.PUT_RIGHT): put_right,
     **{(phase, Do.ABANDON): abandon for phase in _LIVE},
     **{(phase, Do.NAME_LOT): name_lot for phase in _LIVE},
+    **{(phase, Do.NEXT_LOT): next_lot for phase in _LIVE},
     **{(phase, Link.LOST): link_gone for phase in _LIVE},
     **{(phase, Link.SILENT): link_gone for phase in _LIVE},
 }
@@ -143,6 +145,7 @@ LEADS_TO: dict[Rule, tuple[Phase | None, ...]] = {
     put_right: (Phase.SETTLING, Phase.READY, Phase.AWAITING),
     abandon: _LIVE,
     name_lot: _LIVE,
+    next_lot: _LIVE,
     link_gone: (Phase.AWAITING, Phase.HELD),
 }
 
@@ -210,6 +213,8 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
         out.append(Do.USE_SCALE)  # where there is another
     if can_put_right(here):
         out.append(Do.PUT_RIGHT)
+    if now.claim and now.claim.net_g > 0 and batch.lots.get(here.planned.n):
+        out.append(Do.NEXT_LOT)
     return (*out, Do.ABANDON, Do.NAME_LOT)
 
 

@@ -23,7 +23,7 @@ from weighd.http.errors import Problem
 from weighd.http.keys import one_key, reused
 from weighd.http.ports import Here, Room
 from weighd.http.routes_formulas import find
-from weighd.station import checking
+from weighd.station import checking, stock
 from weighd.station.check_history import of_batch
 from weighd.station.comparing import draw_weighed, weighed
 from weighd.station.composing import read_overrun, read_temperature
@@ -176,7 +176,7 @@ async def command(
         change=asked.change,
         dry_ice=_dry_ice(room, asked),
     )
-    if asked.do in ("start", "forget scale", *VESSEL_COMMANDS, *checking.COMMANDS):
+    if asked.do in ("start", "forget scale", *VESSEL_COMMANDS, *checking.COMMANDS, *stock.COMMANDS):
         raise OperatorError(
             "unknown-command",
             f'"{asked.do}" is not a command for a batch.',

@@ -35,6 +35,7 @@ from weighd.solver.highs import Highs
 from weighd.station import check_history
 from weighd.station.keeping import Keeper
 from weighd.station.known import Known, identity
+from weighd.station.lot_history import lots_in
 from weighd.station.picture import Picture
 from weighd.station.ports import Driver, Lost, Signal, Source
 from weighd.station.runner import Runner
@@ -192,6 +193,7 @@ class Daemon:
             plugged = knowing(plugged, learned.all())
             book = self.journal.vessels()
             vessels = [*book.all(), *(Kept(one, configured=True) for one in config.known_vessels())]
+            lots = lots_in(self.journal)
             self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
             self.station = Station(
                 name,
@@ -203,6 +205,7 @@ class Daemon:
                 version=__version__,
                 past=past,
                 vessels=vessels,
+                lots=lots,
             )
             if before not in (None, key.key):
                 log.warning("another key than before", before=short(before), key=short(key.key))
@@ -221,6 +224,7 @@ class Daemon:
                     {one.setup.name: one.setup.known for one in plugged if one.setup.known},
                     past,
                     tuple(vessels),
+                    lots,
                 )
                 self.recording = SessionFile(record, header)
         except BaseException:

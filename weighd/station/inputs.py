@@ -102,6 +102,8 @@ class Command:
     ``plan``      for ``start``: on the scales that the best plan uses, not on ``scale`` alone.
     ``draw``      for ``record yield``: what was entered of a draw, and ``corrects``, the number of
                   the draw that it replaces; with ``scale``, its weight is read there.
+    ``goods``     for what is done to the lot ``lot`` of goods: what was received, counted, or how
+                  long it keeps once opened; ``corrects``, the code of a receipt that is put right.
     ``bowl_g``, ``dish_g``, ``dish_holds_g``  for a plan: vessels in grams, empty for not known.
     ``change``    for ``put right``: what was chosen, worked out whole, so that nothing is searched
                   for here (:class:`~weighd.domain.recovery.Change`).
@@ -137,6 +139,7 @@ class Command:
     allow_g: str = ""
     change: Mapping[str, Any] | None = None
     draw: Mapping[str, Any] | None = None
+    goods: Mapping[str, Any] | None = None
     corrects: int | None = None
     step: int | None = None
     temperature: str = ""

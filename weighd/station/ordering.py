@@ -36,14 +36,15 @@ def order_of(station: Station, command: Command) -> tuple[Batch, Order]:
         ) from None
     if do is Do.USE_SCALE and command.scale in station.scales:
         station.checking.may_start(station, command.scale)
+    lot, reason = station.stock.named(batch, command, station.at())
     return batch, Order(
         station.at(),
         do,
         command.by.strip() or batch.operator,
         station.scales[batch.current.scale].evidence(),
         command.addition,
-        command.reason.strip(),
-        command.lot.strip(),
+        reason,
+        lot,
         command.confirm,
         station.checking.let(station, batch, do),
         station.shelf.get(command.vessel),

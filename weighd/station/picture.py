@@ -102,7 +102,10 @@ class Picture:
             case "station":
                 return draw_station(station, self._boot, self._simulation)
             case "batch":
-                return draw_batch(station.batch) if station.batch else None
+                if station.batch is None:
+                    return None
+                lot = station.stock.draw_next(station.batch, station.at())
+                return draw_batch(station.batch) | ({"first_out": lot} if lot else {})
             case "live":
                 return draw_live(station)
             case "process":

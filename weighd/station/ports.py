@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from weighd.domain.reading import Reading
 
 if TYPE_CHECKING:
+    from weighd.domain.lot_uses import Drawn, Use
     from weighd.domain.record import Entry, Tail
     from weighd.domain.signing import Signature
 
@@ -185,6 +186,18 @@ class Journal(Protocol):
 
     def newest(self, kind: str, *, before: int | None = None) -> Iterable[Entry]:
         """The entries of a kind, newest first, streamed; ``before`` is a ``seq`` to go on from."""
+
+    def lot_entries(self) -> Iterable[Entry]:
+        """The entries of lots, oldest first, streamed: they are of no batch."""
+
+    def drawn(self) -> Mapping[str, Drawn]:
+        """What was drawn from each lot by now."""
+
+    def uses_of_lots(self, lots: Sequence[str]) -> Sequence[Use]:
+        """What went where from these lots, in the order of the record."""
+
+    def uses_in_batches(self, batches: Sequence[str]) -> Sequence[Use]:
+        """What went into these batches, in the order of the record."""
 
     def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:
         """What was signed, of one batch or of all, with the ``seq`` that each ends with."""

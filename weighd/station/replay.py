@@ -97,6 +97,7 @@ def replay(
         version=header.version,
         past=header.past,
         vessels=header.vessels,
+        lots=header.lots,
     )
     journal: list[Entry] = []
 

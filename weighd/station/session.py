@@ -21,6 +21,8 @@ from typing import Any
 
 from weighd.domain.check_standing import Past, past_of_json
 from weighd.domain.errors import SessionError
+from weighd.domain.lot_record import lot_as_json, lot_of
+from weighd.domain.lots import Lot
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import (
     ClockSet,
@@ -50,7 +52,7 @@ class Header:
     ``rule``       the decision rule, ``name`` and ``k``; the station's own where it is empty.
     ``learned``    what was known of each scale at the start (:class:`~weighd.station.known.Known`).
     ``past``       how the checks of its scales stood at the start.
-    ``vessels``    the vessels whose mass was known at the start.
+    ``vessels``    the vessels whose mass was known at the start, and ``lots``, those received.
     ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
                    replay gives the very entries that were made.
     """
@@ -66,6 +68,7 @@ class Header:
     learned: Mapping[str, Known] = field(default_factory=dict)
     past: Mapping[str, Past] = field(default_factory=dict)
     vessels: tuple[Kept, ...] = ()
+    lots: tuple[Lot, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The header as JSON values."""
@@ -81,6 +84,7 @@ class Header:
             **({"learned": known} if known else {}),
             **({"checks": past} if past else {}),
             **({"vessels": [one.as_json() for one in self.vessels]} if self.vessels else {}),
+            **({"lots": [lot_as_json(one) for one in self.lots]} if self.lots else {}),
             "note": self.note,
         }
 
@@ -203,6 +207,7 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             _learned(row.get("learned") or {}),
             {name: past_of_json(one) for name, one in (row.get("checks") or {}).items()},
             tuple(kept_of(one) for one in row.get("vessels") or ()),
+            tuple(lot_of(one) for one in row.get("lots") or ()),
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error

@@ -12,7 +12,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
-from datetime import UTC, datetime, timedelta
 from math import inf
 from typing import Any
 
@@ -31,12 +30,13 @@ from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.check_standing import Past
 from weighd.domain.errors import JournalError
 from weighd.domain.fold import evolve, fold
+from weighd.domain.lots import Lot
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Body, Entry, Tail, seal
 from weighd.domain.settling import Finding
 from weighd.domain.weighing import can, step
-from weighd.station import checking, processing
+from weighd.station import checking, processing, stock
 from weighd.station.after_weighing import after_weighing, takes
 from weighd.station.answers import Answers
 from weighd.station.forgetting import forget
@@ -59,6 +59,7 @@ from weighd.station.ordering import order_of
 from weighd.station.scale import LinkState, ScaleState, Setup
 from weighd.station.starting import start
 from weighd.station.vessel_shelf import VESSEL_COMMANDS, Kept, VesselShelf
+from weighd.station.wall_clock import WallClock
 
 #: After the store refused an entry that no person asked for, wait this long before the next try.
 RETRY_S = 1.0
@@ -72,7 +73,7 @@ class Station:
     ``history``  the entries of the batch that is still open, oldest first.
     ``made``     how many batches the journal holds, for the next one's number.
     ``past``     the checks of its scales that the journal holds, as far as they count.
-    ``vessels``  the vessels whose mass is known.
+    ``vessels``  the vessels whose mass is known; ``lots``, those that were received.
     """
 
     def __init__(
@@ -87,6 +88,7 @@ class Station:
         version: str = "",
         past: Mapping[str, Past] | None = None,
         vessels: Iterable[Kept] = (),
+        lots: Iterable[Lot] = (),
     ) -> None:
         self.name = name
         self.version = version
@@ -98,6 +100,7 @@ class Station:
         self.guiding = Guiding()
         self.checking = checking.Checking(past or {})
         self.shelf = VesselShelf(vessels)
+        self.stock = stock.Stock(lots)
         self.notices = Notices()
         #: What is to be told once it is known what time it is: level, code and particulars.
         self.to_tell: list[tuple[str, str, str]] = []
@@ -110,7 +113,7 @@ class Station:
         self._tail = tail or Tail()
         self.made = made
         self._t = 0.0
-        self._clock = (0.0, datetime(1970, 1, 1, tzinfo=UTC))
+        self._clock = WallClock()
         self._answers = Answers()
         self._retry_at = -inf
         #: No scale becomes silent before.
@@ -139,8 +142,7 @@ class Station:
                 self.scales[event.scale].found(event.what, event.facts)
                 self.mark(f"scale:{event.scale}")
             case ClockSet():
-                moved, self._clock = self.seconds_from(event), (event.t, _moment(event.utc))
-                yield from processing.clock_moved(self, moved)
+                yield from processing.clock_moved(self, self._clock.set(event))
             case Tick():
                 self.checking.tick(self)
                 yield from processing.tick(self)
@@ -170,9 +172,7 @@ class Station:
 
     def at(self, t: float | None = None) -> str:
         """Wall time of a moment of the station's clock (now by default), RFC 3339 with ``Z``."""
-        since, moment = self._clock
-        wall = moment + timedelta(seconds=(self._t if t is None else t) - since)
-        return wall.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return self._clock.at(self._t if t is None else t)
 
     @property
     def t(self) -> float:
@@ -181,8 +181,7 @@ class Station:
 
     def seconds_from(self, clock: ClockSet) -> float:
         """How far the station's idea of wall time is from what the wall clock says."""
-        since, moment = self._clock
-        return (_moment(clock.utc) - moment).total_seconds() - (clock.t - since)
+        return self._clock.drift(clock)
 
     def dismiss(self, notice: str) -> None:
         """Take a notice down."""
@@ -301,6 +300,8 @@ class Station:
             answer = self.checking.command(self, command)
         elif command.do in VESSEL_COMMANDS:
             answer = self.shelf.command(self, command)
+        elif command.do in stock.COMMANDS:
+            answer = yield from self.stock.command(self, command)
         elif takes(self, command):
             answer = yield from after_weighing(self, command)
         else:
@@ -383,6 +384,7 @@ class Station:
             self.store_error = None
             self.mark("station")
         self._tail = Tail(entries[-1].seq, entries[-1].hash)
+        self.stock.take(self, entries)
 
     # --- what the page keeps --------------------------------------------------------------------
 
@@ -394,7 +396,3 @@ class Station:
     def mark(self, *sections: str) -> None:
         """Have these sections of the picture drawn anew."""
         self.dirty.update(sections)
-
-
-def _moment(utc: str) -> datetime:
-    return datetime.fromisoformat(utc).astimezone(UTC)

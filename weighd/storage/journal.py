@@ -5,7 +5,7 @@ What SQLite needs for that is in ``sqlite``; here is only what any database of t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Protocol, TypeVar
 
@@ -14,6 +14,8 @@ from sqlalchemy import Connection, Select, delete, func, insert, select, update
 from weighd.domain.batch import Status
 from weighd.domain.check_record import CHECKED
 from weighd.domain.errors import JournalError
+from weighd.domain.lot_record import KINDS as LOT_KINDS
+from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
@@ -22,6 +24,7 @@ from weighd.storage.rows import follow, key_used, keys_of, line, line_row, resto
 from weighd.storage.schema import BATCH, ENTRY
 from weighd.storage.signatures import hashes, latest_key, sign, signatures
 from weighd.storage.sqlite import QuietStore, SqliteStore
+from weighd.storage.uses import drawn, forget_uses, note_uses, uses_in_batches, uses_of_lots
 from weighd.storage.vessels import VesselBook
 
 T = TypeVar("T")
@@ -78,6 +81,7 @@ class SqlJournal:
             connection.execute(insert(ENTRY), rows)
             for one in entries:
                 row = self._list(connection, one)
+                note_uses(connection, one)
                 if self.signer is not None and row is not None and row.closed is not None:
                     sign(connection, self.signer, one)
 
@@ -163,16 +167,35 @@ class SqlJournal:
                 return
             before = page[-1].seq
 
+    def lot_entries(self) -> Iterable[Entry]:
+        """The entries of lots, oldest first, a page at a time: they are of no batch."""
+        wanted = self._all.where(ENTRY.c.batch.is_(None), ENTRY.c.kind.in_(LOT_KINDS))
+        return _paged(self._read, wanted, 0, None)
+
+    def drawn(self) -> Mapping[str, Drawn]:
+        """What was drawn from each lot by now."""
+        return drawn(self._store, self.station)
+
+    def uses_of_lots(self, lots: Sequence[str]) -> Sequence[Use]:
+        """What went where from these lots, in the order of the record."""
+        return uses_of_lots(self._store, self.station, lots)
+
+    def uses_in_batches(self, batches: Sequence[str]) -> Sequence[Use]:
+        """What went into these batches, in the order of the record."""
+        return uses_in_batches(self._store, self.station, batches)
+
     def rebuild_batches(self) -> int:
-        """Draw the list of batches from the entries again; say how many there are.
+        """Draw the lists of batches and of uses from the entries again; say how many batches.
 
         Raises :class:`JournalError`, and leaves the list as it was, when an entry cannot be read.
         """
 
         def draw(connection: Connection) -> int:
             connection.execute(delete(BATCH).where(BATCH.c.station == self.station))
+            forget_uses(connection, self.station)
             for one in _paged(lambda wanted: _fetch(connection, wanted), self._all, 0, None):
                 self._list(connection, one)
+                note_uses(connection, one)
             wanted = select(func.count()).select_from(BATCH).where(BATCH.c.station == self.station)
             return connection.execute(wanted).scalar_one()
 

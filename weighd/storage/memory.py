@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from weighd.domain.batch import Status
 from weighd.domain.check_record import is_check
 from weighd.domain.errors import JournalError
+from weighd.domain.lot_record import is_lot_entry
+from weighd.domain.lot_uses import Drawn, Use, drawn_by
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature
 from weighd.station.ports import BatchRow
@@ -115,6 +117,31 @@ class MemoryJournal:
         self._check_open()
         found = [one for one in self._entries if is_check(one)]
         return iter([one for one in found[::-1] if before is None or one.seq < before])
+
+    def lot_entries(self) -> Iterable[Entry]:
+        """The entries of lots, oldest first."""
+        self._check_open()
+        return [one for one in self._entries if is_lot_entry(one)]
+
+    def drawn(self) -> Mapping[str, Drawn]:
+        """What was drawn from each lot by now."""
+        out: dict[str, Drawn] = {}
+        for one in self._uses():
+            if one.lot:
+                out[one.lot] = out.get(one.lot, Drawn()).and_also(one.g, one.u_g)
+        return out
+
+    def uses_of_lots(self, lots: Sequence[str]) -> Sequence[Use]:
+        """What went where from these lots, in the order of the record."""
+        return [one for one in self._uses() if one.lot in lots]
+
+    def uses_in_batches(self, batches: Sequence[str]) -> Sequence[Use]:
+        """What went into these batches, in the order of the record."""
+        return [one for one in self._uses() if one.batch in batches]
+
+    def _uses(self) -> list[Use]:
+        self._check_open()
+        return list(drawn_by(self._entries))
 
     def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:  # noqa: ARG002
         """None: what is only in memory is signed by nobody."""

@@ -9,6 +9,8 @@
 5. ``signature`` holds what the station's key signed; ``seq`` is the last entry it covers. It is
    beside the record, since a replay of the same inputs gives the same entries without the key.
 6. Views for people who ask with SQL stand in ``views``.
+6. ``lot_use`` has what each addition drew from which lot, ``lot_sum`` how much of each lot was
+   drawn by now: like ``batch`` they are drawn from the entries, in the same transaction.
 7. A new database is made from these tables; an older one is brought up to them by the
    migrations beside. A test holds that both give the same schema.
 """
@@ -111,6 +113,34 @@ SIGNATURE = Table(
     Column("value", Text, nullable=False),
     PrimaryKeyConstraint("station", "seq", name="pk_signature"),
     Index("ix_signature_batch", "station", "batch", "entries"),
+)
+
+LOT_USE = Table(
+    "lot_use",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("seq", BigInteger, nullable=False),
+    Column("part", Integer, nullable=False),
+    Column("batch", Text, nullable=False),
+    Column("addition", Integer, nullable=False),
+    Column("lot", Text, nullable=False),
+    Column("ingredient", Text, nullable=False),
+    Column("g", Text, nullable=False),
+    Column("u_g", Text, nullable=False),
+    PrimaryKeyConstraint("station", "seq", "part", name="pk_lot_use"),
+    Index("ix_lot_use_lot", "station", "lot", "seq"),
+    Index("ix_lot_use_batch", "station", "batch", "seq"),
+)
+
+LOT_SUM = Table(
+    "lot_sum",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("lot", Text, nullable=False),
+    Column("g", Text, nullable=False),
+    Column("u2", Text, nullable=False),
+    Column("uses", Integer, nullable=False),
+    PrimaryKeyConstraint("station", "lot", name="pk_lot_sum"),
 )
 
 #: Which revision a database is at; the name and shape are those of the migration tool.

@@ -1,0 +1,82 @@
+"""``weighd lots`` and ``weighd trace``: at a station that runs, and out of its database."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+from tests.pty_scale import PtyScale
+from tests.station.daemon import QUICK, Cook, Served, kitchen, run
+
+
+def test_goods_from_the_door_to_a_recall(tmp_path: Path) -> None:
+    config = kitchen(tmp_path)
+    with PtyScale(tmp_path / "scale", QUICK) as scale, Served(config) as daemon:
+        at = ("--by", "Ada", "--url", daemon.address)
+        done = run(
+            "lots", "receive", "milk", "2 kg", "--supplier", "Invented Dairy",
+            "--supplier-lot", "M-17", "--use-by", "2099-01-01", "--temperature", "4", *at,
+        )  # fmt: skip
+        assert (done.returncode, done.stdout, done.stderr) == (0, "Lot R-0001.\n", "")
+        run("lots", "receive", "milk", "5 kg", "--use-by", "2001-01-01", *at)
+        cook = Cook(daemon, scale)
+        cook.start()
+        cook.vessel()
+        cook.do("tare")
+        assert cook.refused("name lot", lot="R-0002") == "lot-expired"
+        cook.do("name lot", lot="M-17")  # by the supplier's own code
+        cook.fill(1)
+        cook.judged()
+        cook.do("accept")
+        wrong = run("lots", "receive", "gold", "1 kg", *at)
+        assert (wrong.returncode, wrong.stdout) == (2, "")
+        assert 'No ingredient is called "gold"' in wrong.stderr
+        opened = run("lots", "open", "R-0001", "--keeps-days", "3", *at)
+        assert "opened 20" in opened.stdout
+        blocked = run("lots", "block", "R-0002", "--reason", "too old", *at)
+        assert "BLOCKED: too old" in blocked.stdout
+        assert (
+            run("lots", "release", "R-0002", "--reason", "to be thrown away", *at).returncode == 0
+        )
+        gone = run("lots", "waste", "R-0002", "5 kg", "--reason", "too old", *at)
+        assert ": 0 g left of 5000 g" in gone.stdout
+        assert run("lots", "used-up", "R-0002", *at).returncode == 0
+    # All the rest is read without a station.
+    used = ("--config", config)
+    listed = run("lots", "list", *used).stdout
+    assert listed.startswith("R-0001       Milk: 1")
+    assert "R-0002" not in listed
+    assert "R-0002" in run("lots", "list", "--gone", *used).stdout
+    assert json.loads(run("lots", "list", "dairy", "--json", *used).stdout)[0]["lot"] == "R-0001"
+    assert "lot received: Ada" in run("lots", "show", "M-17", *used).stdout
+    told = run("trace", "R-0001", "--drill", *used)
+    assert told.returncode == 0
+    assert "kitchen-0001: 49" in told.stdout or "kitchen-0001: 50" in told.stdout
+    assert "Mock recall: 1 batch found in " in told.stdout
+    assert "Nobody counted what is left" in told.stdout
+    sheet = tmp_path / "recall.csv"
+    assert run("trace", "kitchen-0001", "--csv", sheet, *used).returncode == 0
+    rows = list(csv.reader(sheet.open(encoding="utf-8", newline="")))
+    assert [row[2] for row in rows[1:]] == ["kitchen-0001", "R-0001"]
+    as_json = json.loads(run("trace", "M-17", "--json", *used).stdout)
+    assert as_json["known"]["lot"] == "R-0001"
+    for gone_too in (("trace", "never"), ("lots", "show", "never")):
+        unknown = run(*gone_too, *used)
+        assert (unknown.returncode, unknown.stdout) == (2, "")
+        assert "was received here" in unknown.stderr
+    verified = run("verify", next((tmp_path / "data").glob("*.db")))
+    assert verified.returncode == 0
+    assert "2 lots follow from entries" in verified.stdout
+
+
+def test_a_recall_that_does_not_add_up_says_so(tmp_path: Path) -> None:
+    config = kitchen(tmp_path)
+    with PtyScale(tmp_path / "scale", QUICK), Served(config) as daemon:
+        at = ("--by", "Ada", "--url", daemon.address)
+        run("lots", "receive", "milk", "2 kg", *at)
+        run("lots", "count", "R-0001", "1.9 kg", "--reason", "counted", *at)
+        missing = run("trace", "R-0001", "--drill", "--config", config)
+    assert missing.returncode == 1
+    assert "Counts found 100 g missing" in missing.stdout
+    assert "does not add up" in missing.stdout

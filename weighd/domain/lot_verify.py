@@ -1,0 +1,96 @@
+"""Verifying lots, as far as their entries follow from one another: only a whole journal shows it.
+
+Each entry of a lot is made again from what it keeps and the book of lots before it. A lot named for
+an addition must be one that could be named on that day. A batch shown alone has neither; what it
+has, the split of an addition over lots, is checked with the addition (``rederive``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from weighd.domain.batch import Batch
+from weighd.domain.days import day_of
+from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.kinds import Kind
+from weighd.domain.lot_record import RECEIVED, lot_body, receive_body, take
+from weighd.domain.lots import LotBook
+from weighd.domain.record import Entry
+
+
+class LotVerifier:
+    """Takes entries of lots, and those of batches that concern lots, in the order of the journal.
+
+    ``is_batch``  whether a batch of that name was opened before.
+    """
+
+    def __init__(self, is_batch: Callable[[str], bool]) -> None:
+        self._book = LotBook()
+        self._is_batch = is_batch
+
+    def __len__(self) -> int:
+        return len(self._book)
+
+    def entry(self, entry: Entry) -> None:
+        """An entry of a lot. Raises :class:`RecordError`; another error for nonsense."""
+        body: dict[str, Any] = {key: value for key, value in entry.body.items() if key != "key"}
+        by, reason, lot = str(body["by"]), str(body.get("reason", "")), str(body["lot"])
+        try:
+            if entry.kind == RECEIVED:
+                made = receive_body(
+                    self._book,
+                    entry.station,
+                    body,
+                    by,
+                    corrects=lot if "corrects" in body else "",
+                    reason=reason,
+                )
+                if (batch := body.get("made_in")) and not self._is_batch(batch):
+                    raise _differs(entry, "made_in", batch, "no batch of that name before it")
+            else:
+                made = lot_body(self._book, entry.kind, lot, body, by, reason)
+        except OperatorError as error:
+            raise _could_not(entry, error) from error
+        for key in sorted({*body, *made}):
+            if body.get(key) != made.get(key):
+                raise _differs(entry, key, body.get(key), made.get(key))
+        take(self._book, entry)
+
+    def of_batch(self, batch: Batch, entry: Entry) -> None:
+        """An entry of a batch, before the batch has it. Raises as :meth:`entry` does."""
+        if entry.kind == Kind.LOT_NAMED and batch.current is not None:
+            self._named(batch, entry)
+        elif entry.kind == Kind.ACCEPTED:
+            take(self._book, entry)
+
+    def _named(self, batch: Batch, entry: Entry) -> None:
+        body, current = entry.body, batch.current
+        assert current is not None
+        lot, reason = str(body["lot"]), str(body.get("reason", ""))
+        try:
+            due, why = self._book.name(
+                lot, current.ingredient, current.name, day_of(entry.at), reason
+            )
+        except OperatorError as error:
+            raise _could_not(entry, error) from error
+        if due != lot:
+            raise _differs(entry, "lot", lot, due)
+        if why != reason:
+            raise _differs(entry, "reason", reason, why or "none")
+
+
+def _could_not(entry: Entry, error: OperatorError) -> RecordError:
+    return RecordError(
+        "does-not-follow",
+        f"It could not have been recorded: {error.message}",
+        where=f"entry {entry.seq} ({entry.kind})",
+    )
+
+
+def _differs(entry: Entry, key: str, found: object, expected: object) -> RecordError:
+    return RecordError(
+        "does-not-follow",
+        f"{key} is {found}, where the lots before it give {expected}.",
+        where=f"entry {entry.seq} ({entry.kind})",
+    )

@@ -1,0 +1,238 @@
+"""Lots of goods: what there is of each, whether it may be used, and which to take first.
+
+1. A lot changes only by entries: those of its own (``lot_record``), which belong to no batch, and
+   accepted additions, each of which draws down the lots it names by its net.
+2. Stock is never cut off at nothing. Below nothing means that more was weighed than was there by
+   the books, and is told.
+3. A use-by date is kept to without exception, and so is a block. A best-before date may be passed
+   by a person with a reason. Both hold through their whole day (UTC).
+4. First expired, first out: the earlier of both dates decides; then what is open, then what came
+   first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from enum import StrEnum
+
+from weighd.domain import mass
+from weighd.domain.days import day_of, plus_days
+from weighd.domain.errors import OperatorError
+from weighd.domain.lot_uses import squared
+
+NOTHING = Decimal(0)
+_NEVER = "9999-12-31"
+
+
+class Fit(StrEnum):
+    """Whether a lot may be used."""
+
+    GOOD = "good"
+    PAST_BEST = "past best before"
+    EXPIRED = "expired"
+    BLOCKED = "blocked"
+    USED_UP = "used up"
+
+
+@dataclass(frozen=True, slots=True)
+class Goods:
+    """What was received. ``quantity_g`` in grams; dates as days; other texts may be empty.
+
+    ``supplier_lot``   the code on the pack; ``gtin``: its trade number, 14 digits;
+    ``temperature_c``  as read at receipt; ``document``: delivery note or invoice;
+    ``made_in``        the batch it was made in here.
+    """
+
+    ingredient: str
+    name: str
+    quantity_g: Decimal
+    supplier: str = ""
+    supplier_lot: str = ""
+    gtin: str = ""
+    use_by: str = ""
+    best_before: str = ""
+    temperature_c: str = ""
+    document: str = ""
+    note: str = ""
+    made_in: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """A lot as its entries leave it; masses in grams, moments as the record has them.
+
+    ``used_g``, ``used_u2``  what additions drew, and the sum of the squares of their ``u``.
+    ``wasted_g``             taken out of stock with a reason, above zero for what went;
+    ``counted_g``            by how much counts moved the books, above zero for more;
+    ``count_g``              what was there when it was counted last, ``None`` for never.
+    """
+
+    code: str
+    goods: Goods
+    received: str
+    by: str
+    seq: int
+    hash: str
+    opened: str = ""
+    keeps_days: int | None = None
+    blocked: str = ""
+    used_up: str = ""
+    used_g: Decimal = NOTHING
+    used_u2: Decimal = NOTHING
+    uses: int = 0
+    wasted_g: Decimal = NOTHING
+    counted_g: Decimal = NOTHING
+    count_g: Decimal | None = None
+    #: Hashes of entries that another one stands in the place of.
+    replaced: frozenset[str] = frozenset()
+    #: Adjustments by the hash of their entry, in grams, and whether each was a count.
+    adjusted: tuple[tuple[str, Decimal, bool], ...] = ()
+
+    @property
+    def left_g(self) -> Decimal:
+        """What is there by the books; below zero where more was weighed than was."""
+        return self.goods.quantity_g - self.used_g - self.wasted_g + self.counted_g
+
+    @property
+    def u_used_g(self) -> Decimal:
+        """Standard uncertainty of what was drawn, its weighings taken as independent."""
+        return mass.EXACT.sqrt(self.used_u2).quantize(Decimal("0.0001"))
+
+    @property
+    def use_by(self) -> str:
+        """The day through which it may be used, once opened counted in; empty for none."""
+        days = [self.goods.use_by] if self.goods.use_by else []
+        if self.opened and self.keeps_days is not None:
+            days.append(plus_days(day_of(self.opened), self.keeps_days))
+        return min(days, default="")
+
+    @property
+    def first_out(self) -> tuple[str, bool, int]:
+        """What lots are taken in the order of."""
+        ends = min(self.use_by or _NEVER, self.goods.best_before or _NEVER)
+        return ends, not self.opened, self.seq
+
+    def fit(self, day: str) -> Fit:
+        """Whether it may be used on a day."""
+        if self.blocked:
+            return Fit.BLOCKED
+        if self.used_up:
+            return Fit.USED_UP
+        if self.use_by and day > self.use_by:
+            return Fit.EXPIRED
+        if self.goods.best_before and day > self.goods.best_before:
+            return Fit.PAST_BEST
+        return Fit.GOOD
+
+
+class LotBook:
+    """The lots of a station."""
+
+    def __init__(self, lots: Iterable[Lot] = ()) -> None:
+        self._lots = {one.code: one for one in lots}
+        self._folded = {one.casefold(): one for one in self._lots}
+
+    def __iter__(self) -> Iterator[Lot]:
+        return iter(self._lots.values())
+
+    def __len__(self) -> int:
+        return len(self._lots)
+
+    def get(self, code: str) -> Lot | None:
+        """A lot by its own code, in whatever case it was typed."""
+        found = self._lots.get(code)
+        return found or self._lots.get(self._folded.get(code.strip().casefold(), ""))
+
+    def put(self, lot: Lot) -> None:
+        """Have a lot, in the place of what was known of it."""
+        self._lots[lot.code] = lot
+        self._folded[lot.code.casefold()] = lot.code
+
+    def find(self, text: str, ingredient: str = "") -> Lot | None:
+        """A lot by its code, or by its supplier's where that means one lot (of an ingredient)."""
+        own = self.get(text)
+        if own is not None:
+            return own
+        wanted = text.strip().casefold()
+        those = [one for one in self if wanted and one.goods.supplier_lot.casefold() == wanted]
+        mine = [one for one in those if one.goods.ingredient == ingredient] or those
+        open_ones = [one for one in mine if not one.used_up] or mine
+        return open_ones[0] if len(open_ones) == 1 else None
+
+    def of(self, ingredient: str) -> list[Lot]:
+        """The lots of an ingredient, first out first."""
+        found = [one for one in self if one.goods.ingredient == ingredient]
+        return sorted(found, key=lambda one: one.first_out)
+
+    def draw(self, code: str, grams: Decimal, u_g: Decimal) -> Lot | None:
+        """Take what an addition drew out of a lot; ``None`` for one that was not received."""
+        lot = self.get(code) if code else None
+        if lot is None:
+            return None
+        lot = replace(
+            lot, used_g=lot.used_g + grams, used_u2=lot.used_u2 + squared(u_g), uses=lot.uses + 1
+        )
+        self.put(lot)
+        return lot
+
+    def suggest(self, ingredient: str, day: str) -> Lot | None:
+        """What to take first of an ingredient: fit, and something of it there."""
+        usable = (one for one in self.of(ingredient) if one.fit(day) is Fit.GOOD)
+        return next((one for one in usable if one.left_g > 0), None)
+
+    def name(self, text: str, ingredient: str, name: str, day: str, reason: str) -> tuple[str, str]:
+        """The code that stands for a lot named for an addition, and the reason the record keeps.
+
+        What nobody received here is taken as it was typed: not every kitchen books its goods in.
+        Raises :class:`OperatorError`: ``other-ingredient``, ``lot-blocked``, ``lot-expired``,
+        ``lot-used-up``, ``past-best-before``.
+        """
+        lot = self.find(text, ingredient)
+        if lot is None:
+            return text, ""
+        where = f"lot {lot.code}"
+        if lot.goods.ingredient != ingredient:
+            raise OperatorError(
+                "other-ingredient",
+                f"That is {lot.goods.name}; {name} is being weighed.",
+                where=where,
+                remedy=f"Put it aside and take {name}.",
+            )
+        fit = lot.fit(day)
+        if fit is Fit.BLOCKED:
+            raise OperatorError(
+                "lot-blocked",
+                f"This lot of {lot.goods.name} is blocked: {lot.blocked}.",
+                where=where,
+                remedy="Take another lot.",
+            )
+        if fit is Fit.EXPIRED:
+            raise OperatorError(
+                "lot-expired",
+                f"This lot of {lot.goods.name} was to be used by {lot.use_by}{_once_opened(lot)}.",
+                where=where,
+                remedy="Take another lot. A use-by date is kept to, whatever the reason.",
+            )
+        if fit is Fit.USED_UP:
+            raise OperatorError(
+                "lot-used-up",
+                f"This lot of {lot.goods.name} was said to be used up.",
+                where=where,
+                remedy="Look at the code on the pack. If there is some left, count it first.",
+            )
+        if fit is Fit.PAST_BEST and not reason:
+            raise OperatorError(
+                "past-best-before",
+                f"This lot of {lot.goods.name} was best before {lot.goods.best_before}.",
+                where=where,
+                remedy="Look at it, smell it and taste it. Take another lot, or give a reason.",
+            )
+        return lot.code, reason if fit is Fit.PAST_BEST else ""
+
+
+def _once_opened(lot: Lot) -> str:
+    if lot.use_by == lot.goods.use_by:
+        return ""
+    return f", since it was opened on {lot.opened[:10]} and keeps {lot.keeps_days} days"

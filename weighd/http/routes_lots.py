@@ -1,0 +1,313 @@
+"""Lots: received, looked at, blocked, counted; what a scanned code is; where a lot went."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Annotated, Any, Literal
+
+from anyio import to_thread
+from fastapi import APIRouter, Path, Query
+from pydantic import Field, StringConstraints
+from starlette.responses import JSONResponse, Response
+
+from weighd.domain.batch import Status
+from weighd.domain.days import day_of, plus_days
+from weighd.domain.errors import FormulaError, OperatorError, WeighdError
+from weighd.domain.formula import Ingredient
+from weighd.domain.lots import Lot
+from weighd.domain.record import Entry
+from weighd.domain.scan import read_scan
+from weighd.domain.trace import trace
+from weighd.http import shapes
+from weighd.http.errors import Problem
+from weighd.http.keys import one_key, reused
+from weighd.http.ports import Here, Room
+from weighd.http.routes_batches import Key, act, entries_of, folded_of
+from weighd.station.inputs import Command
+from weighd.station.lot_history import told_of
+from weighd.station.lots_drawn import draw_balance, draw_lot, draw_lots, draw_trace
+from weighd.station.recall_sheet import recall_rows
+from weighd.station.scanning import draw_scan, identify, wrong_ingredient
+from weighd.station.stock import RECEIVE, unknown_lot
+
+router = APIRouter(tags=["lots"], responses={"4XX": {"model": Problem}, "5XX": {"model": Problem}})
+
+LotCode = Annotated[str, Path(description="A lot's code.", max_length=80)]
+_DO = {
+    "open": "open lot",
+    "block": "block lot",
+    "release": "release lot",
+    "adjust": "adjust lot",
+    "use up": "use up lot",
+}
+#: Fields of goods that are taken as they were given.
+_TEXTS = (
+    "supplier",
+    "supplier_lot",
+    "gtin",
+    "use_by",
+    "best_before",
+    "temperature_c",
+    "document",
+    "note",
+)
+
+
+class Receive(shapes.Asked):
+    """A lot that came in, or that a batch made."""
+
+    ingredient: shapes.Line = Field(description="The id of an ingredient.")
+    quantity_g: shapes.Amount | None = Field(
+        None, description='Grams, or like "25 kg"; of a batch what was weighed into it.'
+    )
+    lot: shapes.Line | None = Field(None, description="Our code for it; one is made.")
+    supplier: shapes.Line | None = None
+    supplier_lot: shapes.Line | None = Field(None, description="The lot's code on the pack.")
+    gtin: shapes.Line | None = Field(None, description="Trade number, 14 digits.")
+    use_by: shapes.Line | None = Field(None, description="A day, like 2026-11-30.")
+    best_before: shapes.Line | None = None
+    temperature_c: shapes.Amount | None = Field(None, description="As read at receipt, in °C.")
+    document: shapes.Line | None = Field(None, description="Delivery note or invoice.")
+    note: shapes.Sentence | None = None
+    made_in: shapes.Line | None = Field(None, description="The batch of ours that it is.")
+    by: shapes.Line = Field(description="Who receives it.")
+    corrects: shapes.Line | None = Field(
+        None, description="The lot whose receipt this one stands in the place of."
+    )
+    reason: shapes.Sentence | None = Field(None, description="Why, for a correction.")
+    key: str | None = Field(None, description="Idempotency key, if not in the header.")
+
+
+class Act(shapes.Asked):
+    """Something done to a lot."""
+
+    do: Literal["open", "block", "release", "adjust", "use up"]
+    by: shapes.Line = Field(description="Who does it.")
+    reason: shapes.Sentence | None = Field(None, description="Why; for all but open and use up.")
+    keeps_days: int | None = Field(
+        None, description="For open: days it keeps then; what its ingredient says."
+    )
+    count_g: shapes.Amount | None = Field(None, description="For adjust: what is there.")
+    waste_g: shapes.Amount | None = Field(None, description="For adjust: what was thrown away.")
+    corrects: shapes.Line | None = Field(
+        None, description="For adjust: the hash of the adjustment that this one replaces."
+    )
+    key: str | None = Field(None, description="Idempotency key, if not in the header.")
+
+
+class Scanned(shapes.Asked):
+    """What a scanner typed."""
+
+    text: Annotated[str, StringConstraints(min_length=1, max_length=500)] = Field(
+        description="As it was typed; fields parted by ASCII 29, or by <GS> where it cannot be."
+    )
+
+
+@router.get("/api/lots")
+async def lots(
+    room: Here,
+    q: Annotated[str, Query(max_length=80, description="Part of a code, a name, ...")] = "",
+    gone: Annotated[bool, Query(description="Also those that were used up.")] = False,
+) -> Response:
+    """The lots there are, soonest to expire first."""
+    return JSONResponse(
+        {"day": _today(room), "lots": draw_lots(_book(room), _today(room), q, gone=gone)}
+    )
+
+
+@router.get("/api/lots/{lot}")
+async def lot(room: Here, lot: LotCode) -> Response:
+    """One lot, with everything that was recorded of it."""
+    found = _found(room, lot)
+    history = await to_thread.run_sync(told_of, room.journal, found.code)
+    return JSONResponse({**draw_lot(found, _today(room)), "history": history})
+
+
+@router.post("/api/lots", status_code=201)
+async def receive(room: Here, asked: Receive, idempotency_key: Key = None) -> Response:
+    """Receive a lot, or put a receipt right. The same key again gives the same answer."""
+    key = one_key(idempotency_key, asked.key)
+    known = await ingredients_of(room)
+    if asked.ingredient not in known:
+        raise FormulaError(
+            "unknown-ingredient",
+            f'No ingredient is called "{asked.ingredient}".',
+            where="ingredient",
+            remedy="Choose one of the kitchen's, or add it there first.",
+        )
+    goods: dict[str, Any] = {
+        "ingredient": asked.ingredient,
+        "name": known[asked.ingredient].name,
+        "quantity_g": "" if asked.quantity_g is None else str(asked.quantity_g),
+        "made_in": asked.made_in or "",
+        "corrects": asked.corrects or "",
+    }
+    for field in _TEXTS:
+        value = getattr(asked, field)
+        goods[field] = "" if value is None else str(value)
+    if asked.made_in:
+        goods = await _made_here(room, asked.made_in, goods)
+    command = Command(
+        0.0,
+        RECEIVE,
+        key=key,
+        by=asked.by,
+        lot=asked.lot or "",
+        reason=asked.reason or "",
+        goods=goods,
+    )
+    answer = await act(room, command, asked.model_dump(mode="json", exclude={"key"}))
+    made = await to_thread.run_sync(room.journal.entry_for_key, key)
+    assert made is not None
+    return _received(room, made, key, again=answer.again)
+
+
+async def _made_here(room: Room, batch: str, goods: dict[str, Any]) -> dict[str, Any]:
+    """What is known of a batch that becomes a lot: how much of it, and how long it keeps."""
+    made = folded_of(await entries_of(room, batch))
+    if made.status in (Status.OPEN, Status.ABANDONED):
+        raise OperatorError(
+            "not-made",
+            f"Batch {batch} is {made.status}: nothing was made that could be a lot.",
+            where="made_in",
+        )
+    out = dict(goods)
+    if not out["quantity_g"]:
+        out["quantity_g"] = f"{sum(one.net_g for one in made.accepted):f}"
+    product = made.formula["content"].get("product", {})
+    if not out["use_by"] and "keeps_days" in product:
+        out["use_by"] = plus_days(
+            day_of(made.weighed or made.closed or made.opened), product["keeps_days"]
+        )
+    return out
+
+
+def _received(room: Room, entry: Entry, key: str, *, again: bool) -> Response:
+    if entry.kind != "lot received":
+        raise reused(key)
+    told = {"lot": entry.body["lot"], "entry": entry.seq, "seq": room.runner.picture.seq}
+    return JSONResponse(told, 200 if again else 201)
+
+
+@router.post("/api/lots/{lot}/commands", response_model=shapes.Done)
+async def do(room: Here, lot: LotCode, asked: Act, idempotency_key: Key = None) -> Response:
+    """Open, block, release or count a lot, or say that it is used up."""
+    key = one_key(idempotency_key, asked.key)
+    goods: dict[str, Any] = {
+        field: str(value)
+        for field in ("count_g", "waste_g", "corrects")
+        if (value := getattr(asked, field)) is not None
+    }
+    if asked.do == "open":
+        days = asked.keeps_days
+        if days is None and (found := _book(room).find(lot)) is not None:
+            one = (await ingredients_of(room)).get(found.goods.ingredient)
+            days = one.facts.shelf_life_opened_days if one and one.facts else None
+        if days is not None:
+            goods["keeps_days"] = days
+    command = Command(
+        0.0,
+        _DO[asked.do],
+        key=key,
+        by=asked.by,
+        lot=lot,
+        reason=asked.reason or "",
+        goods=goods,
+    )
+    what = {"lot": lot, **asked.model_dump(mode="json", exclude={"key"})}
+    answer = await act(room, command, what)
+    return JSONResponse({"seq": room.runner.picture.seq, "entry": answer.entry})
+
+
+@router.post("/api/scan")
+async def scan(room: Here, asked: Scanned) -> Response:
+    """What a scanned code is here, and whether it is for the addition being weighed.
+
+    ``current``: ``fits`` says whether the lot (or ingredient) is the one wanted now; ``refusal``
+    why not. ``null`` where nothing is weighed or the code says nothing of either.
+    """
+    day, station = _today(room), room.runner.station
+    found = read_scan(asked.text, int(day[:4]))
+    known = await ingredients_of(room)
+    lot, ingredient = identify(found, station.stock.book, known)
+    told = draw_scan(found, lot, ingredient)
+    return JSONResponse({**told, "current": _current(room, lot, ingredient, day)})
+
+
+def _current(
+    room: Room, lot: Lot | None, ingredient: Ingredient | None, day: str
+) -> dict[str, Any] | None:
+    batch = room.runner.station.batch
+    current = batch.current if batch else None
+    if current is None or (lot is None and ingredient is None):
+        return None
+    refused: WeighdError | None = None
+    if lot is not None:
+        try:
+            _book(room).name(lot.code, current.ingredient, current.name, day, "")
+        except OperatorError as error:
+            refused = error
+    elif ingredient is not None:
+        refused = wrong_ingredient(ingredient, current.ingredient, current.name)
+    told = None
+    if refused is not None:
+        told = {"code": refused.code, "detail": refused.message, "remedy": refused.remedy}
+    return {"addition": current.n, "fits": refused is None, "refusal": told}
+
+
+@router.get("/api/trace/{lot:path}")
+async def traced(
+    room: Here,
+    lot: LotCode,
+    form: Annotated[Literal["json", "csv"], Query(alias="format")] = "json",
+    drill: Annotated[bool, Query(description="With the mass balance of a mock recall.")] = False,
+) -> Response:
+    """Where a lot went, through any depth, and what it was made of; as CSV a recall sheet."""
+    known = _book(room).find(lot)
+    code = known.code if known else lot
+    found = await to_thread.run_sync(
+        trace, code, room.journal.uses_of_lots, room.journal.uses_in_batches
+    )
+    if known is None and not found.uses and not found.back:
+        raise unknown_lot(lot)
+    if form == "csv":
+        text = io.StringIO()
+        csv.writer(text, lineterminator="\r\n").writerows(recall_rows(found, known))
+        return Response(
+            text.getvalue(),
+            media_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": 'attachment; filename="recall.csv"'},
+        )
+    told = draw_trace(found, known, _today(room))
+    if drill and known is not None:
+        told["balance"] = draw_balance(known)
+    return JSONResponse(told)
+
+
+def _today(room: Room) -> str:
+    return day_of(room.runner.station.at())
+
+
+def _book(room: Room) -> Any:
+    return room.runner.station.stock.book
+
+
+def _found(room: Room, lot: str) -> Lot:
+    found = room.runner.station.stock.book.find(lot)
+    if found is None:
+        raise unknown_lot(lot)
+    return found
+
+
+async def ingredients_of(room: Room) -> dict[str, Ingredient]:
+    """Every ingredient that the kitchen's list or a formula knows, by id."""
+
+    def known() -> dict[str, Ingredient]:
+        formulas, _ = room.shelf.all()
+        out = {one.ingredient.id: one.ingredient for it in formulas for one in it.additions}
+        if room.pantry is not None:
+            out |= room.pantry.ingredients()[0]
+        return out
+
+    return await to_thread.run_sync(known, limiter=room.shelf_turn)

@@ -1,0 +1,119 @@
+"""The lots of a station: what is done to them, which may be named, and which to take next."""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from weighd.domain import mass
+from weighd.domain.addition import Do
+from weighd.domain.batch import Batch
+from weighd.domain.days import day_of
+from weighd.domain.errors import OperatorError
+from weighd.domain.lot_record import (
+    ADJUSTED,
+    BLOCKED,
+    OPENED,
+    RECEIVED,
+    RELEASED,
+    USED_UP,
+    lot_body,
+    receive_body,
+    take,
+)
+from weighd.domain.lots import Lot, LotBook
+from weighd.domain.record import Entry
+from weighd.station.inputs import Answer, Command
+
+if TYPE_CHECKING:
+    from weighd.station.station import Station
+
+RECEIVE = "receive lot"
+#: What can be asked of a lot that is there, and the entry it makes.
+KIND_OF = {
+    "open lot": OPENED,
+    "block lot": BLOCKED,
+    "release lot": RELEASED,
+    "adjust lot": ADJUSTED,
+    "use up lot": USED_UP,
+}
+COMMANDS = frozenset({RECEIVE, *KIND_OF})
+_NAMES_ONE = (Do.NAME_LOT, Do.NEXT_LOT)
+
+
+class Stock:
+    """The lots that were received here. They change only by entries."""
+
+    def __init__(self, lots: Iterable[Lot]) -> None:
+        self.book = LotBook(lots)
+
+    def take(self, station: Station, entries: Iterable[Entry]) -> None:
+        """Have entries that are durable; tell where more was weighed than was there."""
+        for entry in entries:
+            for lot in take(self.book, entry):
+                station.mark("batch")
+                if lot.left_g < 0 and "batch" in entry.body:
+                    text = f"{lot.code} {mass.text(-lot.left_g)}"
+                    station.notice("warn", "lot-below-nothing", text, anew=True)
+
+    def named(self, batch: Batch, command: Command, at: str) -> tuple[str, str]:
+        """The lot and the reason of a command for an addition, as the record is to have them.
+
+        Raises :class:`OperatorError` for a lot that is not to be used for it.
+        """
+        text, reason, current = command.lot.strip(), command.reason.strip(), batch.current
+        if command.do not in _NAMES_ONE or not text or current is None:
+            return text, reason
+        return self.book.name(text, current.ingredient, current.name, day_of(at), reason)
+
+    def command(
+        self, station: Station, command: Command
+    ) -> Generator[Sequence[Entry], None, Answer]:
+        """Do something to a lot. Raises :class:`OperatorError` or :class:`JournalError`."""
+        given, by, reason = dict(command.goods or {}), command.by.strip(), command.reason.strip()
+        if command.do == RECEIVE:
+            kind = RECEIVED
+            corrects = str(given.pop("corrects", "") or "")
+            body = receive_body(
+                self.book,
+                station.name,
+                {**given, "lot": command.lot},
+                by,
+                corrects=corrects,
+                reason=reason,
+            )
+        else:
+            kind = KIND_OF[command.do]
+            body = lot_body(self.book, kind, command.lot, given, by, reason)
+        if command.key:
+            body["key"] = command.key
+        entry = yield from station.enter(kind, body)
+        return Answer("", entry.seq)
+
+    def draw_next(self, batch: Batch, at: str) -> dict[str, Any] | None:
+        """The lot to take for the current addition, first out first; ``None`` where there is none.
+
+        ``enough``  whether what is left of it by the books is all that is wanted.
+        """
+        current = batch.current
+        lot = self.book.suggest(current.ingredient, day_of(at)) if current else None
+        if lot is None or current is None:
+            return None
+        return {
+            "lot": lot.code,
+            "left_g": mass.text(lot.left_g),
+            "enough": lot.left_g >= current.target_g,
+            "use_by": lot.use_by,
+            "best_before": lot.goods.best_before,
+            "opened": bool(lot.opened),
+        }
+
+
+def unknown_lot(lot: str) -> OperatorError:
+    """What to raise for a lot that was not received here."""
+    return OperatorError(
+        "unknown-lot",
+        f'No lot "{lot}" was received here.',
+        where="lot",
+        remedy="Look at the code on its label.",
+    )

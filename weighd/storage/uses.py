@@ -1,0 +1,108 @@
+"""What each addition drew from which lot: two tables beside the record, drawn from its entries.
+
+They are written in the transaction that writes the entry, and can be thrown away and drawn again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from sqlalchemy import ColumnElement, Connection, delete, insert, select, update
+
+from weighd.domain import mass
+from weighd.domain.lot_uses import Drawn, Use, uses_in
+from weighd.domain.record import Entry
+from weighd.storage.learned import Store
+from weighd.storage.schema import LOT_SUM, LOT_USE
+
+#: Lots or batches that are asked for at once: SQLite takes some hundred variables at least.
+MOST_ASKED = 400
+
+_USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
+
+
+def note_uses(connection: Connection, entry: Entry) -> None:
+    """Bring both tables up to one more entry."""
+    uses = uses_in(entry)
+    if not uses:
+        return
+    rows = [
+        {
+            "station": entry.station,
+            "seq": entry.seq,
+            "part": part,
+            "batch": one.batch,
+            "addition": one.addition,
+            "lot": one.lot,
+            "ingredient": one.ingredient,
+            "g": mass.text(one.g),
+            "u_g": mass.text(one.u_g),
+        }
+        for part, one in enumerate(uses)
+    ]
+    connection.execute(insert(LOT_USE), rows)
+    for one in uses:
+        if one.lot:
+            _sum_up(connection, entry.station, one)
+
+
+def _sum_up(connection: Connection, station: str, use: Use) -> None:
+    here = (LOT_SUM.c.station == station, LOT_SUM.c.lot == use.lot)
+    row = connection.execute(select(LOT_SUM.c.g, LOT_SUM.c.u2, LOT_SUM.c.uses).where(*here)).first()
+    before = Drawn() if row is None else _drawn(row.g, row.u2, row.uses)
+    after = before.and_also(use.g, use.u_g)
+    values = {"g": mass.text(after.g), "u2": mass.text(after.u2), "uses": after.uses}
+    if row is None:
+        connection.execute(insert(LOT_SUM).values(station=station, lot=use.lot, **values))
+    else:
+        connection.execute(update(LOT_SUM).where(*here).values(**values))
+
+
+def forget_uses(connection: Connection, station: str) -> None:
+    """Empty both tables, to draw them again."""
+    for table in (LOT_USE, LOT_SUM):
+        connection.execute(delete(table).where(table.c.station == station))
+
+
+def drawn(store: Store, station: str) -> Mapping[str, Drawn]:
+    """What was drawn from each lot."""
+    wanted = select(LOT_SUM.c.lot, LOT_SUM.c.g, LOT_SUM.c.u2, LOT_SUM.c.uses)
+
+    def ask(connection: Connection) -> dict[str, Drawn]:
+        rows = connection.execute(wanted.where(LOT_SUM.c.station == station))
+        return {row.lot: _drawn(row.g, row.u2, row.uses) for row in rows}
+
+    return store.read(ask)
+
+
+def uses_of_lots(store: Store, station: str, lots: Sequence[str]) -> list[Use]:
+    """What went where from these lots, in the order of the record."""
+    return _uses(store, station, LOT_USE.c.lot, lots)
+
+
+def uses_in_batches(store: Store, station: str, batches: Sequence[str]) -> list[Use]:
+    """What went into these batches, in the order of the record."""
+    return _uses(store, station, LOT_USE.c.batch, batches)
+
+
+def _uses(store: Store, station: str, by: ColumnElement[str], wanted: Sequence[str]) -> list[Use]:
+    def ask(connection: Connection) -> list[Use]:
+        out: list[Use] = []
+        for first in range(0, len(wanted), MOST_ASKED):
+            some = wanted[first : first + MOST_ASKED]
+            rows = connection.execute(
+                select(*_USE)
+                .where(LOT_USE.c.station == station, by.in_(some))
+                .order_by(LOT_USE.c.seq, LOT_USE.c.part)
+            )
+            out += [
+                Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g))
+                for batch, n, lot, ingredient, g, u_g in rows
+            ]
+        return out
+
+    return store.read(ask)
+
+
+def _drawn(g: str, u2: str, uses: int) -> Drawn:
+    return Drawn(mass.parse(g), mass.parse(u2), uses)
