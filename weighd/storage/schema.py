@@ -9,9 +9,9 @@
 5. ``signature`` holds what the station's key signed; ``seq`` is the last entry it covers. It is
    beside the record, since a replay of the same inputs gives the same entries without the key.
 6. Views for people who ask with SQL stand in ``views``.
-6. ``lot_use`` has what each addition drew from which lot, ``lot_sum`` how much of each lot was
+7. ``lot_use`` has what each addition drew from which lot, ``lot_sum`` how much of each lot was
    drawn by now: like ``batch`` they are drawn from the entries, in the same transaction.
-7. A new database is made from these tables; an older one is brought up to them by the
+8. A new database is made from these tables; an older one is brought up to them by the
    migrations beside. A test holds that both give the same schema.
 """
 
@@ -32,9 +32,9 @@ from sqlalchemy import (
 
 #: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
 #: that opening a database need not load the migrations to know that there is nothing to do.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 #: Older ones whose record is the same: it can be verified and exported as it stands.
-SAME_RECORD = frozenset({"0001", "0002", "0003", "0004", "0005"})
+SAME_RECORD = frozenset({"0001", "0002", "0003", "0004", "0005", "0006"})
 
 #: Stands in the header of every SQLite file of ours ("weig" in ASCII), to tell it from others'.
 APPLICATION_ID = 0x77656967
