@@ -121,6 +121,23 @@ async def test_a_formula_is_made_changed_and_put_away(larder: Kitchen, folder: P
     assert problem(await larder.get("/api/formulas/plain-ice"))[0] == 404
 
 
+async def test_a_copy_takes_what_no_editor_changes(larder: Kitchen, folder: Path) -> None:
+    own = '[ingredients.lemon-zest]\nname = "Our zest"\n\n# first\n[[additions]]'
+    file = folder / "lemon-sorbet.toml"
+    file.write_text(file.read_text("utf-8").replace("[[additions]]", own, 1), "utf-8")
+    source = (await larder.get("/api/formulas/lemon-sorbet/source")).json()
+    draft = {key: source[key] for key in ("name", "note", "kind", "cautions", "additions")}
+    draft |= {"name": "Lime sorbet", "like": "lemon-sorbet"}
+    new = {"If-None-Match": "*"}
+    made = await larder.client.put("/api/formulas/lime-sorbet", json=draft, headers=new)
+    assert made.status_code == 200, made.text
+    text = (folder / "lime-sorbet.toml").read_text("utf-8")
+    assert text == file.read_text("utf-8").replace('"Lemon sorbet"', '"Lime sorbet"')
+    wrong = {**draft, "like": "../lemon-sorbet"}
+    answer = await larder.client.put("/api/formulas/other", json=wrong, headers=new)
+    assert problem(answer)[:2] == (404, "unknown-formula")
+
+
 async def test_a_batch_being_weighed_keeps_its_formula(larder: Kitchen) -> None:
     assert (await larder.start(formula="lemon-sorbet")).status_code == 201
     source = (await larder.get("/api/formulas/lemon-sorbet/source")).json()

@@ -80,6 +80,10 @@ class FormulaDraft(Asked):
     note: Text = ""
     kind: Text = ""
     cautions: list[Text] = Field(default_factory=list)
+    like: Key = Field(
+        "",
+        description="For a new one: the formula that it is a copy of, whose other keys it takes.",
+    )
     additions: list[AdditionDraft] = Field(default_factory=list)
 
 

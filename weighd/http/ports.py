@@ -78,9 +78,11 @@ class Pantry(Protocol):
         document: Mapping[str, Any],
         origins: Sequence[int | None],
         tag: str,
+        like: str,
         /,
     ) -> str:
-        """Write a formula whose additions were these before; the new tag."""
+        """Write a formula whose additions were these before, in its file or in that of ``like``,
+        whose copy a new one begins as; the new tag."""
 
     def remove_formula(self, identity: str, tag: str, /) -> str:
         """Put a formula away; where it is then."""

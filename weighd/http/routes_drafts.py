@@ -82,11 +82,12 @@ async def put_formula(
         )
 
     def written() -> tuple[dict[str, Any], str]:
-        before = {} if tag == NO_FILE else pantry.source(formula)[0]
+        of = draft.like if tag == NO_FILE else formula
+        before = pantry.source(shapes.formula_id(of))[0] if of else {}
         document, origins = formula_document(before, draft.model_dump())
         if len(origins) <= MOST_ADDITIONS and (wrong := pantry.faults(formula, document)):
             raise Faulty(wrong)
-        new = pantry.put_formula(formula, document, origins, tag)
+        new = pantry.put_formula(formula, document, origins, tag, draft.like)
         return {"id": formula, "name": document["name"]}, new
 
     try:

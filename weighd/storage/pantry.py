@@ -172,13 +172,16 @@ class FilePantry:
         document: Mapping[str, Any],
         origins: Sequence[int | None],
         tag: str,
+        like: str = "",
     ) -> str:
         """Write a formula; ``tag`` is :data:`NO_FILE` for a new one. The file's new tag.
 
-        ``origins`` says which addition each was before. Raises FormulaError and OperatorError.
+        ``origins`` says which addition each was before; a new one begins as a copy of the file of
+        ``like``. Raises FormulaError and OperatorError.
         """
         _named(identity, "a formula")
         file = self._formula_file(identity)
+        start = self._text(self._formula_file(like))[0] if like and tag == NO_FILE else ""
         known, _ = self.ingredients()
 
         def change(held: dict[str, Any]) -> None:
@@ -192,7 +195,7 @@ class FilePantry:
             read_formula(text, file, known, heat_tables())
 
         rows: dict[tuple[str, ...], Sequence[int | None]] = {("additions",): origins}
-        return self._change(file, tag, change, check, rows, again)
+        return self._change(file, tag, change, check, rows, again, start)
 
     def remove_formula(self, identity: str, tag: str) -> str:
         """Put a formula's file away; the name that it has there, below the folder."""

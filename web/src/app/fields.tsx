@@ -104,14 +104,18 @@ export function Pick({ label, hint, name, value, options, pick, fault, bare }: P
 /** Drafts that were left for another screen, until they are saved: by the address of their screen. */
 const left = new Map<string, unknown>();
 
-/** State that outlives its screen, as long as the page stays open. */
-export function useKept<T>(key: string, first: () => T): [T, (next: T) => void, () => void] {
+/** State that outlives its screen, as long as the page stays open. It is given the next value, or how it
+ *  comes of the newest one; `forget` lets go of it where it is still the one that was saved. */
+export function useKept<T>(key: string, first: () => T): [T, (next: T | ((now: T) => T)) => void, (saved?: T) => boolean] {
   const [value, set] = useState<T>(() => (left.has(key) ? (left.get(key) as T) : first()));
-  const keep = (next: T) => {
-    left.set(key, next);
-    set(next);
+  const newest = useRef(value);
+  const keep = (next: T | ((now: T) => T)) => {
+    newest.current = typeof next === "function" ? (next as (now: T) => T)(newest.current) : next;
+    left.set(key, newest.current);
+    set(newest.current);
   };
-  return [value, keep, () => void left.delete(key)];
+  const forget = (saved?: T) => (saved === undefined || saved === newest.current) && left.delete(key);
+  return [value, keep, forget];
 }
 
 export function isKept(key: string): boolean {

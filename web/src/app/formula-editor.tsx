@@ -8,6 +8,7 @@ import {
   emptyAddition,
   faultsAt,
   type FormulaDraft,
+  gramsOf,
   type Larder,
   type Limits,
   moved,
@@ -16,11 +17,13 @@ import {
   type Source,
   type Tagged,
 } from "../core/drafts.ts";
+import type { SolvedAddition } from "../core/solving.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { ComposedLine, ComposedPanel, useComposed } from "./composed.tsx";
 import { Field, isKept, Pick, SaveBar, sendsByKey, Twice, useKept, useLeaving, useSaving } from "./fields.tsx";
+import { SolveTool, SwapTool } from "./formula-tools.tsx";
 import { batch, requests } from "./store.ts";
 
 const w = words.pantry;
@@ -58,7 +61,7 @@ function draftFrom(source: Source | null, copy: boolean): Draft {
     note: source.note,
     kind: source.kind,
     cautions: source.cautions.join("\n"),
-    rows: source.additions.map((it) => rowOf(copy ? { ...it, was: null } : it)),
+    rows: source.additions.map(rowOf),
   };
 }
 
@@ -138,7 +141,7 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
   const form = useRef<HTMLFormElement>(null);
   const asked = sent(draft);
   const order = draft.rows.map((row) => row.key);
-  const composed = useComposed(asked, id, order);
+  const composed = useComposed(asked, id ?? like, order);
   const changed = isKept(place);
   useLeaving(changed);
 
@@ -148,7 +151,8 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
   };
   const own = (source?.own_ingredients ?? []).map((it): [string, string] => [it.id, it.name]);
   const names = [...own, ...larder.ingredients.map((it): [string, string] => [it.id, it.name])].sort((a, b) => a[1].localeCompare(b[1]));
-  const { total, percent } = shares(asked.additions.map((it) => it.target));
+  const reckoned = composed.present ? (composed.mix?.additions ?? []).map((it) => Number(it.grams)) : [];
+  const { total, percent } = shares(asked.additions.map((it) => it.target), reckoned);
   // A fault is told at what somebody typed; that an empty field is empty, only once they want to save.
   const faults = (row: Row) => {
     const live = faultsAt(composed.faults, "additions", composed.keys.indexOf(row.key) + 1);
@@ -162,12 +166,16 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
   const save = async (event: Event) => {
     event.preventDefault();
     tried.current = true;
-    const answer = await saving.send(() => requests.change<Tagged>("PUT", `api/formulas/${encodeURIComponent(file || "-")}`, draft.tag, asked));
+    const body = id === null && like !== null ? { ...asked, like } : asked;
+    const answer = await saving.send(() => requests.change<Tagged>("PUT", `api/formulas/${encodeURIComponent(file || "-")}`, draft.tag, body));
     if (answer === null) return form.current?.querySelector<HTMLElement>('[aria-invalid="true"]')?.focus();
     tried.current = false;
     // As it stands in the file now: where each row is, and under which tag.
-    set({ ...draft, tag: answer.tag, rows: draft.rows.map((row, n) => ({ ...row, was: n, before: asked.additions[n]!.target })) });
-    forget();
+    const still = forget(draft);
+    const at = (row: Row) => order.indexOf(row.key);
+    const rows = (now: Row[]) => now.map((row) => (at(row) < 0 ? row : { ...row, was: at(row), before: asked.additions[at(row)]!.target }));
+    set((now) => ({ ...now, tag: answer.tag, rows: rows(now.rows) }));
+    if (still) forget();
     if (id === null) location.hash = to.formula(file);
   };
   const remove = async () => {
@@ -181,6 +189,18 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
     change({ rows: [...draft.rows, row] });
     setTimeout(() => form.current?.querySelector<HTMLElement>(`[name="ingredient-${draft.rows.length + 1}"]`)?.focus());
   };
+  /** Amounts that a tool found: into the rows of their ingredients, in order, and new rows behind them. */
+  const take = (found: SolvedAddition[]) => {
+    const free = [...draft.rows];
+    const rows = found.map((it) => {
+      const at = free.findIndex((row) => row.ingredient === it.ingredient);
+      const row = at < 0 ? rowOf(emptyAddition()) : free.splice(at, 1)[0]!;
+      const same = gramsOf(row.amount) === Number(it.target_g);
+      return { ...row, ingredient: it.ingredient, amount: same ? row.amount : String(Number(it.target_g)), tolerance: it.tolerance };
+    });
+    change({ rows });
+  };
+  const tools = { draft: asked, of: id ?? like, before: composed.present ? composed.mix : null, names, limits, take };
   const weighing = id !== null && batch.value?.status === "open" && batch.value.formula.id === id;
   const kept = (source?.kept ?? []).filter((key) => id !== null && key !== "scenario");
 
@@ -248,6 +268,8 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
         <button type="button" class="plain" onClick={add}>
           {f.add}
         </button>
+        <SolveTool {...tools} />
+        <SwapTool {...tools} />
         <div class="fields">
           <Field long name="note" label={f.note} value={draft.note} type={(note) => change({ note })} fault={faultOf("note")} />
           <Field long name="cautions" label={f.cautions} hint={f.cautionsHint} value={draft.cautions} type={(cautions) => change({ cautions })} fault={faultOf("cautions")} />

@@ -188,8 +188,9 @@ function Editor({ one, like, place, larder, again }: EditorProps) {
     const path = `api/ingredients/${encodeURIComponent(id || "-")}`;
     const answer = await saving.send(() => requests.change<Tagged>("PUT", path, draft.tag, asked));
     if (answer === null) return form.current?.querySelector<HTMLElement>('[aria-invalid="true"]')?.focus();
-    set({ ...draft, tag: answer.tag });
-    forget();
+    const still = forget(draft);
+    set((now) => ({ ...now, tag: answer.tag }));
+    if (still) forget();
     tried.current = false;
     if (one === null) location.hash = to.ingredient(id);
   };

@@ -95,8 +95,9 @@ function ClassEditor({ it, limits, saving, again, choice }: EditorProps) {
     const body = { name: draft.name, limits: draft.rows.map(({ of, min, max, source }) => ({ of, min, max, source })) };
     const answer = await saving.send(() => requests.change<Tagged>("PUT", `api/limits/${encodeURIComponent(id || "-")}`, draft.tag, body));
     if (answer === null) return form.current?.querySelector<HTMLElement>('[aria-invalid="true"]')?.focus();
-    set({ ...draft, tag: answer.tag });
-    forget();
+    const still = forget(draft);
+    set((now) => ({ ...now, tag: answer.tag }));
+    if (still) forget();
     again();
     if (it === null) location.hash = to.limits(id);
   };

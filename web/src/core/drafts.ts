@@ -151,9 +151,10 @@ export function gramsOf(target: string): number | null {
   return grams > 0 ? grams : null;
 }
 
-/** The sum of all amounts, and each one's share in percent; null where an amount is none. */
-export function shares(targets: string[]): { total: number | null; percent: (number | null)[] } {
-  const grams = targets.map(gramsOf);
+/** The sum of all amounts, and each one's share in percent; null where an amount is none. `reckoned` are
+ *  the grams that the station made of them, for units that are not reckoned with here. */
+export function shares(targets: string[], reckoned: number[] = []): { total: number | null; percent: (number | null)[] } {
+  const grams = targets.map((one, n) => gramsOf(one) ?? reckoned[n] ?? null);
   const total = grams.includes(null) || grams.length === 0 ? null : grams.reduce<number>((sum, one) => sum + one!, 0);
   return { total, percent: grams.map((one) => (total === null || one === null ? null : (100 * one) / total)) };
 }

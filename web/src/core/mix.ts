@@ -41,6 +41,7 @@ export interface Mix {
   allergen_statement: string;
   missing: Record<string, string[]>;
   assumptions: string[];
+  additions?: { ingredient: string; grams: string }[];
 }
 
 const MINUS = "\u2212";

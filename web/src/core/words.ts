@@ -1,5 +1,5 @@
 // Every word the page says, in English. The station sends codes; the words are made here (and in
-// refusals.ts, doubts.ts, scales.ts, plan.ts, mix.ts, vessels.ts, pantry.ts and checks.ts). A translation is nine other files of this shape: no
+// refusals.ts, doubts.ts, scales.ts, plan.ts, mix.ts, vessels.ts, pantry.ts, solving.ts and checks.ts). A translation is ten other files of this shape: no
 // sentence is put together elsewhere.
 
 import { checks } from "./checks.ts";
