@@ -97,6 +97,7 @@ function Addition({ n, of, row, share, names, carriers, faults, change, move, dr
       <Pick bare name={`ingredient-${n}`} label={f.ingredient} value={row.ingredient} options={[["", f.choose], ...names]} pick={(ingredient) => change({ ingredient })} fault={faults["ingredient"]} />
       <Field bare number name={`amount-${n}`} label={f.amount} value={row.amount} type={(amount) => change({ amount })} fault={faults["target"]} unit={/[a-z]/i.test(row.amount) ? undefined : "g"} />
       <output class="share" aria-label={f.share}>
+        <small aria-hidden="true">{f.share}</small>
         {f.percent(share)}
       </output>
       <Field bare name={`tolerance-${n}`} label={f.tolerance} value={row.tolerance} type={(tolerance) => change({ tolerance })} fault={faults["tolerance"]} />
@@ -113,11 +114,13 @@ function Addition({ n, of, row, share, names, carriers, faults, change, move, dr
       </span>
       <details class="row-more" open={row.method !== "" || row.carrier !== "" || Boolean(faults["method"] ?? faults["carrier"])}>
         <summary>{f.more}</summary>
+        <div class="row-more-body">
         <label class="choice">
           <input type="checkbox" name={`method-${n}`} checked={row.method !== ""} onChange={(e) => change({ method: e.currentTarget.checked ? "by difference" : "" })} />
           <span>{f.out}</span>
         </label>
         <Pick name={`carrier-${n}`} label={f.carrier} hint={f.carrierHint} value={row.carrier} options={[["", f.noCarrier], ...carriers]} pick={(carrier) => change({ carrier })} fault={faults["carrier"]} />
+        </div>
       </details>
       {faults[""] && <p class="fault">{faults[""]}</p>}
     </li>

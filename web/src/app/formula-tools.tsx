@@ -155,6 +155,7 @@ export function SolveTool({ draft, of, before, names, limits, take }: ToolProps)
   return (
     <details class="tool" data-testid="solve">
       <summary>{s.solve.title}</summary>
+      <div class="tool-body">
       <p class="soft">{s.solve.about}</p>
       <ol class="targets">
         {rows.map((row, n) => (
@@ -200,6 +201,7 @@ export function SolveTool({ draft, of, before, names, limits, take }: ToolProps)
           <Found key={found.text} before={before} after={it.composition} additions={it.additions} names={names} take={() => take(it.additions)} />
         </section>
       )}
+      </div>
     </details>
   );
 }
@@ -216,6 +218,7 @@ export function SwapTool({ draft, of, before, names, take }: ToolProps) {
   return (
     <details class="tool" data-testid="swap">
       <summary>{s.swap.title}</summary>
+      <div class="tool-body">
       <p class="soft">{s.swap.about}</p>
       <div class="fields">
         <Pick name="swap-old" label={s.swap.old} value={old} options={[["", s.solve.choose], ...inside]} pick={drop} />
@@ -246,6 +249,7 @@ export function SwapTool({ draft, of, before, names, take }: ToolProps) {
           <Found key={found.text} before={before} after={it.composition} additions={it.additions} names={names} take={() => take(it.additions)} />
         </section>
       )}
+      </div>
     </details>
   );
 }

@@ -258,13 +258,14 @@ function Editor({ one, like, place, larder, again }: EditorProps) {
           }}
         />
       </div>
-      <section class="composed" aria-label={i.composition} data-present={judged.present} data-testid="gaps">
+      <section class="composed" aria-label={i.composition} data-present={judged.present && judged.field === null} data-testid="gaps">
         <h2>{i.composition}</h2>
         {whole && (
           <p class="complaint" role="alert">
             <Shape name="warn" /> {whole}
           </p>
         )}
+        {judged.field !== null && <p class="warning">{i.stale}</p>}
         {judged.gaps && <p role="status">{i.stated(judged.gaps.stated_g, judged.gaps.left_g)}</p>}
         {judged.gaps && judged.gaps.missing.length > 0 && (
           <>

@@ -57,7 +57,7 @@ function Row({ n, row, quantities, fault, change, drop }: RowProps) {
       </div>
       <Field number name={`min-${n}`} label={l.min} value={row.min} type={(min) => change({ min })} fault={fault("min") ?? fault("")} />
       <Field number name={`max-${n}`} label={l.max} value={row.max} type={(max) => change({ max })} fault={fault("max")} />
-      <Field name={`source-${n}`} label={l.source} hint={l.sourceHint} value={row.source} type={(source) => change({ source })} fault={fault("source")} />
+      <Field long name={`source-${n}`} label={l.source} hint={l.sourceHint} value={row.source} type={(source) => change({ source })} fault={fault("source")} />
       <button type="button" class="plain" aria-label={l.drop(n)} onClick={drop}>
         {w.remove}
       </button>

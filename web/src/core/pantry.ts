@@ -153,6 +153,7 @@ export const pantry = {
     dropSugar: (name: string) => `Take ${name} out`,
     stated: (stated: string, left: string) =>
       Number(left) > 0 ? `Stated: ${stated} g of 100 g. The other ${left} g may be in any part left empty.` : `Stated: ${stated} g. Nothing else can be in it.`,
+    stale: "This is of an earlier text: the present one cannot be.",
     goods: "The goods",
     density: "Density",
     densityHint: "g/mL",
@@ -200,7 +201,7 @@ export const pantry = {
     take: (n: number) => (n === 1 ? "Take 1 ingredient" : `Take ${n} ingredients`),
     nothing: "Nothing in it can be taken.",
     taken: (n: number) => (n === 1 ? "1 ingredient is in the list now." : `${n} ingredients are in the list now.`),
-    left: (n: number) => `${n} rows are left out: what is wrong with each stands beside it.`,
+    left: (n: number) => (n === 1 ? "1 row is left out: what is wrong with it stands beside it." : `${n} rows are left out: what is wrong with each stands beside it.`),
   },
   limits: {
     title: "Limits",
