@@ -15,7 +15,9 @@ from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Addition, Formula, Ingredient, read_tolerance, revision_of
 from weighd.domain.formula_text import read_formula
 from weighd.domain.formula_writing import formula_toml
-from weighd.domain.targets import Target, read_target, split_target
+from weighd.domain.limits import QUANTITIES
+from weighd.domain.targets import AmountTarget, Target, read_target, split_target
+from weighd.main.shipped import read_shipped_table
 from weighd.solver.highs import Highs
 from weighd.station.solving import Aim, Outcome, asked, solve
 from weighd.station.solving_words import draw_solved, sentence, tell
@@ -141,3 +143,59 @@ def test_a_formula_is_written_as_it_is_read() -> None:
     again = read_formula(formula_toml(formula), "own.toml")
     assert again == formula
     assert again.revision == revision_of(formula.content())
+
+
+TABLE = read_shipped_table()
+VALUES = {"freezing_point": (-8, 0), "density": (0.4, 1.2), "solids_per_litre": (0.1, 0.6)}
+
+
+@st.composite
+def requests(draw: st.DrawFn) -> tuple[dict[str, Ingredient], list[Target]]:
+    """Any ingredients that ship, of which facts are missing too, and any targets at all."""
+    names = draw(st.lists(st.sampled_from(sorted(TABLE)), min_size=2, max_size=12, unique=True))
+    # Names that are quantities as well.
+    pool = {name: TABLE[name] for name in names} | {
+        name: replace(TABLE[each], id=name)
+        for name, each in (("salt", "usda-02047"), ("fat", "usda-01145"))
+    }
+    targets: list[Target] = []
+    quantities = st.sampled_from(sorted(QUANTITIES))
+    for of in draw(st.lists(quantities, min_size=1, max_size=5, unique=True)):
+        low, high = VALUES.get(of, (0, 40))
+        value = draw(st.floats(low, high))
+        form = draw(st.sampled_from(["{:.2f}", "{:.2f}±0.3", ">={:.2f}", "<={:.2f}"]))
+        targets.append(read_target(of, form.format(value), pool))
+    for name in draw(st.lists(st.sampled_from(sorted(pool)), max_size=3, unique=True)):
+        low, high = sorted(draw(st.lists(st.integers(0, 900), min_size=2, max_size=2)))
+        targets.append(read_target(name, f"{low}..{high} g", pool))
+    return pool, targets
+
+
+@given(requests(), st.sampled_from([Decimal(10), Decimal(1000), Decimal(900_000)]), st.booleans())
+@settings(max_examples=40, deadline=None)
+def test_any_request_has_an_answer(
+    request: tuple[dict[str, Ingredient], list[Target]], batch_g: Decimal, formula: bool
+) -> None:
+    pool, targets = request
+    present = Formula(
+        "x",
+        "X",
+        tuple(Addition(one, Decimal(100), read_tolerance("1 %")) for one in pool.values()),
+    )
+    try:
+        ask = asked(present if formula else None, pool, targets, batch_g=batch_g,
+                    aim="" if formula else "middle", overrun_percent=Decimal(30))  # fmt: skip
+        got = solve(ask, Highs())
+    except OperatorError as error:
+        assert error.code == "no-mix"
+        return
+    assert draw_solved(got)
+    assert list(tell(got))
+    assert abs(got.formula.batch_g - batch_g) <= Decimal("0.1") or not got.met
+    if got.met:
+        assert all(one.met for one in got.reached)
+        for one in ask.targets:
+            if isinstance(one, AmountTarget):
+                least, most = one.in_grams(batch_g)
+                assert (least or 0) - Decimal("1e-6") <= got.exact[one.ingredient]
+                assert most is None or got.exact[one.ingredient] <= most + Decimal("1e-6")

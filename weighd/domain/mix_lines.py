@@ -18,7 +18,7 @@ from decimal import Decimal
 
 from weighd.domain.contents import UNKNOWN, Row
 from weighd.domain.errors import OperatorError
-from weighd.domain.freezing import MOST_ALCOHOL_C, MOST_SALT_C, Piece, Solution
+from weighd.domain.freezing import LAST_G, MOST_ALCOHOL_C, MOST_SALT_C, Piece, Solution
 from weighd.domain.limits import Limit
 from weighd.domain.problem import Line, total
 
@@ -27,6 +27,8 @@ FREEZING = "freezing_point"
 #: A mix that is to freeze holds some water: at least this share of its mass.
 _SOME_WATER = Decimal("0.001")
 _FINE_C = Decimal("1e-9")
+#: How near to the ends of the method a mix is let: amounts are rounded afterwards.
+_SHORT_OF = Decimal("0.999")
 Weights = Mapping[str, Decimal]
 #: What is in a gram of each unknown; an unknown that is not here is no ingredient.
 Rows = Mapping[str, Row]
@@ -183,7 +185,7 @@ class Thawing:
         """That it lies on this piece of the table, and between its ends."""
         place = [
             Line("piece from", self._above(piece.from_g), _NOTHING, None),
-            Line("piece to", self._above(piece.to_g), None, _NOTHING),
+            Line("piece to", self._above(min(piece.to_g, LAST_G * _SHORT_OF)), None, _NOTHING),
         ]
         # Times the width of the piece, so that nothing is divided.
         width, rise = piece.to_g - piece.from_g, piece.to_c - piece.from_c
@@ -229,9 +231,12 @@ def thawings(
         Line("some water", _plus(water, _times(mass_of(rows), -_SOME_WATER)), _NOTHING, None),
         *(
             Line(
-                f"{key} that the method knows", _plus(weights, _times(water, -most)), None, _NOTHING
+                f"{key} that the method knows",
+                _plus(weights, _times(water, -end * _SHORT_OF)),
+                None,
+                _NOTHING,
             )
-            for key, most in (("salt_c", MOST_SALT_C), ("alcohol_c", MOST_ALCOHOL_C))
+            for key, end in (("salt_c", MOST_SALT_C), ("alcohol_c", MOST_ALCOHOL_C))
             if (weights := upper(rows, key))
         ),
     ]

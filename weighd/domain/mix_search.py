@@ -6,6 +6,9 @@ part of the depression that is straight. Between them only some pieces can hold 
 asked for, a few where the band is narrow. Each of those is solved, from the nearest outward, until
 one is as good as the problem without the freezing point: nothing can be better. That is exact, also
 where the allowed part of the table falls into two.
+
+Where facts are missing the two ends of the freezing point are two mixes, each on a piece of its
+own: the second is then looked for on each piece of the first that is not worse than the best yet.
 """
 
 from __future__ import annotations
@@ -20,7 +23,6 @@ from weighd.domain.limits import Limit
 from weighd.domain.mix_lines import Rows, Thawing, Weights, holds, thawings
 from weighd.domain.problem import (
     Answer,
-    Line,
     NoSolution,
     Problem,
     Solved,
@@ -64,18 +66,39 @@ def solve_mix(solver: Solver, mixing: Mixing, start: int | None = None) -> Answe
     free = solver.solve(wet)
     if isinstance(free, NoSolution) and free.why is Why.INFEASIBLE:
         return free
-    if isinstance(free, Solved) and holds(ends, free.values):
+    return _best(solver, wet, ends, free, None, start) or NoSolution(Why.INFEASIBLE)
+
+
+def _best(
+    solver: Solver,
+    problem: Problem,
+    ends: Sequence[Thawing],
+    free: Answer,
+    best: Answer | None,
+    start: int | None,
+) -> Answer | None:
+    """The better of ``best`` and of what the problem has where these ends hold.
+
+    ``free`` is its answer without them: nothing in it can be better.
+    """
+    if not ends or (isinstance(free, Solved) and holds(ends, free.values)):
         return free
-    best: Answer = NoSolution(Why.INFEASIBLE)
-    for lines in _places(solver, wet, ends, free, start):
-        found = solver.solve(wet.also(*lines))
+    one, *rest = ends
+    for number in _outward(solver, problem, one, free, start):
+        here = problem.also(*one.lines(PIECES[number]))
+        found = solver.solve(here)
         if isinstance(found, NoSolution):
-            if found.why is Why.UNBOUNDED:
+            if found.why is Why.INFEASIBLE:
+                continue
+            if not rest:
                 return found
-        elif isinstance(best, NoSolution) or found.price < best.price:
-            best = found
-            if isinstance(free, Solved) and _as_good(best.price, free.price):
-                break
+        elif isinstance(best, Solved) and found.price >= best.price:
+            continue
+        best = _best(solver, here, rest, found, best, start)
+        if isinstance(best, NoSolution):
+            return best
+        if best and isinstance(free, Solved) and _as_good(best.price, free.price):
+            break
     return best
 
 
@@ -101,7 +124,7 @@ def lowest_quotient(
     problems = [mixing.problem]
     if mixing.band is not None:
         ends, wet = _ends(mixing)
-        problems = [wet.also(*lines) for lines in _places(solver, wet, ends, None, None)]
+        problems = list(_places(solver, wet, ends))
     lowest: Decimal | None = None
     for one in problems:
         found = solver.solve(quotient(one, over, under))
@@ -121,12 +144,10 @@ def depressions(solver: Solver, mixing: Mixing) -> tuple[Decimal, Decimal] | Non
     """
     ends, wet = _ends(replace(mixing, band=Limit(("freezing_point",), _NOTHING, None, "")))
     [one] = ends
-    reach = _reach(solver, wet, one)
+    on = replace(one, at_most=None)
     lows, highs = [], []
-    for piece in PIECES:
-        if not reach[0] <= piece.to_g or not reach[1] >= piece.from_g:
-            continue
-        on = replace(one, at_most=None)
+    for number in _possible(solver, wet, on):
+        piece = PIECES[number]
         here = wet.also(*on.lines(piece))
         # f(c) = from_c + (c - from_g) * slope, as a quotient over the same water
         width, rise = piece.to_g - piece.from_g, piece.to_c - piece.from_c
@@ -157,36 +178,25 @@ def _as_good(price: Decimal, bound: Decimal) -> bool:
     return price <= bound + _ALIKE * max(abs(bound), Decimal(1))
 
 
-def _places(
-    solver: Solver,
-    wet: Problem,
-    ends: Sequence[Thawing],
-    free: Answer | None,
-    start: int | None,
-) -> Iterator[list[Line]]:
-    """The lines of the pieces on which there may be an answer, the nearest to the start first."""
-    numbers = []
-    for one in ends:
-        near = start
-        if near is None and isinstance(free, Solved):
-            near = _number(one, free)
-        possible = list(_possible(solver, wet, one))
-        middle = possible[len(possible) // 2] if near is None and possible else near
-        numbers.append(_outward(possible, middle or 0))
-    for chosen in sorted(product(*(enumerate(one) for one in numbers)), key=_far):
-        yield [
-            line
-            for one, (_, number) in zip(ends, chosen, strict=True)
-            for line in one.lines(PIECES[number])
-        ]
+def _places(solver: Solver, problem: Problem, ends: Sequence[Thawing]) -> Iterator[Problem]:
+    """The problem on each of the pieces on which there may be an answer."""
+    if not ends:
+        yield problem
+        return
+    one, *rest = ends
+    for number in _possible(solver, problem, one):
+        yield from _places(solver, problem.also(*one.lines(PIECES[number])), rest)
 
 
-def _outward(numbers: list[int], start: int) -> list[int]:
-    return sorted(numbers, key=lambda number: abs(number - start))
-
-
-def _far(chosen: tuple[tuple[int, int], ...]) -> int:
-    return sum(place for place, _ in chosen)
+def _outward(
+    solver: Solver, problem: Problem, one: Thawing, free: Answer, start: int | None
+) -> list[int]:
+    """The pieces on which there may be an answer, the nearest to the start first."""
+    possible = list(_possible(solver, problem, one))
+    near = _number(one, free) if start is None and isinstance(free, Solved) else start
+    if near is None:
+        near = possible[len(possible) // 2] if possible else 0
+    return sorted(possible, key=lambda number: abs(number - near))
 
 
 def _number(one: Thawing, free: Solved) -> int | None:
@@ -197,33 +207,39 @@ def _number(one: Thawing, free: Solved) -> int | None:
     return min(int(grams / (LAST_G / len(PIECES))), len(PIECES) - 1)
 
 
-def _possible(solver: Solver, wet: Problem, one: Thawing) -> Iterator[int]:
-    low, high = _reach(solver, wet, one)
-    least = most = _NOTHING
-    if any(one.straight.values()):
-        least = _lowest(solver, wet, one.straight, one.water) or _NOTHING
-        highest = _lowest(solver, wet, {k: -v for k, v in one.straight.items()}, one.water)
-        most = Decimal("Infinity") if highest is None else -highest
+def _possible(solver: Solver, problem: Problem, one: Thawing) -> Iterator[int]:
+    """The numbers of the pieces that are within reach, and on which its ends can hold."""
+    reach = _reach(solver, problem, one.sucrose, one.water, _HUNDRED)
+    if reach is None:
+        return
+    at_most = None if one.past else one.at_most
+    at_least = None if one.short else one.at_least
+    least, most = _NOTHING, _NOTHING
+    if any(one.straight.values()) and (at_most, at_least) != (None, None):
+        straight = _reach(solver, problem, one.straight, one.water, Decimal(1))
+        if straight is None:
+            return
+        least, most = straight
     for number, piece in enumerate(PIECES):
-        if piece.to_g < low - _MARGIN or piece.from_g > high + _MARGIN:
+        if piece.to_g < reach[0] - _MARGIN or piece.from_g > reach[1] + _MARGIN:
             continue
-        bound = one.at_most if not one.past else None
-        if bound is not None and piece.from_c + least > bound + _MARGIN:
+        if at_most is not None and piece.from_c + least > at_most + _MARGIN:
             continue
-        bound = one.at_least if not one.short else None
-        if bound is not None and piece.to_c + most < bound - _MARGIN:
+        if at_least is not None and piece.to_c + most < at_least - _MARGIN:
             continue
         yield number
 
 
-def _reach(solver: Solver, wet: Problem, one: Thawing) -> tuple[Decimal, Decimal]:
-    """The least and the most that 100 g of water can have dissolved; all there is if not known."""
-    sugars = {name: weight * _HUNDRED for name, weight in one.sucrose.items()}
-    low = _lowest(solver, wet, sugars, one.water)
-    high = _lowest(solver, wet, {k: -v for k, v in sugars.items()}, one.water)
-    return (_NOTHING if low is None else low), (LAST_G if high is None else -high)
-
-
-def _lowest(solver: Solver, wet: Problem, over: Weights, under: Weights) -> Decimal | None:
-    found = solver.solve(quotient(wet, over, under))
-    return found.price if isinstance(found, Solved) else None
+def _reach(
+    solver: Solver, problem: Problem, over: Weights, under: Weights, times: Decimal
+) -> tuple[Decimal, Decimal] | None:
+    """The least and the most that so many times ``over / under`` can be, either without an end;
+    ``None`` where the problem has no answer."""
+    low = solver.solve(quotient(problem, over, under))
+    if isinstance(low, NoSolution) and low.why is Why.INFEASIBLE:
+        return None
+    high = solver.solve(quotient(problem, {k: -v for k, v in over.items()}, under))
+    return (
+        low.price * times if isinstance(low, Solved) else _NOTHING,
+        -high.price * times if isinstance(high, Solved) else Decimal("Infinity"),
+    )

@@ -22,6 +22,7 @@ from weighd.domain.problem import Line, Problem, Unknown, total
 _NOTHING, _ONE = Decimal(0), Decimal(1)
 BATCH = "the batch"
 SHORT, PAST = "short of ", "past "
+LITTLE, MUCH = "too little of ", "too much of "
 UP, DOWN = "more of ", "less of "
 #: What a miss of each quantity is counted in; of any other, in 1 %.
 UNIT = {
@@ -116,7 +117,8 @@ def _loosened(wishes: Wishes) -> tuple[list[Unknown], list[Line], dict[str, Deci
     costs: dict[str, Decimal] = {}
     for one in wishes.amounts:
         loose.append(replace(one, least=min(one.least or _NOTHING, _NOTHING), most=None))
-        short, past = SHORT + one.name, PAST + one.name
+        # Not SHORT and PAST: salt is a quantity, and may be the name of an ingredient.
+        short, past = LITTLE + one.name, MUCH + one.name
         if one.least:
             lines.append(Line(short, {one.name: _ONE, short: _ONE}, one.least, None))
             costs[short] = _ONE / (size * _OF_BATCH)
