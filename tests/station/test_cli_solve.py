@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -192,3 +193,15 @@ def test_nothing_to_make_it_of(tmp_path: Path) -> None:
     done = run("solve", tmp_path / "ingredients.toml", "fat=5")
     assert done.returncode == 2
     assert "nothing to make it of" in done.stderr
+
+
+def test_the_nearest_miss_and_the_best_that_is_told_are_one_figure(kitchen: Path) -> None:
+    """What can be had is told with all else as asked, not only with what happens to fight."""
+    targets = ["fat=5", "msnf=12", "total_solids=34..36", "freezing_point=-2.4±0.1"]
+    done = run("solve", kitchen / "hazelnut-gelato.toml", *targets, "--text")
+    assert done.returncode == 1
+    lowest = re.search(r"with all else as asked the least fat .* is ([\d.]+) %", done.stdout)
+    came = re.search(r"^! fat +([\d.]+) %", done.stdout, re.MULTILINE)
+    assert lowest
+    assert came
+    assert abs(float(lowest[1]) - float(came[1])) <= 0.011

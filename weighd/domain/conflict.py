@@ -44,12 +44,14 @@ class Conflict:
 
     ``about``   one of them that is about a quantity, if there is one;
     ``can_be``  the best of that quantity that the others allow, in its unit; ``None`` where that is
-    not known.
+                not known;
+    ``all_else`` whether these others are all that was asked, not only those that fight.
     """
 
     ties: tuple[Tie, ...]
     about: Tie | None = None
     can_be: Decimal | None = None
+    all_else: bool = False
 
 
 def ties_of(wishes: Wishes) -> list[Tie]:
@@ -125,6 +127,9 @@ def conflict(solver: Solver, wishes: Wishes) -> Conflict | None:
     about = next((one for one in found if one.of), None)
     if about is None:
         return Conflict(found)
+    best = best_of(solver, holding(wishes, [one for one in ties if one != about]), about)
+    if best is not None:
+        return Conflict(found, about, best, all_else=True)
     others = holding(wishes, [one for one in found if one != about])
     return Conflict(found, about, best_of(solver, others, about))
 

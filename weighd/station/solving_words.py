@@ -130,7 +130,8 @@ def sentence(one: Conflict, wishes: Wishes, pool: Mapping[str, Ingredient]) -> s
     head = head[:1].upper() + head[1:]
     if one.about is None or one.can_be is None:
         return f"{head}."
-    return f"{head}: {_best(one.about, one.can_be)}."
+    where = "with all else as asked " if one.all_else else ""
+    return f"{head}: {where}{_best(one.about, one.can_be)}."
 
 
 def _best(tie: Tie, value: Decimal) -> str:
