@@ -323,7 +323,7 @@ def test_what_fights_cannot_be_and_each_of_it_is_needed(
         assert can_be(SOLVER, holding(asked, set(told.ties) - {one})), one
     if told.about is not None and told.can_be is not None:
         # What is said to be the best can be had, and not a thousandth more.
-        others = set(told.ties) - {told.about}
+        others = set(ties_of(asked) if told.all_else else told.ties) - {told.about}
         end = Decimal("0.001") if told.about.end is End.LEAST else Decimal("-0.001")
         for off, wanted in ((-end, True), (end, False)):
             value = told.can_be + off
