@@ -206,6 +206,7 @@ async def abandoned(hands: Hands) -> None:
 async def planned(hands: Hands) -> None:
     """By the plan on two scales: a dish that was forgotten at first, then tipped into the bowl."""
     content = demo_shelf().get("hazelnut-gelato").content()
+    content.pop("steps", None)  # what is recorded here is weighing
     *rest, salt = content["additions"]
     milk, gum, sugar = rest[0], rest[6], rest[3]
     # Finer than the bench can judge: these two go into the dish, and the sugar into the bowl again.

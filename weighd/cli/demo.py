@@ -111,6 +111,7 @@ async def _one_batch(
 ) -> None:
     """Weigh one batch, telling how it goes; then show its record, and verify it."""
     from weighd.domain.errors import OperatorError
+    from weighd.main.simulated_steps import do_steps
     from weighd.main.simulation import OPERATOR
     from weighd.station.inputs import Command
 
@@ -142,6 +143,7 @@ async def _one_batch(
             await asyncio.wait_for(finished.wait(), wait)
         except TimeoutError:
             raise OperatorError("not-finished", "The simulated cook did not finish.") from None
+        await do_steps(daemon, answer.batch, OPERATOR, teller.tell_step)
         return answer.batch
 
     running = asyncio.create_task(daemon.run(until))
@@ -187,6 +189,8 @@ class _Teller:
         state = self._daemon.picture.state()
         batch, live = state["batch"], state["live"]
         if batch and batch["status"] != "open":
+            if batch["status"] == "in process" and self._finished.is_set():
+                return  # the steps are told by whoever does them
             self._tell(f"{batch['id']} {batch['status']}", "")
             self._finished.set()
         elif batch and live:
@@ -196,6 +200,10 @@ class _Teller:
             net = live["net_g"] if live["settled"] else None
             shown = f" {live['verdict']}, {net} g of {one['target_g']} g" if live["verdict"] else ""
             self._tell(f"{what}{live['phase']}{held}", shown)
+
+    def tell_step(self, what: str) -> None:
+        """Tell of a step after weighing."""
+        self._tell(what, "")
 
     def _tell(self, what: str, shown: str) -> None:
         if what != self._told:
@@ -219,3 +227,7 @@ def show(document: Mapping[str, Any], to_a_person: bool) -> None:
                 f"{body['net_g']:>9} {body['u_g']:>7}  {body['verdict']}"
                 + (f" ({body['reason']})" if body["reason"] else "")
             )
+    from weighd.cli.step_lines import step_lines
+
+    for line in step_lines(document["entries"]):
+        print(line)

@@ -27,6 +27,8 @@ from weighd_drivers.sim_shift import Shift
 OPERATOR = "The simulated cook"
 #: More than this a second, or at once, is no kitchen.
 _MOST_G_S, _MOST_G = 500.0, 10_000.0
+#: Nobody lets more than two days pass at once.
+_MOST_MIN = 2880.0
 _COMMAND = {one.name for one in fields(Command)}
 
 
@@ -202,6 +204,8 @@ class Kitchen:
                 self.bench.switch_off()
             case "on":
                 self.bench.switch_on()
+            case "wait":
+                self._daemon.clock.skip(60 * _amount(what, "minutes", _MOST_MIN))
             case "cook":
                 self.shift.working = bool(what.get("working"))
             case other:

@@ -10,7 +10,14 @@ const shut = () => {
   dialog.value = null;
 };
 
-function Sheet({ title, children }: { title: string; children: ComponentChildren }) {
+interface Sheeted {
+  title: string;
+  children: ComponentChildren;
+  /** How it is put away, where it is not the page's one dialog. */
+  away?: (() => void) | undefined;
+}
+
+export function Sheet({ title, children, away = shut }: Sheeted) {
   const ref = useRef<HTMLDialogElement>(null);
   const gone = useRef(false);
   useLayoutEffect(() => {
@@ -26,15 +33,15 @@ function Sheet({ title, children }: { title: string; children: ComponentChildren
       class="sheet"
       ref={ref}
       aria-label={title}
-      onClose={() => gone.current || shut()}
+      onClose={() => gone.current || away()}
       onClick={(e) => {
-        if (e.target === ref.current) shut();
+        if (e.target === ref.current) away();
       }}
     >
       <div class="sheet-body">
         <header>
           <h2>{title}</h2>
-          <button type="button" class="plain" onClick={shut}>
+          <button type="button" class="plain" onClick={away}>
             {words.close}
           </button>
         </header>
@@ -52,7 +59,7 @@ function Complaint({ text }: { text: string }) {
   ) : null;
 }
 
-interface Asking {
+export interface Asking {
   title: string;
   what: string;
   ask: string;
@@ -62,11 +69,16 @@ interface Asking {
   danger?: boolean;
   /** Whether it can be sent now; while not, it can still be written. */
   ready?: boolean;
+  away?: () => void;
+  /** What was refused, where it is not the board's. */
+  trouble?: string;
+  children?: ComponentChildren;
   send(reason: string): Promise<boolean>;
 }
 
 /** Ask for a reason: quick ones to tap, or own words; nothing goes out without one. */
-function Ask(it: Asking) {
+export function Ask(it: Asking) {
+  const away = it.away ?? shut;
   const [chosen, choose] = useState("");
   const [own, write] = useState("");
   const [said, say] = useState("");
@@ -77,13 +89,14 @@ function Ask(it: Asking) {
     if (!reason) return say(words.reason.needed);
     if (sending) return;
     mark(true);
-    if (await it.send(reason)) shut();
+    if (await it.send(reason)) away();
     mark(false);
   };
   return (
-    <Sheet title={it.title}>
+    <Sheet title={it.title} away={it.away}>
       <form onSubmit={send}>
         <p>{it.what}</p>
+        {it.children}
         <fieldset>
           <legend>{it.ask}</legend>
           <div class="quick">
@@ -108,10 +121,10 @@ function Ask(it: Asking) {
             <input type="text" maxLength={200} value={own} onInput={(e) => write(e.currentTarget.value)} />
           </label>
         </fieldset>
-        <Complaint text={said || complaint.value} />
+        <Complaint text={said || (it.trouble ?? complaint.value)} />
         {it.ready === false && <p class="hint">{words.reason.wait}</p>}
         <div class="row">
-          <button type="button" class="plain" onClick={shut}>
+          <button type="button" class="plain" onClick={away}>
             {it.keep}
           </button>
           <button type="submit" class={it.danger ? "solid danger" : "solid"} disabled={sending || it.ready === false}>
@@ -273,6 +286,9 @@ function MenuDialog() {
         </a>
         <a class="plain" href={to.formulas()} onClick={shut}>
           {words.nav.formulas}
+        </a>
+        <a class="plain" href={to.process()} onClick={shut}>
+          {words.process.nav}
         </a>
         <a class="plain" href={to.records()} onClick={shut}>
           {words.nav.records}

@@ -6,6 +6,7 @@ import { massWithUnit, signed } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { AsWeighedOf } from "./as-weighed.tsx";
+import { inProcess } from "./store.ts";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
 import { YieldOf } from "./yield.tsx";
 
@@ -14,13 +15,14 @@ export function Done({ batch }: { batch: Batch }) {
   const off = accepted.filter((a) => a.verdict !== "on target").length;
   const abandoned = batch.status === "abandoned";
   const last = before(batch.acts, batch.additions.length + 1, "");
+  const made = batch.status === "in process" ? (inProcess.value.batches.find((it) => it.id === batch.id) ?? null) : null;
   const said = abandoned ? "" : off === 0 ? words.done.all : words.done.some(off);
   return (
     <main class="page done" data-testid="done">
       <section class="stage" data-tone={abandoned ? "stop" : off === 0 ? "good" : "quiet"}>
         <div class="plate">
           <Shape name={abandoned ? "lost" : "good"} />
-          <strong>{abandoned ? words.done.abandoned : words.done.title}</strong>
+          <strong>{abandoned ? words.done.abandoned : made ? words.process.weighed : words.done.title}</strong>
         </div>
         <div class="stage-body">
           <header class="stage-head">
@@ -31,6 +33,7 @@ export function Done({ batch }: { batch: Batch }) {
           </header>
           {abandoned && batch.reason && <p class="done-said">{batch.reason}</p>}
           {said && <p class="done-said">{said}</p>}
+          {made && <p class="done-said">{words.process.weighedMore(made.steps.length)}</p>}
           {!abandoned && last.length > 0 && (
             <ol class="first" data-testid="first">
               {last.map((text) => (
@@ -62,7 +65,12 @@ export function Done({ batch }: { batch: Batch }) {
             <a class="plain" href={to.record(batch.id)}>
               {words.done.record}
             </a>
-            <a class="solid" href={to.start()}>
+            {made && (
+              <a class="solid" href={to.process(batch.id)} data-testid="go-on">
+                {words.process.go}
+              </a>
+            )}
+            <a class={made ? "plain" : "solid"} href={to.start()}>
               {words.done.another}
             </a>
           </div>

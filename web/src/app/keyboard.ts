@@ -26,7 +26,12 @@ export function listenToKeys(): void {
       return;
     }
     if (asked === "sound") return switchSound();
-    if (route.peek().screen === "check" && asked === "primary") {
+    if (route.peek().screen === "process" && asked === "tare") {
+      event.preventDefault();
+      document.getElementById("temperature")?.focus();
+      return;
+    }
+    if ((route.peek().screen === "check" || route.peek().screen === "process") && asked === "primary") {
       event.preventDefault();
       document.getElementById("primary")?.click();
       return;

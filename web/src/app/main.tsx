@@ -10,6 +10,7 @@ import "../style/dry-ice.css";
 import "../style/vessels.css";
 import "../style/pantry.css";
 import "../style/yield.css";
+import "../style/process.css";
 import "../style/simulation.css";
 import "../style/print.css";
 import { render } from "preact";

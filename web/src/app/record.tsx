@@ -9,6 +9,8 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { AsWeighedOf } from "./as-weighed.tsx";
 import { useAsked } from "./ask.ts";
+import type { Step } from "../core/process.ts";
+import { StepRecords } from "./process-parts.tsx";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
 import { Trouble } from "./trouble.tsx";
 import { YieldOf } from "./yield.tsx";
@@ -198,6 +200,13 @@ function Flags({ batch }: { batch: string }) {
   );
 }
 
+/** The steps after weighing, as the station tells them from the same entries. */
+function Steps({ batch }: { batch: string }) {
+  const asked = useAsked<{ batch: { steps?: Step[] } }>(`api/batches/${encodeURIComponent(batch)}`);
+  if (asked.trouble) return <p class="complaint">{asked.trouble}</p>;
+  return <StepRecords steps={asked.value?.batch.steps ?? []} />;
+}
+
 export function Record({ batch }: { batch: string }) {
   const path = `api/batches/${encodeURIComponent(batch)}/record`;
   const asked = useAsked<BatchRecord>(path);
@@ -265,6 +274,7 @@ export function Record({ batch }: { batch: string }) {
           </li>
         ))}
       </ol>
+      {it.process && <Steps batch={it.id} />}
       <Events it={it} />
       <p class="soft print-only">{words.legal}</p>
     </main>

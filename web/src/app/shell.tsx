@@ -9,6 +9,7 @@ import { Dialogs } from "./dialogs.tsx";
 import { Done } from "./done.tsx";
 import { PANTRY, PantryScreen } from "./pantry.tsx";
 import { Record } from "./record.tsx";
+import { ProcessScreen } from "./process.tsx";
 import { Records } from "./records.tsx";
 import { Scales } from "./scales.tsx";
 import { Shape } from "./shapes.tsx";
@@ -17,7 +18,7 @@ import { SoundSwitch } from "./sound.tsx";
 import { Stage } from "./stage.tsx";
 import { Start } from "./start.tsx";
 import { Trend, Trends } from "./trends.tsx";
-import { batch, dialog, link, putAway, requests, route, stance, station, theLink } from "./store.ts";
+import { batch, dialog, inProcess, link, putAway, requests, route, stance, station, theLink } from "./store.ts";
 
 function Bar() {
   const here = route.value.screen;
@@ -32,6 +33,12 @@ function Bar() {
         <a href={to.bench()} aria-current={mark("bench", "start")}>
           {words.nav.bench}
         </a>
+        {(inProcess.value.batches.length > 0 || here === "process") && (
+          <a href={to.process()} aria-current={mark("process")} data-testid="nav-process">
+            {words.process.nav}
+            {inProcess.value.batches.length > 0 && <b class="bar-count">{inProcess.value.batches.length}</b>}
+          </a>
+        )}
         <a href={to.formulas()} aria-current={mark(...PANTRY)}>
           {words.nav.formulas}
         </a>
@@ -132,6 +139,8 @@ function Screen() {
   switch (it.screen) {
     case "bench":
       return <Bench />;
+    case "process":
+      return <ProcessScreen batch={it.batch} />;
     case "records":
       return <Records />;
     case "record":

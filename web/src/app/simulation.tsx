@@ -4,7 +4,7 @@ import { computed, signal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { words } from "../core/words.ts";
 import { Shape } from "./shapes.tsx";
-import { current, fresh, live, requests, scale, scales, station } from "./store.ts";
+import { inProcess, current, fresh, live, requests, scale, scales, station } from "./store.ts";
 
 const w = words.simulation;
 const SPEEDS = [
@@ -139,6 +139,9 @@ function Weights() {
   );
 }
 
+/** How much time can be let pass at once, for the steps after weighing. */
+const WAITS_MIN = [1, 10, 60, 240];
+
 export function Simulation() {
   const on = station.value?.simulation ?? false;
   // Another page, or a new start of the station, may have sent the cook off or called them back.
@@ -188,6 +191,15 @@ export function Simulation() {
           {off.value ? <Deed body={{ do: "on" }}>{w.switchOn}</Deed> : <Deed body={{ do: "off" }}>{w.switchOff}</Deed>}
           {gone ? <Deed body={{ do: "plug" }}>{w.plug}</Deed> : <Deed body={{ do: "unplug" }}>{w.unplug}</Deed>}
         </div>
+        {inProcess.value.batches.length > 0 && (
+          <div class="deeds" data-testid="pretend-time">
+            {WAITS_MIN.map((minutes) => (
+              <Deed key={minutes} body={{ do: "wait", minutes }}>
+                {w.wait(minutes)}
+              </Deed>
+            ))}
+          </div>
+        )}
         <Weights />
         <label class="choice cook">
           <input

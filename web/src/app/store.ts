@@ -7,6 +7,7 @@ import { type Command, newKey, type Problem, Requests } from "../core/commands.t
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
 import { TWICE_MS } from "../core/keys.ts";
 import { Link, type LinkStatus, type Socket } from "../core/link.ts";
+import { NOTHING, type Process } from "../core/process.ts";
 import { readRoute, type Route } from "../core/routes.ts";
 import { CALM } from "../core/refusals.ts";
 import { words } from "../core/words.ts";
@@ -15,6 +16,9 @@ export const station = signal<Station | null>(null);
 export const scales = signal<Record<string, Scale>>({});
 export const batch = signal<Batch | null>(null);
 export const live = signal<Live | null>(null);
+export const inProcess = signal<Process>(NOTHING);
+/** When the newest picture of the batches in process came, on this page's clock, in ms. */
+export let processCame = 0;
 export const link = signal<LinkStatus>("connecting");
 
 export type DialogName = "scale" | "reason" | "abandon" | "lot" | "keys" | "menu";
@@ -121,6 +125,11 @@ export const theLink = new Link(
         if (state.station !== station.peek()) station.value = state.station;
         if (state.scales !== scales.peek()) scales.value = state.scales;
         if (state.batch !== batch.peek()) batch.value = state.batch;
+        const made = state.process ?? NOTHING;
+        if (made !== inProcess.peek()) {
+          processCame = performance.now();
+          inProcess.value = made;
+        }
         live.value = asShown(state.live, state.live ? state.scales[state.live.scale] : undefined);
       }),
     status: (status) => {

@@ -43,6 +43,16 @@ export interface Command {
   confirm?: boolean;
   /** For tare: the known vessel that stands there. */
   vessel?: string;
+  /** For a batch in process. */
+  step?: number;
+  temperature?: string;
+  held?: string;
+  ago?: string;
+  value?: number;
+  confirmed?: string[];
+  pair?: string;
+  from_step?: number;
+  note?: string;
 }
 
 /** Waits between tries of one command, in ms: five tries, then the person is told. */

@@ -1,6 +1,7 @@
 // What the station says about itself, as it crosses the wire. Masses are decimal strings in grams:
 // the page shows them as they came and never computes a mass; numbers are made of them only to draw.
 
+import type { Process } from "./process.ts";
 import type { Check } from "./checks.ts";
 
 export type Verdict = "short" | "on target" | "over" | "too close to call";
@@ -237,6 +238,8 @@ export interface State {
   scales: Record<string, Scale>;
   batch: Batch | null;
   live: Live | null;
+  /** Batches that are off the bench and still being made. */
+  process?: Process;
 }
 
 export type Frame =

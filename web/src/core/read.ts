@@ -215,11 +215,69 @@ const live = shape({
   ),
 });
 
+const pair = { pair: string, celsius: string, time: string, time_s: mass, source: string, status: string };
+const value = shape({ n: number, temperature: string, at: string, by: string, held_s: mass, entered: boolean, struck: string });
+const stepRun = shape({
+  begun: string,
+  by: string,
+  confirmed: listOf(string),
+  pair: string,
+  values: listOf(value),
+  notes: listOf(shape({ text: string, at: string, by: string })),
+  ended: maybe(string),
+  outcome: maybe(oneOf("done", "held")),
+  faults: listOf(string),
+  reached: maybe(string),
+  told: string,
+  failed: string,
+  decision: maybe(oneOf("repeat", "accept")),
+  reason: string,
+  decided_by: string,
+});
+const step = shape({
+  n: number,
+  kind: string,
+  name: string,
+  how: string,
+  with: string,
+  limits: string,
+  needs_temperature: boolean,
+  cautions: listOf(shape({ name: string, text: string })),
+  table: maybe(shape({ id: string, name: string, note: string, notice: string, pairs: listOf(shape(pair)) })),
+  status: oneOf("waiting", "next", "running", "held", "done", "accepted"),
+  runs: listOf(stepRun),
+});
+const inProcess = shape({
+  id: string,
+  name: string,
+  batch_g: mass,
+  operator: string,
+  weighed: string,
+  state: oneOf("waiting", "running", "held", "done"),
+  step: maybe(number),
+  now: maybe(
+    shape({
+      elapsed_s: mass,
+      least_s: maybe(mass),
+      most_s: maybe(mass),
+      met: boolean,
+      out: listOf(string),
+      awaited: listOf(string),
+      hold: maybe(shape({ ...pair, since_s: maybe(mass), measured_s: maybe(mass), satisfied: maybe(string) })),
+    }),
+  ),
+  held: maybe(shape({ faults: listOf(string), told: string, reason: string, heat: boolean, notice: string })),
+  cooling: maybe(shape({ limits: string, source: string, status: string, since_s: mass, left_s: maybe(mass) })),
+  can: listOf(string),
+  steps: listOf(step),
+});
+
 const sections: Record<keyof State, Check> = {
   station,
   scales: mapOf(scale),
   batch: maybe(batch),
   live: maybe(live),
+  process: absentOr(shape({ at: string, batches: listOf(inProcess) })),
 };
 
 const state = shape(sections);
@@ -250,5 +308,6 @@ export function apply(before: State, change: Partial<State>): State {
     scales: change.scales ? { ...before.scales, ...change.scales } : before.scales,
     batch: change.batch === undefined ? before.batch : change.batch,
     live: change.live === undefined ? before.live : change.live,
+    process: change.process ?? before.process,
   };
 }

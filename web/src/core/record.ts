@@ -77,6 +77,8 @@ export interface Summary {
   operator: string;
   opened: string | null;
   closed: string | null;
+  /** Whether it goes on after weighing. */
+  process: boolean;
   status: "open" | "in process" | "closed" | "abandoned";
   rule: string;
   planned: { n: number; name: string; target_g: string | null }[];
@@ -197,7 +199,10 @@ function odd(entry: Entry): boolean {
   return entry.kind === "tared" && (vesselOf(entry.body)[1] !== null || text(entry.body, "not_added_g") !== "");
 }
 
-const ORDINARY = new Set(["batch opened", "tared", "addition accepted", "batch closed", "lot named"]);
+const ORDINARY = new Set([
+  "batch opened", "tared", "addition accepted", "batch closed", "lot named", "all weighed",
+  "step begun", "temperature entered", "step ended", "step noted",
+]);
 
 /** A draw is told with the yield; one that stands in the place of another is told here too. */
 const ordinary = (e: Entry) => ORDINARY.has(e.kind) || (e.kind === "yield recorded" && !("corrects" in e.body));
@@ -210,6 +215,7 @@ export function summary(record: BatchRecord): Summary {
   const find = (kind: string) => record.entries.find((e) => e.kind === kind);
   const opened = find("batch opened");
   const closed = find("batch closed");
+  const weighed = find("all weighed");
   const abandoned = find("batch abandoned");
   const first = opened?.body ?? {};
   const formula = inside(first, "formula");
@@ -226,7 +232,8 @@ export function summary(record: BatchRecord): Summary {
     operator: text(first, "operator"),
     opened: opened?.at ?? null,
     closed: (closed ?? abandoned)?.at ?? null,
-    status: abandoned ? "abandoned" : closed ? "closed" : "open",
+    process: weighed !== undefined,
+    status: abandoned ? "abandoned" : closed ? "closed" : weighed ? "in process" : "open",
     rule: ruleText(first["rule"]),
     planned: list(first, "additions").map((a, i) => ({
       n: count(a, "n") ?? i + 1,
@@ -236,7 +243,7 @@ export function summary(record: BatchRecord): Summary {
     accepted: record.entries
       .filter((e) => e.kind === "addition accepted")
       .map((e) => accepted(e.body, first)),
-    sums: list(closed?.body ?? {}, "as_weighed").map((it) => ({
+    sums: list((weighed ?? closed)?.body ?? {}, "as_weighed").map((it) => ({
       n: count(it, "addition") ?? 0,
       name: text(it, "name", "ingredient"),
       target_g: textOrNull(it, "target_g"),

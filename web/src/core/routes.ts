@@ -5,6 +5,7 @@ import { BYS, type By } from "./trends.ts";
 export type Route =
   | { screen: "bench" }
   | { screen: "start"; formula: string | null }
+  | { screen: "process"; batch: string | null }
   | { screen: "records" }
   | { screen: "record"; batch: string }
   | { screen: "check"; scale: string }
@@ -25,6 +26,7 @@ export function readRoute(hash: string): Route {
   const parts = hash.replace(/^#\/?/, "").split("/").map(plain);
   const [screen, id] = parts;
   if (screen === "start") return { screen: "start", formula: id || null };
+  if (screen === "process") return { screen: "process", batch: id || null };
   if (screen === "records" && id) return { screen: "record", batch: id };
   if (screen === "records") return { screen: "records" };
   const by = BYS.find((one) => one === id) ?? "ingredient";
@@ -53,6 +55,7 @@ function plain(part: string): string {
 export const to = {
   bench: () => "#/",
   start: (formula?: string) => (formula ? `#/start/${encodeURIComponent(formula)}` : "#/start"),
+  process: (batch?: string) => (batch ? `#/process/${encodeURIComponent(batch)}` : "#/process"),
   records: () => "#/records",
   record: (batch: string) => `#/records/${encodeURIComponent(batch)}`,
   trends: (by: By = "ingredient") => `#/trends/${by}`,

@@ -9,6 +9,7 @@ import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
 import { notice, refusal } from "./refusals.ts";
 import { pantry } from "./pantry.ts";
 import { planned } from "./plan.ts";
+import { process } from "./process.ts";
 import { outOf, vessels } from "./vessels.ts";
 import { disturbed, scales, zeroMoved, zeroMoves } from "./scales.ts";
 
@@ -78,6 +79,14 @@ const list = new Map<string, string>([
   ["zero moved", "Zero moved"],
   ["lot named", "Lot named"],
   ["addition accepted", "Addition accepted"],
+  ["all weighed", "All weighed"],
+  ["step begun", "Step begun"],
+  ["temperature entered", "Temperature entered"],
+  ["temperature struck out", "Temperature struck out"],
+  ["step ended", "Step ended"],
+  ["step decided", "Held step decided"],
+  ["step noted", "Note"],
+  ["clock set", "The computer's clock was set"],
   ["batch closed", "Batch finished"],
   ["yield recorded", "What came out of it was put right"],
   ["batch abandoned", "Batch abandoned"],
@@ -254,7 +263,7 @@ export const words = {
     title: "Keys",
     list: [
       ["Space or Enter", "the big button"],
-      ["T", "tare"],
+      ["T", "tare; in process, to the field for a temperature"],
       ["A", "accept"],
       ["U", "top up"],
       ["O", "take some out"],
@@ -279,7 +288,7 @@ export const words = {
     none: "No batches yet.",
     more: "Older batches",
     of: (done: number, all: number) => `${done} of ${all} additions`,
-    status: (s: string) => ({ open: "Open", closed: "Finished", abandoned: "Abandoned" })[s] ?? s,
+    status: (s: string) => ({ open: "Open", "in process": "In process", closed: "Finished", abandoned: "Abandoned" })[s] ?? s,
   },
   record: {
     title: "As-weighed record",
@@ -321,6 +330,7 @@ export const words = {
   vessels,
   outOf,
   checks,
+  process,
   simulation: {
     title: "Simulation",
     note: "No real scale. These are pretend hands.",
@@ -341,6 +351,7 @@ export const words = {
     switchOn: "Switch it on",
     take: (g: string) => `Take out ${g}\u00a0g`,
     cook: "Let the cook work",
+    wait: (minutes: number) => `Let ${minutes < 60 ? `${minutes}\u00a0min` : `${minutes / 60}\u00a0h`} pass`,
     unplug: "Unplug scale",
     plug: "Plug scale in",
     failed: "The simulation did not take that.",

@@ -1,0 +1,52 @@
+"""The steps of a batch in process as lines of text, out of its entries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from weighd.domain.duration import words
+from weighd.domain.fold import fold
+from weighd.domain.mass import parse
+from weighd.domain.process import limits_in_words
+from weighd.domain.verify import read_export
+from weighd.station.process_picture import draw_steps_of
+
+
+def step_lines(entries: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """The steps after weighing, a line each and one for everything done; none without steps.
+
+    Raises :class:`RecordError` for entries that are none.
+    """
+    batch = fold(read_export({"weighd_record": 1, "entries": list(entries)}))
+    if batch is None or not batch.steps:
+        return
+    for step, drawn in zip(batch.steps, draw_steps_of(batch), strict=True):
+        limits = limits_in_words(step)
+        yield f"{drawn['n']:3} {step.name}: {drawn['status']}" + (f"; {limits}" if limits else "")
+        for run in drawn["runs"]:
+            yield from _run(run)
+
+
+def _run(run: Mapping[str, Any]) -> Iterator[str]:
+    named = f", confirmed: {', '.join(run['confirmed'])}" if run["confirmed"] else ""
+    yield f"    {_time(run['begun'], entered=run['begun_entered'])} begun, {run['by']}{named}"
+    for value in run["values"]:
+        held = f", held {words(parse(value['held_s']))}" if value["held_s"] != "0" else ""
+        struck = f"; struck out: {value['struck']}" if value["struck"] else ""
+        at = _time(value["at"], entered=value["entered"])
+        yield f"    {at} {value['temperature']}{held}, {value['by']}{struck}"
+    for note in run["notes"]:
+        yield f"    {_time(note['at'])} {note['by']}: {note['text']}"
+    if run["ended"] is not None:
+        why = f": {', '.join(run['faults'])}" if run["faults"] else ""
+        told = " ".join(one for one in (run["told"], run["failed"]) if one)
+        at = _time(run["ended"], entered=run["ended_entered"])
+        yield f"    {at} {run['outcome']}{why}, {run['ended_by']}" + (f". {told}" if told else "")
+    if run["decision"] is not None:
+        yield f"    {_time(run['decided'])} {run['decision']}, {run['decided_by']}: {run['reason']}"
+
+
+def _time(at: str, *, entered: bool = False) -> str:
+    """Date and time to the second; marked where a person said it."""
+    return f"{at[:10]} {at[11:19]}" + (" (as told)" if entered else "")
