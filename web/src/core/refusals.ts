@@ -5,6 +5,11 @@
 /** A sentence of our own; or one that keeps the station's, where that names amounts or things. */
 type Said = string | ((detail: string) => string);
 
+/** The station's sentence without the place before it: the board says which step it is. */
+function placed(detail: string): string {
+  return detail.replace(/^batch [^:]+: /, "");
+}
+
 const refusals: Record<string, Said> = {
   // weighing
   "nothing-poured": "Nothing has been poured yet.",
@@ -25,6 +30,16 @@ const refusals: Record<string, Said> = {
   "counts-as-added": (detail) => detail.replace(/^addition \d+: /, ""),
   "zero-is-off": "The empty scale shows less than nothing. Take everything off, zero it with its own key, set the container on.",
   "other-than-vessel": "The scale shows more than the container weighed, or nothing. Take it off, zero the empty scale, set it back.",
+  // in process
+  "batch-over": "This batch is over. Its record can be read.",
+  "cautions-not-confirmed": "Read each caution and confirm it by its name first.",
+  "clock-behind": "The clock of the station stands before what was recorded already. Set the computer's clock right.",
+  "heat-treatment-open": (detail) => `${placed(detail)} Do it again, or discard the batch.`,
+  "needs-temperature": (detail) => `${placed(detail)} Measure it and enter it first.`,
+  "not-this-step": "That step does not come yet. Look at the board again.",
+  "step-over": "That step is over already, at another page.",
+  "bad-value": placed,
+  "bad-time": (detail) => `${placed(detail)} Say how long ago it was.`,
   // vessels
   "unknown-vessel": "There is no such vessel any more. Choose another.",
   "vessel-configured": "This vessel stands in the configuration. Change it there.",
