@@ -15,6 +15,7 @@ from weighd.domain.formula_text import read_formula
 from weighd.domain.record import Entry
 from weighd.domain.sublimation import EVIDENCE
 from weighd.domain.verify import Verifier
+from weighd.station.dry_ice_words import tell_figures
 from weighd.station.session import line
 
 SORBET = """
@@ -253,3 +254,7 @@ def test_it_is_shown_with_its_portions() -> None:
     assert len(told["portions"]) == 10
     assert "evidence" not in told["weighed"]
     assert told["portions"][1]["at_s"] == 30
+    lines = "\n".join(tell_figures(told))
+    assert "not known: no air changes an hour" in lines
+    assert "as it was used: 495.9" in lines
+    assert "above twa-8h" in lines

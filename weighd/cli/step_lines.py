@@ -10,6 +10,7 @@ from weighd.domain.fold import fold
 from weighd.domain.mass import parse
 from weighd.domain.process import limits_in_words
 from weighd.domain.verify import read_export
+from weighd.station.dry_ice_words import tell_figures
 from weighd.station.process_picture import draw_steps_of
 
 
@@ -31,6 +32,8 @@ def step_lines(entries: Iterable[Mapping[str, Any]]) -> Iterator[str]:
 def _run(run: Mapping[str, Any]) -> Iterator[str]:
     named = f", confirmed: {', '.join(run['confirmed'])}" if run["confirmed"] else ""
     yield f"    {_time(run['begun'], entered=run['begun_entered'])} begun, {run['by']}{named}"
+    if run["dry_ice"] is not None:
+        yield from (f"    {one}" for one in tell_figures(run["dry_ice"]))
     for value in run["values"]:
         held = f", held {words(parse(value['held_s']))}" if value["held_s"] != "0" else ""
         struck = f"; struck out: {value['struck']}" if value["struck"] else ""

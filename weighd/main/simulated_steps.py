@@ -11,9 +11,10 @@ from collections.abc import Callable
 from decimal import Decimal
 
 from weighd.domain.batch import Batch
+from weighd.domain.cautions import DRY_ICE
 from weighd.domain.duration import words
 from weighd.domain.process import ProcessStep
-from weighd.domain.temperature import Temperature
+from weighd.domain.temperature import CELSIUS, Temperature
 from weighd.main.daemon import Daemon
 from weighd.station.inputs import Command
 
@@ -39,13 +40,25 @@ async def do_steps(daemon: Daemon, batch: str, by: str, tell: Callable[[str], No
         n = found.process.at
         step = found.steps[n - 1]
         tell(f"step {n}/{len(found.steps)} {step.name}")
-        await ask("begin step", n, confirmed=tuple(one.name for one in step.cautions))
+        names = tuple(one.name for one in step.cautions)
+        await ask("begin step", n, confirmed=names, **_with_dry_ice(step))
         for seconds, temperature in _acts(step):
             await wait(seconds)
             if temperature is not None:
                 await ask("enter temperature", n, temperature=str(temperature))
                 tell(f"step {n}/{len(found.steps)} {temperature}, {words(seconds)} later")
         await ask("end step", n)
+
+
+def _with_dry_ice(step: ProcessStep) -> dict[str, object]:
+    """The room of the invented kitchen, where a step is done with dry ice."""
+    if step.means != DRY_ICE:
+        return {}
+    room = {"room_m3": "60", "air_changes": "6", "release_min": "15"}
+    coldest = step.limits.at_most
+    if coldest is not None and coldest.unit == CELSIUS:
+        room["to_c"] = str(coldest.value)
+    return {"dry_ice": room}
 
 
 def _in_process(daemon: Daemon, batch: str) -> Batch | None:

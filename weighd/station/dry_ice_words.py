@@ -133,3 +133,26 @@ def _needed(limit: Mapping[str, Any]) -> str:
     if needed is None:
         return "; no ventilation of a room is enough: less dry ice, or outdoors"
     return f"; {needed} air changes an hour would keep it below"
+
+
+def tell_figures(told: Mapping[str, Any]) -> list[str]:
+    """What a step with dry ice was reckoned with, out of its record, a line each."""
+    asked, room, weighed = told["asked"], told["room"], told.get("weighed")
+    out = [
+        (
+            f"dry ice: {told['counted_g']} g counted, {asked['from_c']} to {asked['to_c']} °C, "
+            f"{asked['efficiency_percent']} % efficiency (not verified)"
+        )
+    ]
+    if weighed:
+        out.append(
+            f"weighed on {weighed['scale']} as it was used: {weighed['net_g']} g, losing "
+            f"{weighed['rate_g_min']} g a minute"
+        )
+    changes = asked.get("air_changes", "not known: no")
+    above = f"; above {', '.join(room['above'])}" if room["above"] else ""
+    out.append(
+        f"room of {asked['room_m3']} m³, {changes} air changes an hour: up to {room['peak_ppm']} "
+        f"ppm, {room['shift_ppm']} over 8 hours{above}"
+    )
+    return out
