@@ -243,7 +243,7 @@ export function Record({ batch }: { batch: string }) {
       <Facts
         pairs={[
           [facts.batch, `${it.id}, ${words.records.status(it.status)}`],
-          [facts.size, it.batch_g && massWithUnit(it.batch_g)],
+          [facts.size, it.batch_g && [massWithUnit(it.batch_g), it.sized].filter(Boolean).join(": ")],
           [facts.operator, it.operator],
           [facts.opened, stamp(it.opened)],
           [it.status === "abandoned" ? facts.abandoned : facts.closed, it.closed && stamp(it.closed)],

@@ -2,6 +2,7 @@
 // Entries are read leniently: what an older station did not write is shown as not known.
 
 import type { BatchRecord, Entry, Step } from "./frames.ts";
+import { sizedBy } from "./sizes.ts";
 
 export interface EvidenceReading {
   t: number | null;
@@ -74,6 +75,8 @@ export interface Summary {
   name: string;
   revision: string;
   batch_g: string | null;
+  /** How its size was chosen, where that was said; empty for a plain mass. */
+  sized: string;
   operator: string;
   opened: string | null;
   closed: string | null;
@@ -229,6 +232,7 @@ export function summary(record: BatchRecord): Summary {
     name: text(formula, "name", "id"),
     revision: text(formula, "revision"),
     batch_g: textOrNull(first, "batch_g"),
+    sized: sizedBy(inside(first, "size")),
     operator: text(first, "operator"),
     opened: opened?.at ?? null,
     closed: (closed ?? abandoned)?.at ?? null,

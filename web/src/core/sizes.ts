@@ -19,11 +19,18 @@ export function asSize(typed: string): Size | null {
   return /[1-9]/.test(size) && /[a-z]/i.test(size) && !/^[-\u2212]/.test(size) && size.length <= 300 ? { size } : null;
 }
 
+/** How a record says that its size was chosen; empty where it was a plain mass. */
+export function sizedBy(said: Record<string, unknown>): string {
+  const words = typeof said["words"] === "string" && said["by"] !== "mass" ? said["words"] : "";
+  return [words, Array.isArray(said["rounded"]) ? sizes.atSteps : ""].filter(Boolean).join("; ");
+}
+
 const MINUS = "\u2212";
 const signed = (text: string) => (text.startsWith("-") ? MINUS + text.slice(1) : Number(text) > 0 ? `+${text}` : text);
 
 export const sizes = {
   hint: "g, or 5\u00a0L at 30\u00a0%",
+  atSteps: "targets at the steps of the scales",
   steps: "Targets at the steps of the scale",
   stepsMore: "Each is moved to a number that can stand on the display, by no more than a quarter of its tolerance.",
   unchanged: "The mix is the same to the digits shown.",
