@@ -254,6 +254,14 @@ class FakeDaemon:
                 return JSONResponse({"code": "no-such-batch", "detail": "There is none."}, 404)
             return self.record
 
+        @app.get("/api/batches/{name}/weighings.csv")
+        def table(name: str) -> Response:
+            return Response("station,batch\r\n", media_type="text/csv")
+
+        @app.get("/api/batches/{name}/sheet.pdf")
+        def sheet(name: str) -> Response:
+            return Response("a sheet", media_type="text/plain")
+
         @app.post("/api/batches")
         async def start(request: Request) -> Response:
             return await self._command(request, "start")

@@ -208,7 +208,8 @@ function Steps({ batch }: { batch: string }) {
 }
 
 export function Record({ batch }: { batch: string }) {
-  const path = `api/batches/${encodeURIComponent(batch)}/record`;
+  const files = `api/batches/${encodeURIComponent(batch)}`;
+  const path = `${files}/record`;
   const asked = useAsked<BatchRecord>(path);
   if (asked.value === null) {
     const missing = asked.problem?.status === 404;
@@ -231,6 +232,12 @@ export function Record({ batch }: { batch: string }) {
         <div class="row no-print">
           <a class="plain" href={to.records()}>
             {words.record.back}
+          </a>
+          <a class="plain" href={`${files}/sheet.pdf`} target="_blank" rel="noopener">
+            {words.record.sheet}
+          </a>
+          <a class="plain" href={`${files}/weighings.csv`} download={`${it.id}.csv`}>
+            {words.record.table}
           </a>
           <a class="plain" href={`${path}?download=1`} download={`${it.id}.json`}>
             {words.record.download}

@@ -293,6 +293,8 @@ export const words = {
   record: {
     title: "As-weighed record",
     back: "All records",
+    sheet: "Sheet (PDF)",
+    table: "Table (CSV)",
     download: "Download JSON",
     print: "Print",
     missing: "There is no such batch.",
