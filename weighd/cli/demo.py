@@ -228,6 +228,7 @@ def show(document: Mapping[str, Any], to_a_person: bool) -> None:
                 + (f" ({body['reason']})" if body["reason"] else "")
             )
     from weighd.cli.step_lines import step_lines
+    from weighd.domain.verify import read_export
 
-    for line in step_lines(document["entries"]):
+    for line in step_lines(read_export(document)):
         print(line)

@@ -71,6 +71,8 @@ def in_words(report: Report) -> str:
         f"{'batch' if report.batches == 1 else 'batches'}, {report.weighings} weighings "
         "re-derived from their evidence."
     )
+    if report.steps:
+        text += f" {report.steps} {'step' if report.steps == 1 else 'steps'} judged again."
     if report.checks:
         text += f" {report.checks} {'check' if report.checks == 1 else 'checks'} of scales hold."
     if report.lots:
@@ -90,6 +92,11 @@ def in_words(report: Report) -> str:
         text += (
             f" {report.open_batches} of the batches {'is' if report.open_batches == 1 else 'are'} "
             "not closed: still being weighed, or cut short."
+        )
+    if report.in_process:
+        text += (
+            f" {report.in_process} of the batches {'is' if report.in_process == 1 else 'are'} in "
+            "process: steps are still to come."
         )
     if report.unread:
         text += (

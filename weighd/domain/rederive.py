@@ -69,6 +69,7 @@ class Rederiver:
 
     def __init__(self, reread: Reread | None) -> None:
         self.weighings = 0
+        self.steps = 0
         self.unread: set[str] = set()
         self._reread = reread
         self._rules: Mapping[str, Callable[[Batch, Entry], None]] = {
@@ -84,6 +85,7 @@ class Rederiver:
             self._weighing(batch, entry)
         elif batch.status is Status.IN_PROCESS:
             check_process(batch, entry)
+            self.steps += entry.kind == Kind.STEP_ENDED
             check_dry_ice(batch, entry, here(batch).step, self.displayed)
 
     def _weighing(self, batch: Batch, entry: Entry) -> None:

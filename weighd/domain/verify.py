@@ -38,6 +38,8 @@ class Report:
                  added to one that is over, and are not signed;
     ``lots``     how many were received, each with its entries made again;
     ``under``    the head of a journal that a batch was shown to belong to;
+    ``steps``    doings of steps after weighing that were judged again; ``in_process``: batches that
+                 have some to come;
     ``flagged``  weighings on a scale whose check had failed, was overdue or was never made;
     ``doubted``  those on a scale that failed the next check.
     """
@@ -54,6 +56,8 @@ class Report:
     unsigned: int = 0
     under: Head | None = None
     lots: int = 0
+    steps: int = 0
+    in_process: int = 0
 
     def and_also(self, other: Report) -> Report:
         """Both together."""
@@ -73,6 +77,8 @@ class Report:
             self.unsigned + other.unsigned,
             self.under or other.under,
             self.lots + other.lots,
+            self.steps + other.steps,
+            self.in_process + other.in_process,
         )
 
 
@@ -166,7 +172,10 @@ class Verifier:
         self.report.lots = len(self._lots)
         self.report.weighings = self._evidence.weighings
         self.report.unread = self._evidence.unread
-        self.report.open_batches = sum(one.status is Status.OPEN for one in self._batches.values())
+        self.report.steps = self._evidence.steps
+        left = [one.status for one in self._batches.values()]
+        self.report.open_batches = left.count(Status.OPEN)
+        self.report.in_process = left.count(Status.IN_PROCESS)
         return self.report
 
     def _link(self, entry: Entry, where: str) -> None:

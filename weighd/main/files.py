@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from weighd.domain.errors import ConfigError, FormulaError, OperatorError, RecordError, SessionError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula, read_ingredients
-from weighd.domain.record import Tail
-from weighd.domain.verify import export
+from weighd.domain.record import Entry, Tail
+from weighd.domain.verify import export, read_export
 from weighd.main.drivers import session_decoder
 from weighd.main.shipped import shipped_text
 from weighd.station.check_history import of_batch
@@ -205,3 +205,25 @@ def replay_file(
     journal.append(entries)
     mine = journal.batch(batches[-1])
     return export(header.station, batches[-1], mine, of_batch(journal, mine))
+
+
+def entries_to_show(database: Path, batch: str) -> list[Sequence[Entry]]:
+    """The entries of a batch, or of each in process where none is named.
+
+    Raises :class:`RecordError`, ``unknown-batch``.
+    """
+    from weighd.storage.journal import open_read_only
+
+    journal = open_read_only(database)
+    try:
+        found = [journal.batch(batch)] if batch else list(journal.in_process())
+    finally:
+        journal.close()
+    if batch and not found[0]:
+        raise RecordError("unknown-batch", f"There is no batch {batch}.", where=str(database))
+    return found
+
+
+def entries_of_file(path: Path) -> Sequence[Entry]:
+    """The entries of an export. Raises :class:`RecordError`."""
+    return read_export(read_document(path))
