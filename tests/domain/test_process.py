@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
@@ -286,3 +288,41 @@ def test_a_formula_without_steps_has_the_revision_it_had() -> None:
     assert "steps" not in plain.content()
     assert plain.revision == REVISION == revision_of(plain.content())
     assert formula(STEPS).revision != plain.revision
+
+
+# --- the diagram ----------------------------------------------------------------------------------
+
+DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
+#: Where each order leads, tried on batches that stand so.
+LEADS = {Ask.NOTE: None, Ask.DISCARD: "over", Ask.CLOSE: "over"}
+
+
+def diagram() -> str:
+    """The table as a diagram; notes stay where they are, and are left out."""
+    arrows: dict[tuple[str, str], list[str]] = {}
+    for state, do in TABLE:
+        if do is Ask.NOTE:
+            continue
+        if do in LEADS:
+            arrows.setdefault((state, str(LEADS[do])), []).append(do)
+            continue
+        world = PLACES[state]()
+        world.do(do, **WHOLE.get(do, {}))
+        arrows.setdefault((state, world.state), []).append(do)
+        if do is Ask.END:
+            arrows.setdefault((state, State.HELD), []).append(do)
+            arrows.setdefault((state, "over"), []).append(f"{do} (the last)")
+        if do is Ask.ACCEPT:
+            arrows.setdefault((state, "over"), []).append(f"{do} (the last)")
+    out = ["```mermaid", "stateDiagram-v2"]
+    for (a, b), asked in arrows.items():
+        if a != b:
+            out.append(f"    {a} --> {b} : {', '.join(sorted(asked))}")
+    return "\n".join([*out, "```"])
+
+
+def test_the_diagram_in_developers_md_is_that_of_the_table() -> None:
+    text = DEVELOPERS.read_text("utf-8")
+    found = re.search(r"<!-- process -->\n(.*?)\n<!-- /process -->", text, re.DOTALL)
+    assert found, "DEVELOPERS.md has lost its table of batches in process"
+    assert found[1] == diagram(), f"put this into DEVELOPERS.md:\n{diagram()}"
