@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.conftest import OpenPage, RunDaemon
 from tests.browser.real_daemon import RealDaemon
@@ -158,6 +158,29 @@ def test_a_file_changed_by_another_hand_is_not_written_over(
     assert '"871 g"' in text
     assert 'note = "Ours, twice."' in text
     assert "# Invented, for trying weighd out." in text
+
+
+def test_the_newest_answer_wins(station: RealDaemon, open_page: OpenPage) -> None:
+    page = open_page(f"{station.url}#/formula/lemon-sorbet")
+    panel = page.get_by_test_id("composed")
+    expect(panel).to_have_attribute("data-present", "true")
+
+    def late(route: Route) -> None:
+        if '"1 g"' in (route.request.post_data or ""):
+            page.wait_for_timeout(1500)  # the answer for the text before
+        route.continue_()
+
+    page.route("**/api/compose", late)
+    sugar = page.locator('[name="amount-3"]')
+    sugar.fill("1")
+    page.wait_for_timeout(400)
+    sugar.fill("900")
+    expect(panel).to_have_attribute("data-present", "true")
+    newest = panel.locator("dl").inner_text()
+    page.wait_for_timeout(2000)
+    assert panel.locator("dl").inner_text() == newest
+    expect(panel).to_have_attribute("data-present", "true")
+    assert "Sugars\n4" in newest  # 900 g of some 2300
 
 
 def test_a_draft_outlives_a_look_at_another_screen(

@@ -190,6 +190,9 @@ async def test_a_table_is_looked_at_and_taken(larder: Kitchen, folder: Path) -> 
     took = await send(larder, "POST", "/api/ingredient-import", {"csv": CSV}, seen["tag"])
     assert (took.json()["taken"], took.json()["left"]) == (["jam", "plum"], ["salt"])
     tag = took.json()["tag"]
+    only = {"csv": "\n".join(CSV.splitlines()[:3])}
+    twice = await send(larder, "POST", "/api/ingredient-import", only, seen["tag"])
+    assert (twice.status_code, twice.json()["tag"]) == (200, tag)  # the answer was lost
     again = await send(larder, "POST", "/api/ingredient-import", {"csv": CSV}, tag)
     assert problem(again)[:2] == (412, "exists-already")
     over = {"csv": CSV, "replace": True}

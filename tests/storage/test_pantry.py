@@ -299,3 +299,75 @@ def test_an_ingredient_written_is_read_as_the_same(
         text = (tmp_path / "ingredients.toml").read_text("utf-8")
         assert read_ingredients(text, "x")["it"] == each
         assert all(f"# {name}\n" in text for name in "abc")
+
+
+def test_a_list_is_read_again_only_when_it_changed(
+    pantry: FilePantry, kitchen: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from weighd.storage import pantry as pantry_file
+
+    read: list[str] = []
+
+    def noted(text: str, file: str) -> dict[str, Ingredient]:
+        read.append(file)
+        return read_ingredients(text, file)
+
+    monkeypatch.setattr(pantry_file, "read_ingredients", noted)
+    assert pantry.ingredients() == pantry.ingredients()
+    assert len(read) == 1
+    pantry.put_ingredients({"plum": {"name": "Plum"}}, pantry.ingredients()[1])
+    assert pantry.ingredients()[0]["plum"].name == "Plum"
+    text = (kitchen / "ingredients.toml").read_text("utf-8")
+    (kitchen / "ingredients.toml").write_text(text.replace('"Plum"', '"Pear"'), "utf-8")
+    assert pantry.ingredients()[0]["plum"].name == "Pear"
+
+
+_ANY = st.text(st.characters(exclude_categories=("Cs",)), max_size=12) | st.sampled_from(
+    [
+        "1e5",
+        "-0",
+        "0x1",
+        "1_000",
+        "٣",
+        "99.95",
+        "inf",
+        "../x",
+        "[a]",
+        '"',
+        "#",
+        "true",
+        "\n",
+        "\x00",
+    ]
+)
+
+
+@settings(
+    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    st.dictionaries(st.sampled_from([*PARTS, *OF_WHICH]) | _ANY, _ANY, max_size=4),
+    st.none() | st.dictionaries(st.sampled_from(list(KINDS)) | _ANY, _ANY, max_size=3),
+    st.lists(_ANY, min_size=11, max_size=11),
+)
+def test_whatever_is_typed_is_kept_as_it_was_or_refused_in_words(
+    kitchen: Path, parts: dict[str, str], sugars: dict[str, str] | None, typed: list[str]
+) -> None:
+    names = (
+        "name", "caution", "density_g_ml", "cost_per_kg", "supplier_code", "shelf_life_days",
+        "shelf_life_opened_days", "source",
+    )  # fmt: skip
+    draft: dict[str, Any] = dict(zip(names, typed, strict=False))
+    draft |= {"composition": {**parts, **({} if sugars is None else {"sugars": sugars})}}
+    draft |= {"allergens": [typed[8]], "instead": [{"ingredient": typed[9], "ratio": typed[10]}]}
+    pantry, before = FilePantry(kitchen), everything(kitchen)
+    tag = pantry.ingredients()[1]
+    for given_draft in (draft, {**draft, "instead": []}, {"name": typed[0], "composition": parts}):
+        try:
+            tag = pantry.put_ingredients({"it": ingredient_table(given_draft)}, tag)
+        except (FormulaError, OperatorError):
+            assert everything(kitchen) == before
+        else:
+            read = pantry.ingredients()[0]["it"]
+            assert read.name == str(given_draft["name"]).strip()
+            before = everything(kitchen)

@@ -146,3 +146,26 @@ def test_what_came_with_weighd_is_not_changed() -> None:
     with pytest.raises(OperatorError) as caught:
         pantry.put_ingredients({"plum": {"name": "Plum"}}, pantry.ingredients()[1])
     assert caught.value.code == "formulas-fixed"
+
+
+def test_steps_and_what_else_stands_in_a_file_stay_through_a_change(
+    pantry: FilePantry, kitchen: Path
+) -> None:
+    file = kitchen / "lemon-sorbet.toml"
+    steps = (
+        "\n# after the bowl\n[[steps]]  # cold first\n"
+        'kind = "cool"\ntemperature = "at most 4 °C"  # or colder\ntime = "within 90 min"\n'
+    )
+    with file.open("a", encoding="utf-8") as stream:
+        stream.write(steps)
+    before, tag = pantry.source("lemon-sorbet")
+    draft = draft_of(pantry, "lemon-sorbet")
+    fresh = {"ingredient": "salt", "target": "1 g", "tolerance": "10 %"}
+    draft["additions"] = [fresh, *reversed(draft["additions"])]
+    document, origins = formula_document(before, draft)
+    pantry.put_formula("lemon-sorbet", document, origins, tag)
+    text = file.read_text("utf-8")
+    assert text.endswith(steps.rstrip("\n") + "\n")
+    read = FormulaShelf(kitchen).get("lemon-sorbet")
+    assert [str(one.kind) for one in read.steps] == ["cool"]
+    assert len(read.additions) == 7

@@ -300,8 +300,8 @@ def _sense(config: Config) -> Iterator[tuple[toml_text.Path, str, str]]:
         if not http.allow_remote:
             reason = (
                 f'"{http.host}" is reachable from other computers, and there is no access control '
-                "yet: whoever reaches it can weigh; use 127.0.0.1, or set allow_remote = true "
-                "where the network itself is trusted"
+                "yet: whoever reaches it can weigh and change formulas; use 127.0.0.1, or set "
+                "allow_remote = true where the network itself is trusted"
             )
             yield ("http", "host"), reason, "remote-refused"
         elif not http.allowed_hosts:

@@ -62,7 +62,7 @@ class HttpSection(Section):
     allow_remote: bool = Field(
         default=False,
         description="Whether to listen beyond this computer. There is no access control yet: "
-        "whoever reaches the address can weigh.",
+        "whoever reaches the address can weigh, and change formulas.",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Annotated, Any
 
 from anyio import to_thread
@@ -157,8 +158,10 @@ async def take_table(room: Here, table: Table, if_match: IfMatch = None) -> Resp
 def _take(
     pantry: Pantry, found: dict[str, Ingredient], tag: str, *, replace: bool
 ) -> tuple[dict[str, Any], str]:
-    known, _ = pantry.ingredients()
+    known, now = pantry.ingredients()
     there = sorted(one for one in found if one in known)
+    if all(one in known and _same(each, known[one]) for one, each in found.items()):
+        return {"taken": sorted(found), "left": []}, now  # said twice
     if not replace:
         found = {one: each for one, each in found.items() if one not in known}
     if not found:
@@ -176,6 +179,10 @@ def _take(
         tables[identity] = ingredient_table(drawn)
     new = pantry.put_ingredients(tables, tag)
     return {"taken": sorted(found), "left": [] if replace else there}, new
+
+
+def _same(one: Ingredient, other: Ingredient) -> bool:
+    return dataclasses.replace(one, instead=()) == dataclasses.replace(other, instead=())
 
 
 def _said(error: FormulaError) -> dict[str, str]:

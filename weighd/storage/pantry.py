@@ -35,6 +35,7 @@ from weighd.storage.shelf import (
     LIMITS,
     OTHERS,
     heat_tables,
+    stamps_of,
     text_of,
 )
 from weighd.storage.toml_edit import EditError, edited
@@ -49,6 +50,7 @@ class FilePantry:
 
     def __init__(self, folder: Path | Traversable) -> None:
         self._folder = folder
+        self._known: tuple[object, Mapping[str, Ingredient], str] | None = None
 
     @property
     def fixed(self) -> str:
@@ -60,9 +62,16 @@ class FilePantry:
     # --- ingredients --------------------------------------------------------------------------
 
     def ingredients(self) -> tuple[Mapping[str, Ingredient], str]:
-        """The kitchen's ingredients by their ids, and the file's tag. Raises FormulaError."""
-        text, tag = self._text(INGREDIENTS)
-        return read_ingredients(text, INGREDIENTS), tag
+        """The kitchen's ingredients by their ids, and the file's tag. Raises FormulaError.
+
+        Read again only when the file changed: a draft asks at every pause of somebody's typing.
+        """
+        place = self._folder / INGREDIENTS
+        stamps = stamps_of([place])
+        if stamps is None or self._known is None or self._known[0] != stamps:
+            text, tag = self._text(INGREDIENTS)
+            self._known = (stamps, read_ingredients(text, INGREDIENTS), tag)
+        return self._known[1], self._known[2]
 
     def users(self) -> Mapping[str, Sequence[str]]:
         """Of each of the kitchen's ingredients the ids of the formulas that weigh it in."""

@@ -59,7 +59,7 @@ class FormulaShelf:
         """
         own = self._folder / LIMITS
         file = own if own.is_file() else resources("weighd.data") / LIMITS
-        stamps = _stamps([file])
+        stamps = stamps_of([file])
         if stamps is None or self._limits is None or self._limits[0] != stamps:
             self._limits = (stamps, read_limits(text_of(file), file.name))
         return self._limits[1]
@@ -89,7 +89,7 @@ class FormulaShelf:
                 remedy="Make it, or name another in the configuration.",
             )
             return _Shelved({}, (missing,), None)
-        stamps = _stamps(files)
+        stamps = stamps_of(files)
         if stamps is None or stamps != self._shelved.stamps:
             self._shelved = _read_all(files, stamps)
         return self._shelved
@@ -150,7 +150,7 @@ def heat_tables() -> Mapping[str, HeatTable]:
     return read_tables(text_of(resources("weighd.data") / HEAT_TABLES), HEAT_TABLES)
 
 
-def _stamps(files: Sequence[Path | Traversable]) -> object:
+def stamps_of(files: Sequence[Path | Traversable]) -> object:
     """What tells that a folder changed; ``None`` for files that cannot (in a zipped package)."""
     if not all(isinstance(one, Path) for one in files):
         return None

@@ -280,6 +280,9 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
         {kept.length > 0 && <p class="soft">{f.kept(kept)}</p>}
         {id !== null && (
           <div class="row">
+            <a class="plain" href={to.start(id)}>
+              {f.weigh}
+            </a>
             <a class="plain" href={to.newFormula(id)}>
               {f.copy}
             </a>

@@ -242,6 +242,9 @@ export function FormulaSheet({ formula, typed, type }: Props) {
       <a class="plain back" href={to.start()}>
         {words.start.back}
       </a>
+      <a class="plain" href={to.formula(formula.id)}>
+        {words.pantry.formulas.edit}
+      </a>
       <h2>{formula.name}</h2>
       {formula.note && <p class="note">{formula.note}</p>}
       <p class={formula.allergens.length > 0 ? "allergens" : "soft"}>
