@@ -199,3 +199,25 @@ def test_any_request_has_an_answer(
                 least, most = one.in_grams(batch_g)
                 assert (least or 0) - Decimal("1e-6") <= got.exact[one.ingredient]
                 assert most is None or got.exact[one.ingredient] <= most + Decimal("1e-6")
+
+
+def test_a_flavour_keeps_its_amount_unless_it_is_named() -> None:
+    """Hazelnut paste is fat as well; but a lighter gelato is to taste of hazelnut all the same."""
+    paste = TABLE["usda-19165"]  # cocoa: more than half of it is neither fat, milk nor sugar
+    extra = Addition(paste, Decimal(100), read_tolerance("1 %"))
+    formula = replace(FORMULA, additions=(*FORMULA.additions, extra))
+    pool = POOL | {paste.id: paste}
+    for texts, kept in (
+        (("fat=4..4.1",), True),
+        (("fat=4..4.1", f"{paste.id}>=0 g"), False),
+        (("fat=4..4.1", "other_solids=1..2"), False),
+    ):
+        targets: list[Target] = [read_target(*split_target(text), pool) for text in texts]
+        got = solve(asked(formula, pool, targets), Highs())
+        assert (paste.id in got.kept) == kept
+        assert got.met
+        if kept:
+            assert got.grams[paste.id] == 100
+    # Taken from a list by name, it is there to be used.
+    free = solve(asked(None, pool, [read_target("fat", "5", pool)]), Highs())
+    assert paste.id not in free.kept

@@ -31,8 +31,9 @@ def add_to(app: typer.Typer) -> None:
 
         Of all mixes that are as asked, the one nearest to the formula's present amounts is taken,
         or the cheapest, or the one in the middle of each range (--aim). Where nothing is as asked
-        it says which targets fight, shows the nearest miss, and ends with exit code 1. What is
-        there for its salt, stabiliser or alcohol keeps its amount unless a target names it.
+        it says which targets fight, shows the nearest miss, and ends with exit code 1. Flavours and
+        what is there for its salt, stabiliser or alcohol keep their amounts unless a target names
+        them.
         """
         from weighd.main.files import read_limits_file
         from weighd.main.targets import (

@@ -30,6 +30,9 @@ _NONE, _ONE, _HUNDRED = Decimal(0), Decimal(1), Decimal(100)
 #: What is mostly this is in a mix for its sake, and is not used to make up for something else.
 _KEPT_PARTS = ("stabiliser", "salt", "alcohol")
 _MOSTLY = Decimal("0.5")
+#: What is taken for a flavour: more than this share is solids that are neither fat, milk, sugar nor
+#: stabiliser, or may be.
+FLAVOUR = Decimal("0.05")
 _NEEDS_AIR = ("density", "solids_per_litre")
 #: A value is at its target if it is off by no more than this: the float's share, not the cook's.
 _ROUNDING = Decimal("1e-6")
@@ -51,8 +54,7 @@ class Ask:
 
     ``formula``  the present one, if there is one; ``pool``, the ingredients that may be used;
     ``limits``   of a class of product, beside the targets; a target of the same goes first.
-    ``held``     ingredients whose share stays, beside those that are kept by themselves, and
-    ``free``     those that are up for change whatever they are there for;
+    ``free``     ingredients that are up for change whatever they are there for;
     ``present_g``  the present grams, where they are not the formula's at the size asked for.
     """
 
@@ -63,7 +65,6 @@ class Ask:
     aim: Aim
     limits: tuple[Limit, ...] = ()
     overrun_percent: Decimal | None = None
-    held: tuple[str, ...] = ()
     free: tuple[str, ...] = ()
     present_g: Mapping[str, Decimal] | None = None
 
@@ -268,7 +269,7 @@ def _amounts(ask: Ask, limits: list[Limit]) -> tuple[tuple[Unknown, ...], tuple[
         if name in named:
             least, most = named[name].in_grams(ask.batch_g)
             out.append(Unknown(name, least or _NONE, most))
-        elif name not in ask.free and (name in ask.held or _for_its_sake(ingredient, parts)):
+        elif name not in ask.free and _stays(ingredient, present.get(name, _NONE), parts):
             kept.append(name)
             grams = present.get(name, _NONE)
             out.append(Unknown(name, grams, grams))
@@ -277,9 +278,21 @@ def _amounts(ask: Ask, limits: list[Limit]) -> tuple[tuple[Unknown, ...], tuple[
     return tuple(out), tuple(kept)
 
 
-def _for_its_sake(ingredient: Ingredient, wished: set[str]) -> bool:
+def _stays(ingredient: Ingredient, grams: Decimal, wished: set[str]) -> bool:
+    """Whether it is in a mix for its own sake, and no target is about that."""
+    if grams and is_flavour(ingredient) and "other_solids" not in wished:
+        return True
     low = dict(row_of(ingredient.facts).low)
     return any(low.get(part, _NONE) >= _MOSTLY and part not in wished for part in _KEPT_PARTS)
+
+
+def is_flavour(one: Ingredient) -> bool:
+    """Whether it is, or may be, in a mix for its taste: its amount is not up for balancing."""
+    row = row_of(one.facts)
+    return (
+        dict(row.low).get("other_solids", _NONE) + dict(row.spread).get("other_solids", _NONE)
+        > FLAVOUR
+    )
 
 
 def change_weights(present: Mapping[str, Decimal], batch_g: Decimal) -> dict[str, Decimal]:

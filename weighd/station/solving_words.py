@@ -199,6 +199,9 @@ def tell(one: Outcome) -> Iterator[str]:
         yield ""
         yield sentence(one.fights, one.wishes, ask.pool)
         yield "What stands above misses the targets by the least."
+        if one.kept:
+            first = one.kept[0]
+            yield f'Kept ingredients may move once they are named, like "{first}>=0 g".'
 
 
 def _row(one: Reached) -> str:

@@ -4,9 +4,8 @@ How much of the new one goes in: by the ratio that was given, else by the rule t
 for it (or the new one for the old, read backwards); such an amount is about strength and stays.
 Where nobody says how much, it is gram for gram, and moved like the rest unless it is a flavour.
 
-What is a flavour keeps its amount: an ingredient of which more than :data:`FLAVOUR` is solids that
-are neither fat, milk, sugar nor stabiliser, or may be. So does what is there for its salt or its
-alcohol.
+What is taken for a flavour (:func:`~weighd.station.solving.is_flavour`) keeps its amount, and so
+does what is there for its salt or its alcohol.
 
 The rest is brought back to the old values exactly if that can be, else to within :data:`ROOM` of
 each value if that can be, else as near as it can be.
@@ -30,13 +29,12 @@ from weighd.domain.limits import Limit, value_of
 from weighd.domain.problem import Solver
 from weighd.domain.substitutes import LEAST, MOST
 from weighd.domain.targets import AmountTarget, Target
-from weighd.station.solving import NEW_TOLERANCE, Aim, Ask, Outcome, solve
+from weighd.station.solving import NEW_TOLERANCE, Aim, Ask, Outcome, is_flavour, solve
 
 _NONE, _ONE = Decimal(0), Decimal(1)
 #: What is brought back to the old values, in this order.
 SAME = ("fat", "msnf", "sugars", "total_solids", "stabiliser", "freezing_point")
 AS_BEFORE = "as before"
-FLAVOUR = Decimal("0.05")
 #: Of a value, what counts as the same where the very same cannot be had: 0.06 of 11.36 % fat.
 ROOM = Decimal("0.005")
 #: Old values are taken to this: below what a kitchen can tell, and short enough to be told.
@@ -309,7 +307,6 @@ def _ask(
     new: Ingredient,
 ) -> Ask:
     pool = {one.ingredient.id: one.ingredient for one in swapped.additions}
-    held = tuple(name for name, one in pool.items() if name != new.id and is_flavour(one))
     present: dict[str, Decimal] = {}
     for one in swapped.additions:
         present[one.ingredient.id] = present.get(one.ingredient.id, _NONE) + one.target_g
@@ -320,18 +317,8 @@ def _ask(
         tuple(targets),
         batch_g,
         Aim.NEAREST,
-        held=held,
         free=free,
         present_g=present,
-    )
-
-
-def is_flavour(one: Ingredient) -> bool:
-    """Whether it is, or may be, in a mix for its taste: its amount is not up for balancing."""
-    row = row_of(one.facts)
-    return (
-        dict(row.low).get("other_solids", _NONE) + dict(row.spread).get("other_solids", _NONE)
-        > FLAVOUR
     )
 
 
