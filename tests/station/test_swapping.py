@@ -16,11 +16,12 @@ from tests.domain.mixes import OWN, dairy, made_of
 from tests.station.daemon import run
 from weighd.domain.composition import of_formula
 from weighd.domain.errors import OperatorError
+from weighd.domain.flavours import is_flavour
 from weighd.domain.formula import Addition, Formula, Ingredient, read_tolerance
 from weighd.domain.substitutes import Substitute
 from weighd.main.files import read_formula_file
 from weighd.solver.highs import Highs
-from weighd.station.swapping import By, Same, Swap, is_flavour, read_ratio, swap
+from weighd.station.swapping import By, Same, Swap, read_ratio, swap
 from weighd.station.swapping_words import draw_swap, tell
 
 ROOT = Path(__file__).parents[2]

@@ -17,6 +17,7 @@ from weighd.domain.composition import Composition, compose, of_formula
 from weighd.domain.conflict import Conflict, conflict
 from weighd.domain.contents import row_of
 from weighd.domain.errors import FormulaError, OperatorError
+from weighd.domain.flavours import stays
 from weighd.domain.formula import FINEST, LARGEST_G, Addition, Formula, Ingredient, read_tolerance
 from weighd.domain.freezing import freezing
 from weighd.domain.limits import EVERY, Limit, ProductClass, value_of
@@ -27,12 +28,6 @@ from weighd.domain.targets import MOST_TARGETS, AmountTarget, Target
 from weighd.domain.wishes import Wishes, hard, least_change, nearest
 
 _NONE, _ONE, _HUNDRED = Decimal(0), Decimal(1), Decimal(100)
-#: What is mostly this is in a mix for its sake, and is not used to make up for something else.
-_KEPT_PARTS = ("stabiliser", "salt", "alcohol")
-_MOSTLY = Decimal("0.5")
-#: What is taken for a flavour: more than this share is solids that are neither fat, milk, sugar nor
-#: stabiliser, or may be.
-FLAVOUR = Decimal("0.05")
 _NEEDS_AIR = ("density", "solids_per_litre")
 #: A value is at its target if it is off by no more than this: the float's share, not the cook's.
 _ROUNDING = Decimal("1e-6")
@@ -269,30 +264,13 @@ def _amounts(ask: Ask, limits: list[Limit]) -> tuple[tuple[Unknown, ...], tuple[
         if name in named:
             least, most = named[name].in_grams(ask.batch_g)
             out.append(Unknown(name, least or _NONE, most))
-        elif name not in ask.free and _stays(ingredient, present.get(name, _NONE), parts):
+        elif name not in ask.free and stays(ingredient, present.get(name, _NONE), parts):
             kept.append(name)
             grams = present.get(name, _NONE)
             out.append(Unknown(name, grams, grams))
         else:
             out.append(Unknown(name, _NONE, ask.batch_g))
     return tuple(out), tuple(kept)
-
-
-def _stays(ingredient: Ingredient, grams: Decimal, wished: set[str]) -> bool:
-    """Whether it is in a mix for its own sake, and no target is about that."""
-    if grams and is_flavour(ingredient) and "other_solids" not in wished:
-        return True
-    low = dict(row_of(ingredient.facts).low)
-    return any(low.get(part, _NONE) >= _MOSTLY and part not in wished for part in _KEPT_PARTS)
-
-
-def is_flavour(one: Ingredient) -> bool:
-    """Whether it is, or may be, in a mix for its taste: its amount is not up for balancing."""
-    row = row_of(one.facts)
-    return (
-        dict(row.low).get("other_solids", _NONE) + dict(row.spread).get("other_solids", _NONE)
-        > FLAVOUR
-    )
 
 
 def change_weights(present: Mapping[str, Decimal], batch_g: Decimal) -> dict[str, Decimal]:

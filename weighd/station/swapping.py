@@ -4,7 +4,7 @@ How much of the new one goes in: by the ratio that was given, else by the rule t
 for it (or the new one for the old, read backwards); such an amount is about strength and stays.
 Where nobody says how much, it is gram for gram, and moved like the rest unless it is a flavour.
 
-What is taken for a flavour (:func:`~weighd.station.solving.is_flavour`) keeps its amount, and so
+What is taken for a flavour (:mod:`weighd.domain.flavours`) keeps its amount, and so
 does what is there for its salt or its alcohol.
 
 The rest is brought back to the old values exactly if that can be, else to within :data:`ROOM` of
@@ -23,13 +23,14 @@ from weighd.domain.composition import Composition, of_formula
 from weighd.domain.contents import row_of
 from weighd.domain.errors import OperatorError
 from weighd.domain.facts_text import number
+from weighd.domain.flavours import is_flavour
 from weighd.domain.formula import FINEST, Addition, Formula, Ingredient, read_tolerance
 from weighd.domain.freezing import freezing
 from weighd.domain.limits import Limit, value_of
 from weighd.domain.problem import Solver
 from weighd.domain.substitutes import LEAST, MOST
 from weighd.domain.targets import AmountTarget, Target
-from weighd.station.solving import NEW_TOLERANCE, Aim, Ask, Outcome, is_flavour, solve
+from weighd.station.solving import NEW_TOLERANCE, Aim, Ask, Outcome, solve
 
 _NONE, _ONE = Decimal(0), Decimal(1)
 #: What is brought back to the old values, in this order.
