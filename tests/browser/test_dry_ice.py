@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
+
 import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import OpenPage, RunDaemon
+from tests.browser.test_process import SHERBET, press_big, weighed
+from weighd.domain.cautions import DRY_ICE, OF_MEANS
+from weighd.domain.verify import verify_export
 
 SIZES = [(390, 844), (1024, 768), (1920, 1080)]
 
@@ -71,3 +77,57 @@ def test_the_room_is_remembered_on_the_device(run_daemon: RunDaemon, open_page: 
     expect(panel.get_by_label("Room, m³")).to_have_value("44")
     # What stands on the scale is told there too.
     expect(panel.get_by_test_id("losing")).to_contain_text("On the scale")
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+def test_a_step_with_dry_ice_at_the_page(
+    run_daemon: RunDaemon, open_page: OpenPage, size: tuple[int, int]
+) -> None:
+    station = run_daemon("demo", "--no-open", "--speed", "40")
+    batch = weighed(station, SHERBET, "600")
+    todo = [("begin step", 1), ("end step", 1), ("begin step", 2)]
+    for do, step in todo:
+        station.post(f"api/batches/{batch}/commands", do=do, step=step, by="Bo")
+    station.post(
+        f"api/batches/{batch}/commands", do="enter temperature", step=2, temperature="3", by="Bo"
+    )
+    station.simulate("wait", minutes=90)
+    station.post(f"api/batches/{batch}/commands", do="end step", step=2, by="Bo")
+
+    viewport = {"width": size[0], "height": size[1]}
+    page = open_page(f"{station.url}#/process/{batch}", viewport=viewport)
+    page.locator("#who").fill("Bo")
+    for one in OF_MEANS[DRY_ICE]:
+        page.get_by_test_id(f"caution-{one.name}").locator("input").check()
+    expect(page.locator("#primary")).to_have_text("Give the room first")
+    before = page.get_by_test_id("dry-ice-before")
+    expect(before.get_by_label("Draw at, °C")).to_have_value("-5")  # as the step's limit says
+    before.get_by_label("Room, m³").fill("30")
+    expect(before.get_by_test_id("charge")).to_contain_text("g of dry ice")
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    _picture(page, f"step-before-{size[0]}")
+    press_big(page, "Begin")
+
+    now = page.get_by_test_id("dry-ice-now")
+    expect(now).to_contain_text("Portion 1 of 10")
+    expect(now).to_contain_text("the next in 0:")
+    expect(now).to_be_in_viewport()
+    _picture(page, f"step-now-{size[0]}")
+    station.simulate("wait", minutes=6)
+    expect(now).to_contain_text("All portions are in")
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+    page.goto(f"{station.url}#/records/{batch}")
+    kept = page.get_by_test_id("dry-ice-kept")
+    expect(kept).to_contain_text("not verified")
+    expect(kept).to_contain_text("Room 30\u00a0m³, air changes an hour not known, taken as none")
+    kept.scroll_into_view_if_needed()
+    _picture(page, f"step-kept-{size[0]}")
+    verify_export(station.record(batch), None)
+
+
+def _picture(page: object, name: str) -> None:
+    """A picture to look at, where a folder for them is named."""
+    folder = os.environ.get("WEIGHD_PICTURES")
+    if folder:
+        page.screenshot(path=str(Path(folder) / f"{name}.png"))  # type: ignore[attr-defined]

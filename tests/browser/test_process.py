@@ -202,6 +202,9 @@ def test_batches_side_by_side_out_of_limits_and_sent_off(
     for n in range(boxes.count()):
         expect(page.get_by_test_id("step-begin")).to_have_attribute("aria-disabled", "true")
         boxes.nth(n).check()
+    # And there is a room that the gas goes into.
+    expect(page.get_by_test_id("step-begin")).to_have_text("Give the room first")
+    page.get_by_label("Room, m³").fill("30")
     expect(page.get_by_test_id("step-begin")).to_have_text("Begin")
     page.get_by_role("button", name="Discard the batch").click()
     page.get_by_text("Not safe to eat").click()

@@ -1,7 +1,7 @@
 // A step of freezing with dry ice: its figures before it begins, its portions while it goes on, and what
 // its record keeps.
 
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { type About, coldest, dryIce, due, type Figures } from "../core/dry-ice.ts";
 import { useAsked } from "./ask.ts";
 import { Field, GivenFields, Losing, Result, said, useGiven, useReckoned } from "./dry-ice.tsx";
@@ -66,8 +66,11 @@ export function DryIceBefore({ batch, limits, give }: Before) {
 /** While it goes on: the portion that is due, and when the next one is. */
 export function DryIceNow({ figures, elapsed }: { figures: Figures; elapsed: number }) {
   const { now, next } = due(figures.portions, elapsed);
+  const seen = useRef<HTMLElement>(null);
+  // What came before it was long: the portions are brought into sight once.
+  useEffect(() => seen.current?.scrollIntoView({ block: "center" }), []);
   return (
-    <section class="dry-ice-now" data-testid="dry-ice-now" role="timer">
+    <section class="dry-ice-now" data-testid="dry-ice-now" role="timer" ref={seen}>
       {now === null ? (
         <p>
           <Shape name="good" /> {dryIce.allIn}

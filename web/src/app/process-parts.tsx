@@ -3,8 +3,10 @@
 import { useRef, useState } from "preact/hooks";
 import { type InProcess, process as w, type Run, type Step, stepLook, typed } from "../core/process.ts";
 import type { Command } from "../core/commands.ts";
+import { dryIce } from "../core/dry-ice.ts";
 import { stamp } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
+import { DryIceBefore, DryIceKept } from "./dry-ice-step.tsx";
 import type { Deeds } from "./process.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, recall, remember } from "./store.ts";
@@ -36,15 +38,19 @@ function Pairs({ step, chosen, choose }: { step: Step; chosen: string; choose(pa
 }
 
 /** What comes before a step: its cautions, each confirmed by its name, and the pair to follow. */
-export function Begin({ step, deeds }: { step: Step; deeds: Deeds }) {
+export function Begin({ batch, step, deeds }: { batch: string; step: Step; deeds: Deeds }) {
   const [named, name] = useState<readonly string[]>([]);
   const [pair, choose] = useState("");
+  const cold = step.with === dryIce.means;
+  const [given, give] = useState<Record<string, string> | null>(null);
   const left = step.cautions.length - named.length;
+  const waits = left > 0 || (cold && given === null);
   const flip = (it: string) => name(named.includes(it) ? named.filter((one) => one !== it) : [...named, it]);
   const begin = () => {
-    if (left > 0 || deeds.busy) return;
+    if (waits || deeds.busy) return;
     const more: Partial<Command> = { confirmed: [...named] };
     if (pair) more.pair = pair;
+    if (cold && given) more.dry_ice = given;
     void deeds.send("begin step", more);
   };
   return (
@@ -63,8 +69,9 @@ export function Begin({ step, deeds }: { step: Step; deeds: Deeds }) {
           ))}
         </fieldset>
       )}
-      <button type="button" class="big" id="primary" data-testid="step-begin" aria-disabled={left > 0 || deeds.busy || !fresh.value} onClick={begin}>
-        <span>{left > 0 ? w.confirmFirst(left) : w.begin}</span>
+      {cold && <DryIceBefore batch={batch} limits={step.limits} give={give} />}
+      <button type="button" class="big" id="primary" data-testid="step-begin" aria-disabled={waits || deeds.busy || !fresh.value} onClick={begin}>
+        <span>{left > 0 ? w.confirmFirst(left) : waits ? dryIce.roomFirst : w.begin}</span>
       </button>
     </>
   );
@@ -246,6 +253,7 @@ function RunRecord({ run }: { run: Run }) {
         {w.record.begun(stamp(run.begun) + said(run.begun_entered), run.by)}
         {run.confirmed.length > 0 && `. ${w.record.confirmed(run.confirmed)}`}
       </p>
+      {run.dry_ice && <DryIceKept figures={run.dry_ice} />}
       <Values run={run} />
       {run.notes.map((note) => (
         <p key={note.at}>

@@ -9,6 +9,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { Ask } from "./dialogs.tsx";
+import { DryIceNow } from "./dry-ice-step.tsx";
 import { Begin, Measure, StepList, Values } from "./process-parts.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, inProcess, operator, processCame, remember, requests } from "./store.ts";
@@ -294,7 +295,8 @@ function Board({ it }: { it: InProcess }) {
             </p>
           )}
           {running && enough && <p class="done-said">{w.enough(enough)}</p>}
-          {it.state === "waiting" && <Begin key={`${it.id}/${step.n}/${step.runs.length}`} step={step} deeds={deeds} />}
+          {it.state === "waiting" && <Begin key={`${it.id}/${step.n}/${step.runs.length}`} batch={it.id} step={step} deeds={deeds} />}
+          {running && run?.dry_ice && it.now && fresh.value && <DryIceNow figures={run.dry_ice} elapsed={Number(it.now.elapsed_s) + since} />}
           {running && step.needs_temperature && <Measure key={step.n} step={step} deeds={deeds} />}
           {run && running && <Values run={run} can={it.can.includes("strike temperature")} strike={(n) => open({ what: "strike", do: "strike temperature", value: n })} />}
           {deeds.trouble && asked === null && (

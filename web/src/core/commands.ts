@@ -53,6 +53,8 @@ export interface Command {
   pair?: string;
   from_step?: number;
   note?: string;
+  /** For a step with dry ice: the room and what else is reckoned with, and the scale it stands on. */
+  dry_ice?: Record<string, string>;
 }
 
 /** Waits between tries of one command, in ms: five tries, then the person is told. */

@@ -127,6 +127,9 @@ export function bar(it: AirLimit): number {
 export const POST = 70;
 
 export const dryIce = {
+  /** What a step is done with, as a formula says it. */
+  means: "dry ice",
+  roomFirst: "Give the room first",
   title: "Freeze with dry ice",
   first: "Before you begin",
   caution: (name: string) => `${name.slice(0, 1).toUpperCase()}${name.slice(1)}:`,

@@ -1,5 +1,7 @@
 // Batches in process: their shape on the wire, what they look like, and every word about them.
 
+import type { Figures } from "./dry-ice.ts";
+
 export type StepState = "waiting" | "running" | "held" | "done";
 export type StepStatus = "waiting" | "next" | "running" | "held" | "done" | "accepted";
 
@@ -43,6 +45,7 @@ export interface Run {
   by: string;
   confirmed: string[];
   pair: string;
+  dry_ice?: Figures | null;
   values: Value[];
   notes: { text: string; at: string; by: string }[];
   ended: string | null;

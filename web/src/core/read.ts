@@ -217,11 +217,21 @@ const live = shape({
 
 const pair = { pair: string, celsius: string, time: string, time_s: mass, source: string, status: string };
 const value = shape({ n: number, temperature: string, at: string, by: string, held_s: mass, entered: boolean, struck: string });
+const dryIce = shape({
+  asked: mapOf(string),
+  counted_g: mass,
+  heat_kj: absentOr(listOf(mass)),
+  charge_g: absentOr(listOf(mass)),
+  room: shape({ peak_ppm: mass, quarter_ppm: mass, shift_ppm: mass, above: listOf(string) }),
+  weighed: absentOr(shape({ scale: string, tare_g: mass, net_g: mass, u_g: mass, rate_g_min: mass, u_rate_g_min: mass })),
+  portions: listOf(shape({ n: number, at_s: number, grams: mass })),
+});
 const stepRun = shape({
   begun: string,
   by: string,
   confirmed: listOf(string),
   pair: string,
+  dry_ice: absentOr(maybe(dryIce)),
   values: listOf(value),
   notes: listOf(shape({ text: string, at: string, by: string })),
   ended: maybe(string),
