@@ -48,6 +48,10 @@ async def test_sizes_in_plan_formula_and_composition(kitchen: Kitchen) -> None:
     plan = (await kitchen.get(f"{where}/plan?size=sugar=55 g&rounded=true")).json()
     assert plan["size"]["scarcest"] == "sugar"
     assert Decimal(plan["batch_g"]) == 550
+    sheet = (await kitchen.get(f"{where}?batch_g=233.31&rounded=true&scale=bench")).json()
+    assert [one["target_g"] for one in sheet["additions"]] == ["210", "23.3"]
+    stepped = (await kitchen.get(f"{where}/plan?batch_g=233.31&rounded=true")).json()
+    assert [one["target_g"] for one in stepped["size"]["rounded"]] == ["210", "23.3"]
     mix = (await kitchen.get(f"{where}/composition?size=2 kg")).json()
     assert Decimal(mix["mass_g"]) == 2000
 

@@ -177,7 +177,9 @@ async def plan(
         one = _at_size(room, chosen, (batch_g, size), vessels if rounded else None)
         found = planning.make_plan(one.formula, scales, rule, vessels)
         told = {**planning.draw_plan(found, one.formula), "left_out": away}
-        return {**told, "size": sizing.draw_size(one.size, one.rounded)} if size else told
+        return (
+            {**told, "size": sizing.draw_size(one.size, one.rounded)} if size or rounded else told
+        )
 
     return JSONResponse(await to_thread.run_sync(made))
 
