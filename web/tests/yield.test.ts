@@ -60,6 +60,7 @@ test("a yield is told in words", () => {
   assert.equal(said["Cost of a litre"], "at least 4.34");
   assert.equal(said["Volume drawn"], "2.76\u00a0L");
   assert.ok(!("Left over" in said));
+  assert.ok("Not drawn so far" in Object.fromEntries(yields.facts({ ...whole, status: "in process" })));
   assert.match(yields.prices(whole), /since 2026-11-01.*pieces are not in it/);
   assert.equal(yields.draw(draw), "1,25\u00a0kg, 4\u00a0\u00d7\u00a0350\u00a0mL, 120\u00a0g of it pieces, 20 portions");
   assert.match(yields.found(draw), /overrun 34.9\u00a0% \(\u00b10.62\)/);

@@ -30,7 +30,8 @@ def tell_yield(drawn: Mapping[str, Any]) -> list[str]:
     out += [tell_draw(one) for one in drawn["draws"]]
     out += [
         "",
-        f"In: {total['in_g']} g; drawn: {_or(total['drawn_g'], 'g')} of mix; {_loss(total)}",
+        f"In: {total['in_g']} g; drawn: {_or(total['drawn_g'], 'g')} of mix; "
+        + _loss(total, drawn["status"]),
     ]
     if total["overrun_percent"] is not None:
         out.append(
@@ -101,13 +102,14 @@ def _or(value: str | None, unit: str) -> str:
     return "not known" if value is None else f"{value} {unit}"
 
 
-def _loss(total: Mapping[str, Any]) -> str:
+def _loss(total: Mapping[str, Any], status: str) -> str:
     told = Told(total["told"])
+    said = "not drawn so far" if status == "in process" and told is Told.LOSS else _LOSS[told]
     left = f"left over: {total['left_g']} g; " if total["left_g"] != "0.00" else ""
     if total["loss_g"] is None:
         return f"{left}{_LOSS[told]}."
     amount = f"{total['loss_g']} g, {total['loss_percent']} %, u {float(total['loss_u_g']):.2f} g"
-    return f"{left}{_LOSS[told]} ({amount})."
+    return f"{left}{said} ({amount})."
 
 
 def _costs(cost: Mapping[str, Any]) -> list[str]:

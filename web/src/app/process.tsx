@@ -13,6 +13,7 @@ import { DryIceNow } from "./dry-ice-step.tsx";
 import { Begin, Measure, StepList, Values } from "./process-parts.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, inProcess, operator, processCame, remember, requests } from "./store.ts";
+import { YieldOf } from "./yield.tsx";
 
 /** Seconds since the newest picture, drawn anew four times a second. */
 function useSince(): number {
@@ -326,6 +327,7 @@ function Board({ it }: { it: InProcess }) {
         </div>
       </section>
       <StepList it={it} />
+      <YieldOf batch={it.id} by={it.operator} />
       {asked && <Asking key={asked.what} it={it} asked={asked} deeds={deeds} away={() => ask(null)} />}
       <p class="visually-hidden" aria-live="polite">
         {w.plate(it)}. {step.name}. {step.limits}
@@ -343,6 +345,7 @@ export function ProcessScreen({ batch }: { batch: string | null }) {
     <main class="page narrow">
       <h1>{batch}</h1>
       <p>{w.over}</p>
+      <YieldOf batch={batch} by="" />
       <a class="plain" href={to.record(batch)}>
         {words.done.record}
       </a>

@@ -247,6 +247,7 @@ export function YieldOf({ batch, by }: { batch: string; by: string }) {
   const it = asked.value ?? (kept?.batch === batch ? kept : null);
   if (it === null) return null;
   const gained = w.gained(it);
+  const may = it.status === "in process" || it.status === "closed";
   const right = typeof at === "number" ? (it.draws.find((one) => one.draw === at) ?? null) : null;
   const done = (text: string) => {
     go("list");
@@ -275,7 +276,7 @@ export function YieldOf({ batch, by }: { batch: string; by: string }) {
                 </span>
               )}
             </span>
-            {at === "list" && (
+            {may && at === "list" && (
               <button type="button" class="plain no-print" aria-label={w.rightOf(one.draw)} onClick={() => go(one.draw)}>
                 {w.right}
               </button>
@@ -309,7 +310,7 @@ export function YieldOf({ batch, by }: { batch: string; by: string }) {
           {said}
         </p>
       )}
-      {at === "list" ? (
+      {!may ? null : at === "list" ? (
         <div class="row no-print">
           <button type="button" class="solid" onClick={() => (say(""), go("new"))}>
             {w.add}

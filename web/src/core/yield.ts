@@ -269,7 +269,7 @@ export const yields = {
       ["Weighed in", `${mass(total.in_g)}${NBSP}g`],
       ["Drawn, of mix", total.drawn_g === null ? null : `${mass(total.drawn_g)}${NBSP}g`],
       ["Left over", Number(total.left_g) > 0 ? `${mass(total.left_g)}${NBSP}g` : null],
-      ["Lost", it.draws.length > 0 ? loss : null],
+      [it.status === "in process" ? "Not drawn so far" : "Lost", it.draws.length > 0 ? loss : null],
       ["Volume drawn", total.product_ml === null ? null : `${(Number(total.product_ml) / 1000).toFixed(2)}${NBSP}L`],
       ["Overrun in all", total.overrun_percent === null ? null : percent(total.overrun_percent)],
       ["Portions", total.portions === 0 ? null : `${total.portions}${portion ? `, each ${portion}` : ""}`],
