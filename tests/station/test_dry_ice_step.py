@@ -11,6 +11,7 @@ from tests.domain.process_world import resealed
 from tests.station.scripted import Hand, LineDecoder
 from weighd.domain.cautions import DRY_ICE, OF_MEANS
 from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.fold import fold
 from weighd.domain.formula_text import read_formula
 from weighd.domain.record import Entry
 from weighd.domain.sublimation import EVIDENCE
@@ -241,6 +242,29 @@ def test_a_recording_of_it_replays() -> None:
     assert json.loads(text)["command"]["dry_ice"] == ROOM
     _, inputs = read([header_line(Header({"bench": {"driver": "test"}})), text], "x")
     assert next(inputs) == command
+
+
+def test_afterwards_the_share_of_the_cold_that_was_used_is_told() -> None:
+    """Asked for with an efficiency and drawn where it was to be drawn, that efficiency comes out;
+    drawn warmer, less of the cold went in."""
+    from weighd.station.process_picture import draw_steps_of
+
+    shares = []
+    for drawn in ("-6", "-5.5"):
+        hand = weighed()
+        begin(hand, {**ROOM, "efficiency_percent": "55"})
+        more: dict[str, Any] = {"step": 1, "by": "Bo", "batch": "test-0001"}
+        [batch] = hand.station.off_bench.in_process()
+        assert draw_steps_of(batch)[0]["runs"][0]["dry_ice"]["share_percent"] is None
+        hand.do("enter temperature", temperature=drawn, **more)
+        hand.do("end step", **more)
+        over = fold(hand.journal)
+        assert over is not None
+        told = draw_steps_of(over)[0]["runs"][0]["dry_ice"]
+        shares.append(told["share_percent"])
+        assert f"{told['share_percent']} % of the cold" in "\n".join(tell_figures(told))
+    assert shares[0] == "55"
+    assert 40 < float(shares[1]) < 55
 
 
 def test_it_is_shown_with_its_portions() -> None:

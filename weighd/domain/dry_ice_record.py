@@ -23,6 +23,7 @@ from weighd.domain.dry_ice import TENTH, Amounts, Asked, read_asked, reckon, roo
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.kinds import Kind
 from weighd.domain.process import ProcessStep
+from weighd.domain.process_run import Run
 from weighd.domain.record import Entry
 from weighd.domain.room_air import LIMITS, Room
 from weighd.domain.sublimation import FEWEST, Waste, waste
@@ -81,6 +82,24 @@ def figures(batch: Batch, asked: Asked, weighed: Mapping[str, Any] | None) -> di
 def amounts_in(batch: Batch) -> Amounts:
     """What is in a batch, in grams, as weighed."""
     return [(one.ingredient, one.mass_g) for one in parts_of(batch) if one.mass_g > 0]
+
+
+def share_of_cold(batch: Batch, run: Run) -> Decimal | None:
+    """What share of the cold ended in the mix, in percent, if all of the dry ice that was counted
+    was used: by the last temperature measured in the step, and with the gas leaving cold, as the
+    efficiency is asked for. ``None`` while it cannot be told; the next batch can be asked with it.
+    """
+    told = run.dry_ice
+    if told is None or run.outcome is None or not run.counted or "heat_kj" not in told:
+        return None
+    drawn = (run.counted[-1].temperature.ninths / 9).quantize(TENTH)
+    ideal = {**told["asked"], "to_c": mass.text(drawn), "efficiency_percent": "100"}
+    try:
+        one = reckon(amounts_in(batch), read_asked(ideal))
+    except OperatorError:
+        return None
+    share = one.charge.most_g / mass.parse(told["counted_g"]) * 100
+    return mass.rounded(share, _WHOLE)
 
 
 def _air(room: Room) -> dict[str, Any]:

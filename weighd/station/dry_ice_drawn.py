@@ -127,13 +127,21 @@ def _charge(one: Reckoned) -> dict[str, Any]:
     }
 
 
-def draw_figures(told: Mapping[str, Any] | None) -> dict[str, Any] | None:
-    """What a step with dry ice was reckoned with, as its record has it, and its portions."""
+def draw_figures(
+    told: Mapping[str, Any] | None, share: Decimal | None = None
+) -> dict[str, Any] | None:
+    """What a step with dry ice was reckoned with, as its record has it, and its portions; and what
+    share of the cold ended in the mix, where that can be told afterwards."""
     if told is None:
         return None
     asked = told["asked"]
     every, over = int(mass.parse(asked["every_s"])), int(mass.parse(asked["over_min"]) * SIXTY)
-    out = {**told, "portions": portions_of(mass.parse(told["counted_g"]), every, over)}
+    found = None if share is None else mass.text(share)
+    out = {
+        **told,
+        "share_percent": found,
+        "portions": portions_of(mass.parse(told["counted_g"]), every, over),
+    }
     if "weighed" in told:
         out["weighed"] = {k: one for k, one in told["weighed"].items() if k != "evidence"}
     return out

@@ -155,4 +155,9 @@ def tell_figures(told: Mapping[str, Any]) -> list[str]:
         f"room of {asked['room_m3']} m³, {changes} air changes an hour: up to {room['peak_ppm']} "
         f"ppm, {room['shift_ppm']} over 8 hours{above}"
     )
+    if told["share_percent"] is not None:
+        out.append(
+            f"if all of it was used, {told['share_percent']} % of the cold ended in the mix: the "
+            "efficiency to reckon with next time"
+        )
     return out

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from weighd.domain import mass
 from weighd.domain.batch import Batch
+from weighd.domain.dry_ice_record import share_of_cold
 from weighd.domain.duration import words
 from weighd.domain.heat_tables import NOTICE, Cooling, HeatTable, Pair
 from weighd.domain.moments import milliseconds
@@ -74,7 +75,7 @@ def _step(batch: Batch, n: int, step: ProcessStep) -> dict[str, Any]:
         "cautions": [one.content() for one in step.cautions],
         "table": _table(step.table) if step.table else None,
         "status": status,
-        "runs": [_run(step, one) for one in process.runs if one.step == n],
+        "runs": [_run(batch, step, one) for one in process.runs if one.step == n],
     }
 
 
@@ -99,14 +100,14 @@ def _pair(pair: Pair) -> dict[str, Any]:
     }
 
 
-def _run(step: ProcessStep, run: Run) -> dict[str, Any]:
+def _run(batch: Batch, step: ProcessStep, run: Run) -> dict[str, Any]:
     return {
         "begun": run.begun,
         "begun_entered": run.begun_entered,
         "by": run.by,
         "confirmed": list(run.confirmed),
         "pair": run.pair,
-        "dry_ice": draw_figures(run.dry_ice),
+        "dry_ice": draw_figures(run.dry_ice, share_of_cold(batch, run)),
         "values": [
             {
                 "n": n,

@@ -94,6 +94,7 @@ export function DryIceKept({ figures }: { figures: Figures }) {
         {figures.room.above.length > 0 && <Shape name="warn" />} {dryIce.aired(figures)}
       </p>
       {figures.weighed && <p>{dryIce.weighed(figures.weighed)}</p>}
+      {figures.share_percent && <p>{dryIce.share(figures.share_percent)}</p>}
     </div>
   );
 }

@@ -84,6 +84,8 @@ export interface Figures {
   heat_kj?: [string, string];
   charge_g?: [string, string];
   counted_g: string;
+  /** What share of the cold ended in the mix, if all was used: known once the step is over. */
+  share_percent?: string | null;
   room: { peak_ppm: string; quarter_ppm: string; shift_ppm: string; above: string[] };
   weighed?: { scale: string; tare_g: string; net_g: string; u_g: string; rate_g_min: string; u_rate_g_min: string };
   portions: { n: number; at_s: number; grams: string }[];
@@ -212,6 +214,8 @@ export const dryIce = {
     (it.room.above.length > 0 ? "; above a limit of exposure." : "."),
   weighed: (it: NonNullable<Figures["weighed"]>) =>
     `Weighed on ${it.scale} as it was used: ${massWithUnit(it.net_g)}, losing ${it.rate_g_min}${NBSP}g a minute.`,
+  share: (percent: string) =>
+    `If all of it was used, ${percent}${NBSP}% of the cold ended in the mix: the efficiency to reckon with next time.`,
   losing: "On the scale",
   scale: "Scale",
   want: "Wanted at use, g",

@@ -222,6 +222,7 @@ const dryIce = shape({
   counted_g: mass,
   heat_kj: absentOr(listOf(mass)),
   charge_g: absentOr(listOf(mass)),
+  share_percent: absentOr(maybe(mass)),
   room: shape({ peak_ppm: mass, quarter_ppm: mass, shift_ppm: mass, above: listOf(string) }),
   weighed: absentOr(shape({ scale: string, tare_g: mass, net_g: mass, u_g: mass, rate_g_min: mass, u_rate_g_min: mass })),
   portions: listOf(shape({ n: number, at_s: number, grams: mass })),
