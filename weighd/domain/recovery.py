@@ -312,4 +312,4 @@ def extra_tolerance(batch: Batch, current: Planned) -> Tolerance:
 
 def to_finest(grams: Decimal) -> Decimal:
     """As targets are rounded."""
-    return mass.rounded(grams, FINEST)
+    return mass.short(grams, FINEST)

@@ -21,7 +21,7 @@ from weighd.domain.recovery import Change, State, Trouble, Way
 from weighd.domain.recovery_coming import becomes, coming, with_others
 from weighd.domain.recovery_effects import SERVED_C, Effect, effects
 from weighd.domain.recovery_ranges import BANDS, Mix, keeps, mixed, planned_mix, wanted
-from weighd.domain.recovery_search import Allowed, Fight, Found, search
+from weighd.domain.recovery_search import Allowed, Fight, Found, is_known, search
 from weighd.domain.recovery_ways import Barred, as_it_is, enlarged, shrunk
 
 _NONE, _ONE = Decimal(0), Decimal(1)
@@ -222,11 +222,17 @@ def _searched(state: State, weigh: _Weigh, solver: Solver) -> list[Option]:
         ways.append(Way.LESS)
     if not weigh.limits:
         return [Option(Way.REBALANCE, _NOT_KNOWN)]
+    strangers = [one for one in state.besides if not is_known(one.ingredient)]
+    if strangers:
+        text = f"What is in {strangers[0].ingredient.name} is not known well enough."
+        return [Option(Way.REBALANCE, Barred(_NOT_KNOWN.code, text))]
     out: list[Option] = []
     for way in ways:
         allowed = weigh.allowed(less=way is Way.LESS)
         try:
-            found = search(state, way, weigh.limits, allowed, solver)
+            # Where the second way fails as well, the first need not be explained.
+            last = way is ways[-1]
+            found = search(state, way, weigh.limits, allowed, solver, explain=last)
         except (OperatorError, SolverError) as error:
             out.append(Option(way, Barred(error.code, error.message)))
             continue
@@ -238,6 +244,8 @@ def _searched(state: State, weigh: _Weigh, solver: Solver) -> list[Option]:
         text = "No addition brings the mix back into its limits."
         if way is Way.LESS:
             text = "Less of what is still to come does not bring the mix back into its limits."
+        if last and found.fight is None:
+            text = f"{text[:-1]}: all else could be had, but not its freezing point with it."
         out.append(_missed(near, Barred("no-correction-fits", text), found.fight))
     return out
 

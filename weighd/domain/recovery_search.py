@@ -24,7 +24,16 @@ from weighd.domain.limits import Limit
 from weighd.domain.mix_lines import FREEZING, thawings
 from weighd.domain.mix_search import Mixing, solve_mix
 from weighd.domain.problem import Line, Solved, Solver, Unknown, total
-from weighd.domain.recovery import Change, State, Stuff, Trouble, Way, extra_tolerance, next_number
+from weighd.domain.recovery import (
+    Change,
+    State,
+    Stuff,
+    Trouble,
+    Way,
+    extra_tolerance,
+    next_number,
+    to_finest,
+)
 from weighd.domain.recovery_coming import becomes
 from weighd.domain.recovery_ranges import Mix, as_json, keeps, mix_of
 from weighd.domain.recovery_ways import change
@@ -42,6 +51,8 @@ SPARE = Decimal("0.0005")
 _MARGINS = (2, 20)
 _BETTER = Decimal("0.001")
 ROOM = "room"
+#: Sums that no limit is about.
+_NOT_HELD = {"cost", "kcal", "kj", "volume_ml", "sweetness", "protein", "ash", "milk_fat"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +92,9 @@ class Fight:
 class Missed:
     """No change keeps all limits: what comes nearest, and wishes that fight.
 
-    ``broken``  the limits that the nearest does not keep. ``near`` is ``None`` where even what may
-    be missed cannot be had: there is no room for what is still to come.
+    ``broken``  the limits that the nearest does not keep;
+    ``fight``   ``None`` where all but the freezing point can be had, or where nobody asked;
+    ``near``    ``None`` where there is no room even for what is still to come.
     """
 
     near: Found | None
@@ -91,10 +103,17 @@ class Missed:
 
 
 def search(
-    state: State, way: Way, limits: Sequence[Limit], allowed: Allowed, solver: Solver
+    state: State,
+    way: Way,
+    limits: Sequence[Limit],
+    allowed: Allowed,
+    solver: Solver,
+    *,
+    explain: bool = True,
 ) -> Found | Missed:
-    """The smallest change that keeps the limits, or what comes nearest.
+    """The smallest change that keeps the limits, or what comes nearest and why none does.
 
+    ``explain``  whether that is wanted: it takes many times as long.
     Raises :class:`OperatorError`, ``facts-missing``, and what the solver raises.
     """
     plan = _Amounts.of(state, allowed)
@@ -106,6 +125,8 @@ def search(
         found = _rounded(plan, state, way, best)
         if all(keeps(one, plan.mix(found)) for one in limits):
             return replace(found, change=replace(found.change, keeps=as_json(limits)))
+    if not explain:
+        return Missed(None, tuple(limits), None)
     return _nearest(plan, state, way, limits, solver)
 
 
@@ -130,7 +151,7 @@ class _Amounts:
         known = {one.ingredient.id for one in stuffs.values()}
         tolerance = extra_tolerance(state.batch, state.current)
         for extra in allowed.extras:
-            if extra.id not in known:
+            if extra.id not in known and is_known(extra):
                 of = next_number(stuffs)
                 stuffs[of], new[of] = Stuff(of, extra, tolerance, _NONE, _NONE, _NONE), extra
                 known.add(extra.id)
@@ -182,6 +203,11 @@ class _Amounts:
 
     def mix(self, found: Found) -> Mix:
         return mix_of(self.state, found.change, found.grams)
+
+
+def is_known(one: Ingredient) -> bool:
+    """Whether all is known that a mix is held to, so that it can be reckoned with."""
+    return not {key for key, _ in row_of(one.facts).spread} - _NOT_HELD
 
 
 def _step(one: Stuff) -> Decimal:
@@ -266,7 +292,7 @@ def _pinned(mixing: Mixing, found: Solved) -> Mixing:
     linear problem, from which weighings are then saved."""
     if mixing.band is None:
         return mixing
-    ends, wet = thawings(mixing.band, mixing.rows)
+    ends, wet = thawings(mixing.band, mixing.rows, short=mixing.short, past=mixing.past)
     lines = list(wet)
     for one in ends:
         water = total(one.water, found.values)
@@ -283,7 +309,7 @@ def _rounded(plan: _Amounts, state: State, way: Way, values: Mapping[int, Decima
         if abs(grams - was) <= FINEST / 2:
             wholes[of] = was
         else:
-            near = mass.rounded(grams, FINEST)
+            near = to_finest(grams)
             near = near + FINEST if near < least else near
             wholes[of] = near if most is None else min(near, most)
     new = {of: one for of, one in plan.new.items() if wholes[of] > 0}
@@ -300,22 +326,14 @@ def _rounded(plan: _Amounts, state: State, way: Way, values: Mapping[int, Decima
 def _nearest(
     plan: _Amounts, state: State, way: Way, limits: Sequence[Limit], solver: Solver
 ) -> Missed:
+    """What comes nearest. The freezing point is held to the piece of its table on which the mix
+    lies that comes nearest in everything else."""
     wishes = plan.wishes(limits, _MARGINS[0])
-    about = {str(of): grams for of, grams in plan.present.items() if grams}
-    mixing = nearest(wishes, about)
-    present = {str(of): grams for of, grams in plan.present.items()}
-    weights = dict.fromkeys(present, _BETTER / plan.mass_g)
-    priced = least_change(mixing.problem.also(*plan.room()), present, weights)
-    problem = priced.priced({**priced.price, **mixing.problem.price})
-    found = solve_mix(solver, replace(mixing, problem=problem))
-    while isinstance(found, Solved):  # what is too little to be a weighing is none
-        small = [of for of in plan.steps if _BETTER < _more(found, of) < plan.steps[of]]
-        if not small:
-            break
-        problem = problem.also(*(_no_more(of) for of in small))
-        found = solve_mix(solver, replace(mixing, problem=problem))
     fight = _fight(plan, wishes, solver)
-    if not isinstance(found, Solved):
+    found = _missing_least(plan, _without_freezing(wishes), None, solver)
+    if found is not None and wishes.band is not None:
+        found = _missing_least(plan, wishes, found, solver) or found
+    if found is None:
         return Missed(None, tuple(limits), fight)
     near = _rounded(plan, state, way, {of: found.values[str(of)] for of in plan.stuffs})
     broken = tuple(one for one in limits if not keeps(one, plan.mix(near)))
@@ -323,9 +341,38 @@ def _nearest(
     return Missed(replace(near, change=replace(near.change, keeps=held)), broken, fight)
 
 
+def _missing_least(
+    plan: _Amounts, wishes: Wishes, about: Solved | None, solver: Solver
+) -> Solved | None:
+    """The least that limits are missed by, then the least change; ``None`` where nothing can be.
+
+    ``about``  the mix on whose piece of the table the freezing point is held.
+    """
+    present = {str(of): grams for of, grams in plan.present.items()}
+    mixing = nearest(wishes, {name: grams for name, grams in present.items() if grams})
+    weights = dict.fromkeys(present, _BETTER / plan.mass_g)
+    priced = least_change(mixing.problem.also(*plan.room()), present, weights)
+    problem = priced.priced({**priced.price, **mixing.problem.price})
+    if about is not None:
+        problem = _pinned(replace(mixing, problem=problem), about).problem
+    while True:  # what is too little to be a weighing is none
+        found = solver.solve(problem)
+        if not isinstance(found, Solved):
+            return None
+        small = [of for of in plan.steps if _BETTER < _more(found, of) < plan.steps[of]]
+        if not small:
+            return found
+        problem = problem.also(*(_no_more(of) for of in small))
+
+
+def _without_freezing(wishes: Wishes) -> Wishes:
+    return replace(wishes, limits=tuple(one for one in wishes.limits if one.of != (FREEZING,)))
+
+
 def _fight(plan: _Amounts, wishes: Wishes, solver: Solver) -> Fight | None:
     roomy = _with_room(plan, wishes)
-    found = conflict(solver, roomy)
+    # With the freezing point it would take many times as long; where all else can be had, it is it.
+    found = conflict(solver, _without_freezing(roomy))
     pool = {str(of): one.ingredient for of, one in plan.stuffs.items()}
     return None if found is None else Fight(found, roomy, pool)
 

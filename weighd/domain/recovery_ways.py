@@ -15,7 +15,7 @@ from decimal import Decimal
 from weighd.domain import mass
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import FINEST, Ingredient
-from weighd.domain.recovery import Change, State, Stuff, Trouble, Way
+from weighd.domain.recovery import Change, State, Stuff, Trouble, Way, to_finest
 from weighd.domain.recovery_coming import becomes, coming
 from weighd.domain.recovery_ranges import kept, ranges_of
 
@@ -123,7 +123,7 @@ def as_it_is(state: State, way: Way) -> Change | Barred:
     if way is Way.KEEP:
         wholes = state.goals
         if state.trouble is Trouble.RAN_OUT:
-            wholes[hand.of] = mass.rounded(hand.there_g, FINEST)
+            wholes[hand.of] = to_finest(hand.there_g)
             if not hand.there_g and not _others_to_come(state):
                 return Barred("nothing-else-to-come", "Nothing else is to be weighed.")
         return change(state, way, wholes)
@@ -143,7 +143,7 @@ def _others_to_come(state: State) -> bool:
 
 def _times(plan_g: Decimal, there_g: Decimal, of_g: Decimal) -> Decimal:
     with_all = mass.EXACT.divide(mass.EXACT.multiply(plan_g, there_g), of_g)
-    return mass.rounded(with_all, FINEST)
+    return to_finest(with_all)
 
 
 def check(state: State, found: Change) -> None:

@@ -24,7 +24,7 @@ from weighd.station.known import told
 from weighd.station.outlook import outlook
 from weighd.station.planning_picture import draw_due, draw_steps
 from weighd.station.process_picture import draw_process, draw_steps_of
-from weighd.station.recovery_picture import draw_put_right
+from weighd.station.recovery_picture import draw_recovery
 from weighd.station.scale import LinkState, ScaleState
 from weighd.station.station import Station
 from weighd.station.vessel_picture import draw_room, draw_vessel
@@ -177,7 +177,7 @@ def draw_batch(batch: Batch) -> dict[str, Any]:
         "cautions": list(batch.formula["content"]["cautions"]),
         "current": current.n if current else None,
         "additions": [_addition(batch, one) for one in batch.additions],
-        "put_right": [draw_put_right(one) for one in batch.put_right],
+        **draw_recovery(batch),
         **draw_steps(batch),
         **({"weighed": batch.weighed, "steps": draw_steps_of(batch)} if batch.steps else {}),
     }

@@ -24,6 +24,7 @@ function Row({ it }: { it: Addition }) {
             {it.reason ? `: ${it.reason}` : ""}
           </small>
         )}
+        {words.recovery.piece(it, batch.value) && <small>{words.recovery.piece(it, batch.value)}</small>}
         {it.lot && (
           <small>
             {words.weigh.lot} {it.lot}

@@ -4,6 +4,7 @@ import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
+import { RecoverDialog, TroubleDialog, WrongDialog } from "./recovery.tsx";
 import { batch, command, complaint, current, dialog, fresh, live, scales, stance } from "./store.ts";
 
 const shut = () => {
@@ -64,6 +65,8 @@ export interface Asking {
   what: string;
   ask: string;
   quick: readonly string[];
+  /** The one that is chosen at first. */
+  first?: string;
   save: string;
   keep: string;
   danger?: boolean;
@@ -79,7 +82,7 @@ export interface Asking {
 /** Ask for a reason: quick ones to tap, or own words; nothing goes out without one. */
 export function Ask(it: Asking) {
   const away = it.away ?? shut;
-  const [chosen, choose] = useState("");
+  const [chosen, choose] = useState(it.first ?? "");
   const [own, write] = useState("");
   const [said, say] = useState("");
   const [sending, mark] = useState(false);
@@ -105,6 +108,7 @@ export function Ask(it: Asking) {
                 <input
                   type="radio"
                   name="quick"
+                  autoFocus={each === it.first}
                   checked={chosen === each && !own.trim()}
                   onChange={() => {
                     choose(each);
@@ -316,9 +320,12 @@ export function Dialogs() {
   const about = `${batch.value?.id}/${current.value?.n}`;
   const first = useRef(about);
   useEffect(() => {
-    if (first.current !== about && (name === "reason" || name === "lot")) shut();
+    if (first.current !== about && ["reason", "lot", "recover", "wrong", "trouble"].includes(name ?? "")) shut();
     first.current = about;
   }, [about]);
+  if (name === "recover") return <RecoverDialog />;
+  if (name === "wrong") return <WrongDialog />;
+  if (name === "trouble") return <TroubleDialog />;
   if (name === "scale") return <ScaleDialog key="scale" />;
   if (name === "reason") return <ReasonDialog />;
   if (name === "abandon") return <AbandonDialog key="abandon" />;

@@ -3,6 +3,7 @@
 import { others, primary, standing } from "../core/choice.ts";
 import type { Live } from "../core/frames.ts";
 import { words } from "../core/words.ts";
+import { Say } from "./recovery.tsx";
 import { act, busy, current, dialog, scale } from "./store.ts";
 
 function story(live: Live, out: boolean): string[] {
@@ -24,7 +25,8 @@ function story(live: Live, out: boolean): string[] {
   return [words.held.zero(sum), more, words.held.zeroElse];
 }
 
-export function Held({ live }: { live: Live }) {
+/** `told`: what happened, and what can be done about it, is told beside it. */
+export function Held({ live, told = false }: { live: Live; told?: boolean }) {
   const out = words.vessels.isOut(current.value);
   const first = primary(live);
   const choices = others(live);
@@ -32,13 +34,14 @@ export function Held({ live }: { live: Live }) {
   const decision = live.can.includes("use scale") || (first !== null && stands !== "on target") || choices.length > 0;
   return (
     <section class="held" aria-label={words.phase(live, false)} data-testid="held">
-      {story(live, out).map((line, i) => (
+      {(told ? [] : story(live, out)).map((line, i) => (
         <p key={line} class={i === 0 ? "held-what" : "held-more"}>
           {line}
         </p>
       ))}
       {decision && (
         <div class="row">
+          <Say />
           {choices.map((each) => (
             <button type="button" class="plain" key={each.do} data-do={each.do} disabled={busy.value !== null} onClick={() => act(each)}>
               {words.act(each.do, live.verdict, out)}

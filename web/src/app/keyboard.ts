@@ -2,6 +2,7 @@
 
 import { primary } from "../core/choice.ts";
 import { wish } from "../core/keys.ts";
+import { pick, press, told, trouble } from "./recovering.ts";
 import { switchSound } from "./sound.tsx";
 import { act, dialog, fresh, live, route } from "./store.ts";
 
@@ -12,14 +13,21 @@ export function listenToKeys(): void {
   document.addEventListener("keydown", (event) => {
     const target = event.target instanceof Element ? event.target : null;
     const big = target?.closest("#primary") !== null && target !== null;
+    // Enter on a way that is chosen presses the big button; Space and the arrows choose.
+    const ways = target?.closest(".ways") != null;
+    const chooses = ways && event.key === "Enter";
     const asked = wish(event, {
-      typing: target?.closest(TYPING) != null,
-      control: !big && target?.closest(CONTROL) != null,
+      typing: target?.closest(TYPING) != null && !chooses,
+      control: !big && !chooses && target?.closest(CONTROL) != null,
       dialog: dialog.peek() !== null,
     });
     const pressesBig = big && (event.key === " " || event.key === "Enter");
     // The big button acts on the way down, once; the browser's own click would make it twice.
     if (pressesBig) event.preventDefault();
+    if (asked === null && /^[1-9]$/.test(event.key) && dialog.peek() === null && (ways || target?.closest(TYPING) == null)) {
+      const way = trouble.peek() === null ? undefined : told.peek()?.options.filter((one) => one.goes)[Number(event.key) - 1];
+      if (way !== undefined) pick(way.way);
+    }
     if (asked === null) return;
     if (asked === "keys") {
       dialog.value = "keys";
@@ -40,7 +48,7 @@ export function listenToKeys(): void {
     const it = live.peek();
     if (it === null) return;
     event.preventDefault();
-    if (asked === "primary") act(primary(it));
+    if (asked === "primary") press(it);
     else if (asked === "lot") {
       if (it.can.includes("name lot") && fresh.peek()) dialog.value = "lot";
     } else if (asked === "accept" && primary(it)?.do !== "accept") {

@@ -2,6 +2,7 @@ import "../style/tokens.css";
 import "../style/shell.css";
 import "../style/parts.css";
 import "../style/weigh.css";
+import "../style/recovery.css";
 import "../style/cue.css";
 import "../style/screens.css";
 import "../style/checks.css";

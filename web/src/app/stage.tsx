@@ -9,6 +9,8 @@ import { inSteps, mass, massWithUnit, size } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
+import { chosen, press, told, trouble } from "./recovering.ts";
+import { Recovery, Say } from "./recovery.tsx";
 import { Shape, cueShape, look } from "./shapes.tsx";
 import { act, batch, busy, calm, command, complaint, cue, current, dialog, fresh, live, named, past, refused, scale, stance } from "./store.ts";
 import { ApproachTape } from "./tape.tsx";
@@ -93,24 +95,25 @@ function BigButton() {
   const it = live.peek();
   if (it === null) return null;
   const first = primary(it);
-  const off = first === null || !fresh.value;
-  const told = first === null && busy.value === null ? cue.peek() : null;
+  const way = told.value === null ? null : chosen.value;
+  const off = (first === null && way === null) || !fresh.value;
+  const cued = first === null && way === null && busy.value === null ? cue.peek() : null;
   return (
     <button
       type="button"
-      class={told === null ? "big" : "big cue"}
+      class={cued === null ? "big" : "big cue"}
       id="primary"
-      data-cue={told ?? undefined}
+      data-cue={cued ?? undefined}
       data-testid="primary"
-      data-do={first?.do ?? ""}
+      data-do={way?.command ?? first?.do ?? ""}
       aria-disabled={off || busy.value !== null}
-      onClick={() => act(first)}
+      onClick={() => press(it)}
     >
-      {told !== null && <Shape name={cueShape(told)} />}
+      {cued !== null && <Shape name={cueShape(cued)} />}
       <span>
-        {told !== null ? words.cue(told) : busy.value !== null ? words.weigh.sending : !fresh.value ? words.link.plate : buttonText(it)}
+        {cued !== null ? words.cue(cued) : busy.value !== null ? words.weigh.sending : !fresh.value ? words.link.plate : way !== null ? words.recovery.big(way, told.value!) : buttonText(it)}
       </span>
-      {told !== null && <Shape name={cueShape(told)} />}
+      {cued !== null && <Shape name={cueShape(cued)} />}
     </button>
   );
 }
@@ -157,6 +160,7 @@ function Head({ addition, of }: { addition: Addition; of: number }) {
           </p>
         )}
         {addition.caution && <p class="hint">{addition.caution}</p>}
+        {words.recovery.piece(addition, batch.value) && <p class="hint">{words.recovery.piece(addition, batch.value)}</p>}
       </div>
       <dl class="stage-target">
         <dt>{words.weigh.target}</dt>
@@ -190,6 +194,7 @@ function Below({ addition, held }: { addition: Addition; held: boolean }) {
         <b>{net}</b> {words.weigh.of(addition.target_g)}
       </p>
       {!held && <Others />}
+      {!held && <Say />}
       <LotButton addition={addition} />
     </div>
   );
@@ -291,6 +296,12 @@ function BoardCheck() {
   );
 }
 
+/** What was last put right in this batch, and why. */
+function PutRight() {
+  const last = batch.value?.put_right?.at(-1);
+  return last === undefined || trouble.value !== null ? null : <Told>{words.recovery.done(last)}</Told>;
+}
+
 /** The board of the addition that is being weighed. */
 export function Stage() {
   void stance.value;
@@ -303,7 +314,7 @@ export function Stage() {
   const of = batch.value?.additions.length ?? 0;
   const tone = fresh.value ? look(it, past.peek(), cue.peek()).tone : "stop";
   return (
-    <section ref={board} class="stage" data-tone={tone} data-phase={it.phase} aria-label={words.nav.bench}>
+    <section ref={board} class="stage" data-tone={tone} data-phase={it.phase} data-recovering={trouble.value !== null && told.value !== null ? "" : undefined} aria-label={words.nav.bench}>
       <Plate of={of} />
       <div class="stage-body">
         <Head addition={addition} of={of} />
@@ -315,6 +326,7 @@ export function Stage() {
         <BoardCheck />
         <Room live={it} />
         {it.lifted && <Told>{words.outOf.noCue}</Told>}
+        <PutRight />
         {it.zero && it.phase !== "held" && <Told>{words.weigh.zeroMoved(it.zero.cause, it.zero.sum_g)}</Told>}
         {it.drift_g_min && <Told>{words.weigh.drift(it.drift_g_min)}</Told>}
         {!addition.judgeable && (
@@ -332,7 +344,8 @@ export function Stage() {
             {words.vessels.anyway(refused.value)}
           </button>
         )}
-        {it.phase === "held" && fresh.value && <Held live={it} />}
+        {trouble.value !== null && <Recovery />}
+        {it.phase === "held" && fresh.value && <Held live={it} told={told.value !== null} />}
         <BigButton />
       </div>
     </section>

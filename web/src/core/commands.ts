@@ -55,6 +55,8 @@ export interface Command {
   note?: string;
   /** For a step with dry ice: the room and what else is reckoned with, and the scale it stands on. */
   dry_ice?: Record<string, string>;
+  /** For "put right": what was chosen. */
+  change?: object;
 }
 
 /** Waits between tries of one command, in ms: five tries, then the person is told. */

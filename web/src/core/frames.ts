@@ -3,6 +3,7 @@
 
 import type { Process } from "./process.ts";
 import type { Check } from "./checks.ts";
+import type { PutRight } from "./recovery.ts";
 
 export type Verdict = "short" | "on target" | "over" | "too close to call";
 export type Phase = "awaiting vessel" | "ready" | "pouring" | "settling" | "judged" | "held";
@@ -17,6 +18,7 @@ export type Can =
   | "weigh again"
   | "use scale"
   | "tare another"
+  | "put right"
   | "abandon"
   | "name lot";
 export type Cause =
@@ -135,6 +137,8 @@ export interface Addition {
   method?: "by difference";
   /** Its place in a plan of several scales or vessels. */
   step?: Step;
+  /** The amount it is of, where its number does not say so. */
+  of?: number;
 }
 
 export type Into = "bowl" | "dish" | "premix" | "source";
@@ -184,6 +188,9 @@ export interface Batch {
   cautions?: string[];
   additions: Addition[];
   acts?: Doing[];
+  put_right?: PutRight[];
+  /** How many amounts the formula calls for. */
+  called?: number;
 }
 
 export type Cue = "pour" | "slow" | "stop";

@@ -181,8 +181,8 @@ function event(entry: Entry): Event {
     addition: count(body, "addition"),
     vessel: vesselOf(body),
     not_added_g: textOrNull(body, "not_added_g"),
-    what: text(body, "decision", "cause", "lot", "why", "text", "to"),
-    sum_g: textOrNull(body, "sum_g") ?? (forced(entry) ? textOrNull(body, "expected_g") : null),
+    what: entry.kind === "put right" ? `${text(body, "cause")}/${text(body, "way")}` : text(body, "decision", "cause", "lot", "why", "text", "to"),
+    sum_g: textOrNull(body, "sum_g") ?? (entry.kind === "put right" ? textOrNull(body, "mass_g") : null) ?? (forced(entry) ? textOrNull(body, "expected_g") : null),
     reason: text(body, "reason"),
     by: text(body, "by", "operator"),
   };
@@ -209,6 +209,17 @@ const ORDINARY = new Set([
 
 /** A draw is told with the yield; one that stands in the place of another is told here too. */
 const ordinary = (e: Entry) => ORDINARY.has(e.kind) || (e.kind === "yield recorded" && !("corrects" in e.body));
+
+/** The additions as they were planned, with what was put right from then on. */
+function lastPlanned(entries: Entry[], opened: Body): Body[] {
+  let planned = list(opened, "additions");
+  for (const { kind, body } of entries) {
+    const n = count(body, "addition");
+    if (kind === "put right" && n !== null) planned = [...planned.slice(0, n - 1), ...list(body, "additions")];
+  }
+  return planned;
+}
+
 
 /** A key by its beginning, in groups that an eye can compare. */
 const shortKey = (key: string): string => (key.slice(0, 16).match(/.{1,4}/g) ?? []).join("-");
@@ -239,14 +250,14 @@ export function summary(record: BatchRecord): Summary {
     process: weighed !== undefined,
     status: abandoned ? "abandoned" : closed ? "closed" : weighed ? "in process" : "open",
     rule: ruleText(first["rule"]),
-    planned: list(first, "additions").map((a, i) => ({
+    planned: lastPlanned(record.entries, first).map((a, i) => ({
       n: count(a, "n") ?? i + 1,
       name: text(a, "name", "ingredient"),
       target_g: textOrNull(a, "target_g"),
     })),
     accepted: record.entries
       .filter((e) => e.kind === "addition accepted")
-      .map((e) => accepted(e.body, first)),
+      .map((e) => accepted(e.body, { ...first, additions: lastPlanned(record.entries, first) })),
     sums: list((weighed ?? closed)?.body ?? {}, "as_weighed").map((it) => ({
       n: count(it, "addition") ?? 0,
       name: text(it, "name", "ingredient"),

@@ -10,6 +10,7 @@ import { notice, refusal } from "./refusals.ts";
 import { pantry } from "./pantry.ts";
 import { planned } from "./plan.ts";
 import { process } from "./process.ts";
+import { recovery } from "./recovery.ts";
 import { outOf, vessels } from "./vessels.ts";
 import { disturbed, scales, zeroMoved, zeroMoves } from "./scales.ts";
 
@@ -91,6 +92,7 @@ const list = new Map<string, string>([
   ["yield recorded", "What came out of it was put right"],
   ["batch abandoned", "Batch abandoned"],
   ["restarted", "Station restarted"],
+  ["put right", "Put right"],
 ]);
 
 export const words = {
@@ -270,6 +272,7 @@ export const words = {
       ["L", "name the lot"],
       ["S", "sound of the cue, on or off"],
       ["Esc", "close what is open"],
+      ["1 to 9", "one of the ways to put it right"],
       ["?", "this list"],
     ] as const,
   },
@@ -318,6 +321,7 @@ export const words = {
     noLot: "not named",
     event: (kind: string, what: string, sum: string | null) => {
       const head = list.get(kind) ?? kind;
+      if (kind === "put right") return recovery.event(what.split("/")[0]!, what.split("/")[1] ?? "", sum);
       if (kind === "scale changed") return planned.other.event(what);
       if (kind === "tared") return planned.forced(sum);
       const moved = kind === "zero moved" ? zeroMoves[what] : undefined;
@@ -329,6 +333,7 @@ export const words = {
   },
   scales,
   planned,
+  recovery,
   vessels,
   outOf,
   checks,
