@@ -173,4 +173,4 @@ def test_every_shipped_row_has_its_source_and_stands_in_a_list_that_reads() -> N
         assert one.facts is not None
         assert one.facts.source, one.id
     text = (ROOT / "weighd/data/formulas/ingredients.toml").read_text("utf-8")
-    assert len(read_ingredients(text, "ingredients.toml")) == 17
+    assert len(read_ingredients(text, "ingredients.toml")) == 19
