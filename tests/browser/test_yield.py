@@ -111,6 +111,9 @@ def test_a_draw_is_entered_refused_and_put_right(
     weighed = page.get_by_test_id("as-weighed")
     weighed.locator("summary").click()
     expect(weighed).to_contain_text("All of it is in, 1585.4\u00a0g.")
+    weighed.get_by_label("Served at").select_option("-6")
+    expect(weighed).to_contain_text("Ice at \u22126\u00a0°C")
+    expect(weighed.get_by_label("Served at")).to_be_visible()  # it stays open
     row = weighed.locator("tr", has_text="Begins to freeze")
     expect(row).to_contain_text("higher")
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")

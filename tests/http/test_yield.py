@@ -76,6 +76,20 @@ async def test_the_cost_of_a_litre_is_the_published_identity(made: Kitchen) -> N
     assert abs(Decimal(body["cost"]["per_litre"]["value"]) - due) < Decimal("0.002")
 
 
+async def test_limits_of_density_are_held_to_the_overrun_that_was_drawn(made: Kitchen) -> None:
+    """21 CFR 135.110: 4.5 lb a gallon, and how far that lets a mix be blown up (frozen.json,
+    legal_density_us and overrun_ceiling: density of the mix over it, less one)."""
+    made.shelf.formulas["test-ice"] = read_formula(with_facts(ICE), "test-ice.toml")
+    ask = "/api/batches/kitchen-0001/composition?kind=kitchen"
+    assert (await made.get(ask)).json()["overrun_percent"] is None
+    await record(made, weight="1000 g", volume="2000 mL")
+    air = Decimal((await made.get(ask)).json()["overrun_percent"])
+    density = Decimal((await shown(made))["density_g_ml"])
+    assert abs(air - (density * 2 - 1) * 100) < Decimal("0.1")
+    asked = (await made.get(f"{ask}&overrun=30")).json()
+    assert asked["overrun_percent"] == "30.0"
+
+
 async def test_a_draw_is_put_right_and_taken_back(made: Kitchen) -> None:
     await record(made, weight="1520 g")
     refused = await record(made, weight="1250 g", corrects=1)

@@ -125,6 +125,18 @@ class Walk(RuleBasedStateMachine):
             return  # a walk that abandons at every turn sees little
         self._try(do, **given)
 
+    @rule(grams=st.sampled_from(["620 g", "1.2 kg", "-1 g"]), corrects=st.sampled_from([None, 1]))
+    def records_what_came_of_the_last_batch(self, grams: str, corrects: int | None) -> None:
+        batches = [one.body["batch"] for one in self.hand.journal if "batch" in one.body]
+        if batches:
+            self._try(
+                "record yield",
+                batch=batches[-1],
+                draw={"weight": grams},
+                corrects=corrects,
+                reason="because",
+            )
+
     @rule()
     def presses_twice(self) -> None:
         if self.used:

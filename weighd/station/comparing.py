@@ -21,6 +21,7 @@ from weighd.domain.errors import FormulaError, OperatorError, RecordError
 from weighd.domain.formula import Formula
 from weighd.domain.freezing import Freezing
 from weighd.domain.limits import Finding, ProductClass, judged
+from weighd.domain.yields import reckoned
 from weighd.station.composing import METHOD, drawn_amount, text_of
 
 _MILLI, _CENTI = Decimal("0.001"), Decimal("0.01")
@@ -46,6 +47,7 @@ class Weighed:
     planned_findings: Sequence[Finding]
     findings: Sequence[Finding]
     prices: Prices
+    overrun_percent: Decimal | None
 
 
 def weighed(
@@ -60,6 +62,8 @@ def weighed(
     """Compose a batch as planned and as weighed; limits are those of its formula's class, or
     ``kind``.
 
+    ``overrun_percent`` is for limits of density; that of the draws recorded where it is not given.
+
     Raises :class:`ConfigError` where there is no such class, :class:`OperatorError` where nothing
     is in and nothing is to come, :class:`RecordError` where the record's formula cannot be read.
     """
@@ -69,8 +73,10 @@ def weighed(
     it = compared(parts, at_c=at_c, prices=known.per_kg or None)
     kind = kind or formula.kind
 
+    air = overrun_percent if overrun_percent is not None else _recorded(parts, batch)
+
     def held(mix: Composition, frozen: Freezing) -> list[Finding]:
-        return judged(kinds, kind, mix, frozen, overrun_percent)
+        return judged(kinds, kind, mix, frozen, air)
 
     return Weighed(
         batch,
@@ -80,7 +86,16 @@ def weighed(
         held(it.planned, it.planned_frozen),
         held(it.weighed, it.weighed_frozen),
         known,
+        air,
     )
+
+
+def _recorded(parts: Sequence[Part], batch: Batch) -> Decimal | None:
+    """The overrun of all that was drawn; ``None`` where that was not recorded of every draw."""
+    if not batch.draws.standing or not any(one.in_g > 0 for one in parts):
+        return None
+    found = reckoned(parts, batch.draws.standing).overrun
+    return None if found is None else found.value
 
 
 def parts_or_error(batch: Batch, *, inside: bool = False) -> tuple[Part, ...]:
@@ -123,6 +138,9 @@ def draw_weighed(one: Weighed) -> dict[str, Any]:
         "whole": not to_come and batch.status is not Status.ABANDONED,
         "amounts": [_part(part) for part in it.parts],
         "k": mass.text(K),
+        "overrun_percent": None
+        if one.overrun_percent is None
+        else text_of(one.overrun_percent, Decimal("0.1")),
         "differences": [_difference(each) for each in it.differences],
         "limits": [
             _finding(before, after)

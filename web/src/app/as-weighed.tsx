@@ -1,8 +1,10 @@
 // A batch as weighed beside its plan: on its record, and after the last addition.
 
+import { useEffect, useState } from "preact/hooks";
 import { type AsWeighed, asWeighed } from "../core/as-weighed.ts";
 import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
+import { recall, remember } from "./store.ts";
 
 const w = asWeighed;
 
@@ -10,8 +12,13 @@ const w = asWeighed;
 const MARKS = { same: "=", more: "\u25b2", less: "\u25bc", unknown: "?" } as const;
 
 export function AsWeighedOf({ batch, open }: { batch: string; open?: boolean }) {
-  const asked = useAsked<AsWeighed>(`api/batches/${encodeURIComponent(batch)}/composition`);
-  const it = asked.value;
+  const [served, serve] = useState(recall("served") || "-12");
+  const asked = useAsked<AsWeighed>(`api/batches/${encodeURIComponent(batch)}/composition?at=${encodeURIComponent(served)}`);
+  const [kept, keep] = useState<AsWeighed | null>(null);
+  useEffect(() => {
+    if (asked.value !== null) keep(asked.value);
+  }, [asked.value]);
+  const it = asked.value ?? (kept?.batch === batch ? kept : null); // asked anew, it stays as it was until then
   if (it === null) return null;
   const missing = w.missing(it);
   return (
@@ -43,6 +50,23 @@ export function AsWeighedOf({ batch, open }: { batch: string; open?: boolean }) 
           ))}
         </tbody>
       </table>
+      <label class="field served no-print">
+        <span>{w.served}</span>
+        <select
+          name="served"
+          value={served}
+          onChange={(e) => {
+            serve(e.currentTarget.value);
+            remember("served", e.currentTarget.value);
+          }}
+        >
+          {w.temperatures.map((c) => (
+            <option key={c} value={c}>
+              {w.celsius(c)}
+            </option>
+          ))}
+        </select>
+      </label>
       {w.limits(it).map((one) => (
         <p class={one.outside ? "warning" : "hint"} key={one.key}>
           {one.outside && <Shape name="warn" />}

@@ -96,6 +96,10 @@ function finer(one: Difference): number {
 
 export const asWeighed = {
   title: "As weighed, and as planned",
+  served: "Served at",
+  /** From the draw of soft serve down to a household freezer. */
+  temperatures: ["-5", "-6", "-8", "-10", "-12", "-14", "-18"],
+  celsius: (c: string) => `${plain(c)}${NBSP}\u00b0C`,
   cols: { of: "", planned: "As planned", weighed: "As weighed", change: "Difference" },
   state: (it: AsWeighed) => {
     const inside = `${mass(Number(it.in_g).toFixed(1))}${NBSP}g are in`;
