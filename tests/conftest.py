@@ -14,6 +14,9 @@ settings.register_profile(
 )
 settings.load_profile("weighd")
 
+# Nothing is recorded that the published schema does not tell of.
+pytest_plugins = ["tests.told_by_the_schema"]
+
 # The log of a daemon started by a test is read by programs.
 os.environ.setdefault("NO_COLOR", "1")
 

@@ -254,13 +254,7 @@ class FakeDaemon:
                 return JSONResponse({"code": "no-such-batch", "detail": "There is none."}, 404)
             return self.record
 
-        @app.get("/api/batches/{name}/weighings.csv")
-        def table(name: str) -> Response:
-            return Response("station,batch\r\n", media_type="text/csv")
-
-        @app.get("/api/batches/{name}/sheet.pdf")
-        def sheet(name: str) -> Response:
-            return Response("a sheet", media_type="text/plain")
+        _add_files(app)
 
         @app.post("/api/batches")
         async def start(request: Request) -> Response:
@@ -297,3 +291,15 @@ class FakeDaemon:
         @app.get("/api/batches/{name}/checks")
         def flags(name: str) -> Any:
             return {"flags": self.flags}
+
+
+def _add_files(app: FastAPI) -> None:
+    """What a batch's page leads to: files, whatever is in them."""
+
+    @app.get("/api/batches/{name}/weighings.csv")
+    def table(name: str) -> Response:
+        return Response("station,batch\r\n", media_type="text/csv")
+
+    @app.get("/api/batches/{name}/sheet.pdf")
+    def sheet(name: str) -> Response:
+        return Response("a sheet", media_type="text/plain")

@@ -14,6 +14,7 @@ import pytest
 from jsonschema import Draft202012Validator, FormatChecker
 
 from tests.reports.records import GOLDEN, OLDER, bodies, golden
+from weighd.domain import lot_record
 from weighd.domain.batch import Kind
 from weighd.domain.check_record import CHECKED
 from weighd.main.shipped import record_schema
@@ -41,7 +42,7 @@ def test_it_is_a_schema_of_the_draft_it_names() -> None:
 
 def test_it_has_every_kind_of_entry_there_is() -> None:
     """Whoever adds a kind says in ``schema_kinds`` what its body holds."""
-    assert {*map(str, Kind), CHECKED} == {str(one) for one in KINDS}
+    assert {*map(str, Kind), CHECKED, *lot_record.KINDS} == {str(one) for one in KINDS}
 
 
 @pytest.mark.parametrize("file", RECORDS, ids=lambda one: one.stem)
@@ -59,7 +60,7 @@ def test_every_record_fits_it_and_holds_nothing_it_does_not_tell_of(file: Path) 
         ("addition accepted", "verdict", "fine"),
         ("addition accepted", "accepted", "yesterday"),
         ("addition accepted", "after", "abc"),
-        ("batch opened", "additions", []),
+        ("batch opened", "additions", {}),
         ("tared", "evidence", {"decoder": {}}),
         ("held", "cause", "because"),
     ],

@@ -20,9 +20,9 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, IndirectObject
 
 from tests.reports.records import GOLDEN, HOSTILE, bodies, golden, of_length
-from weighd.domain.errors import RecordError
+from weighd.domain.errors import OperatorError, RecordError
 from weighd.main.outputs import checked, sheet
-from weighd.reports.printable import COVERED, printable
+from weighd.reports.printable import COVERED, printable, printables
 from weighd.reports.sheet import sheet_pdf, sheet_png
 from weighd.reports.sheet_data import Checked, sheet_data
 
@@ -316,6 +316,36 @@ def test_the_fonts_have_every_character_that_is_left_as_it_is() -> None:
             sys_inputs={"text": " ".join(some)},
         )
         assert isinstance(made, bytes)
+
+
+@pytest.mark.parametrize("text", ["🍓", "\u0590 \u0672 \u05c8", "日本"])
+def test_what_cannot_be_set_after_all_is_set_with_numbers(
+    text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As if the list of characters were wrong: typst refuses one, and panics on another."""
+    monkeypatch.setattr(
+        "weighd.reports.sheet.printables",
+        lambda data, *, plain=False: printables(data, plain=True) if plain else data,
+    )
+    document = golden("abandoned")
+    bodies(document, "batch opened")[0]["operator"] = text
+    shown = words(sheet_pdf(document, SOUND))
+    assert f"<U+{ord(text[0]):04X}>" in shown
+
+
+def test_a_press_that_fails_is_told_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    document = golden("plain")
+    monkeypatch.setattr("weighd.reports.sheet.PATIENCE_S", 0.001)
+    with pytest.raises(OperatorError, match="took longer") as caught:
+        sheet_pdf(document, SOUND)
+    assert caught.value.code == "cannot-typeset"
+    monkeypatch.setattr("weighd.reports.sheet.PATIENCE_S", 20.0)
+    monkeypatch.setattr(sys, "executable", "/nowhere/python")
+    with pytest.raises(OperatorError, match="No such file"):
+        sheet_pdf(document, SOUND)
+    monkeypatch.setattr(sys, "executable", "/bin/false")
+    with pytest.raises(OperatorError, match="ended with 1"):
+        sheet_pdf(document, SOUND)
 
 
 @given(st.text(max_size=60))

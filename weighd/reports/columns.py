@@ -8,8 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from weighd.domain.batch import Kind
+from weighd.domain.record import canonical
 from weighd.reports.told import Body, Record, count, inside, rule_text, text
 
 Value = str | int | None
@@ -56,6 +58,14 @@ class Column:
 
 def _body(name: str, of: Of, about: str, key: str = "") -> Column:
     return Column(name, of, about, lambda one: text(one.body, key or name) or None)
+
+
+def _json(value: Any) -> str | None:
+    """A value as the record has it: canonical JSON, nothing for none."""
+    try:
+        return None if value is None else canonical(value).decode("utf-8")
+    except (ValueError, TypeError, RecursionError):
+        return str(value)
 
 
 #: In this order; new ones are added at the end.
@@ -111,6 +121,12 @@ COLUMNS: tuple[Column, ...] = (
     _body("accepted", Of.TIME, "when it was accepted"),
     Column("entry", Of.COUNT, "number of the entry", lambda one: count(one.entry, "seq")),
     Column("hash", Of.TEXT, "hash of the entry", lambda one: text(one.entry, "hash")),
+    Column(
+        "lots",
+        Of.TEXT,
+        "where a lot ran out and another took its place: JSON, what was taken of each",
+        lambda one: _json(one.body.get("lots")),
+    ),
 )
 
 

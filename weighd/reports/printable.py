@@ -28,8 +28,8 @@ _COVERED = (
 )
 #: Longest run of characters without a place to break it.
 _LONGEST = 24
-#: Most characters of one text that are shown: a record's texts are shorter.
-_MOST = 2000
+#: Most characters of one text that are shown: what a station takes is shorter.
+_MOST = 600
 _WORD = re.compile(rf"\S{{{_LONGEST + 1},}}")
 _BREAK = "\u200b"
 #: What is written from the right is kept from turning about what stands beside it (UAX #9, 2.4).

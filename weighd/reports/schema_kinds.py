@@ -12,6 +12,7 @@ from weighd.domain.check_standing import Outcome
 from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.recovery import Trouble, Way
 from weighd.domain.zero import Moved
+from weighd.reports.schema_lots import LOTS
 from weighd.reports.schema_parts import (
     ANYTHING,
     COUNT,
@@ -67,7 +68,7 @@ _OPENED = of_batch(
         "operator": TEXT,
         "rule": ref("rule"),
         "scales": by_name(ref("scale")),
-        "additions": listed(ref("planned"), 1),
+        "additions": listed(ref("planned")),
     },
     {
         "vessel": ref("vessel"),
@@ -143,6 +144,9 @@ _ACCEPTED = of_batch(
         "accept_high_g": MASS,
         "method": one_of([BY_DIFFERENCE]),
         "zero_moves": listed(NUMBER),
+        "lots": about(
+            listed(thing({"lot": TEXT, "g": MASS}), 2), "where one ran out: what was taken of each"
+        ),
         "carried_u_g": POSITIVE,
         "drift_g_min": MASS,
         "check": ref("standing"),
@@ -216,7 +220,7 @@ _PUT_RIGHT = of_batch(
     "A pour that went wrong is put right: what is to be weighed from now on.",
 )
 _ENDED: Fields = {
-    "additions": about(NUMBER, "how many weighings it had"),
+    "additions": about(COUNT, "how many weighings it had"),
 }
 
 _CHECKED = thing(
@@ -283,7 +287,16 @@ KINDS: Mapping[str, Schema] = {
     ),
     Kind.ZERO_MOVED: _ZERO_MOVED,
     Kind.LOT_NAMED: of_batch(
-        {**_ADDITION, "lot": TEXT, "by": TEXT}, words="Which lot an ingredient is taken from."
+        {**_ADDITION, "lot": TEXT, "by": TEXT},
+        {
+            "reason": about(TEXT, "why it is used although it is past its best"),
+            "from_g": about(MASS, "the net at which the lot before it had run out"),
+            "scale": TEXT,
+            "gross_g": MASS,
+            "budget": ref("budget"),
+            "evidence": ref("evidence"),
+        },
+        "Which lot an ingredient is taken from.",
     ),
     Kind.ACCEPTED: _ACCEPTED,
     Kind.SCALE_CHANGED: of_batch(
@@ -316,4 +329,5 @@ KINDS: Mapping[str, Schema] = {
         "The batch is given up; what went in stays in the record.",
     ),
     CHECKED: _CHECKED,
+    **LOTS,
 }

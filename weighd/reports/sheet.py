@@ -5,27 +5,25 @@
 2. Fonts are those in typst's wheel, the clock is the record's, and nothing is fetched: the same
    record gives the same bytes.
 3. What cannot be set is not left out: ``printable`` tells characters that the fonts have not.
+4. It is set in a process of its own (``press``), which ends with it.
 """
 
 from __future__ import annotations
 
 import io
 import json
+import subprocess
+import sys
 from collections.abc import Mapping
-from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from weighd.domain.errors import OperatorError
 from weighd.reports.printable import printables
 from weighd.reports.sheet_data import Checked, sheet_data
 from weighd.reports.sheet_shapes import SHAPES
 
-if TYPE_CHECKING:
-    import typst
-
-#: Level A: tagged, so that it can be read aloud; and what it takes for that in PDF/UA.
-STANDARDS = ["a-2a", "ua-1"]
-TEMPLATE = "sheet.typ"
+#: A sheet takes a fifth of a second; one of a thousand weighings a few seconds.
+PATIENCE_S = 60.0
 
 
 def sheet_pdf(document: Mapping[str, Any], checked: Checked) -> bytes:
@@ -41,42 +39,49 @@ def sheet_png(document: Mapping[str, Any], checked: Checked, ppi: float = 144) -
 def _set(
     document: Mapping[str, Any], checked: Checked, form: str, ppi: float | None = None
 ) -> list[bytes]:
-    import typst
-
     data = sheet_data(document, checked)
-    compiler = typst.Compiler(
-        font_paths=typst.Fonts(include_system_fonts=False), ignore_system_fonts=True
-    )
     try:
-        return _compiled(compiler, _inputs(data), form, ppi)
-    except typst.TypstError:
+        return _pressed({"inputs": _inputs(data), "form": form, "ppi": ppi})
+    except _NotSetError:
         pass  # some text cannot be set as it is: with all but ASCII as numbers it can
-    except BaseException as error:
-        if type(error).__name__ != "PanicException":  # of typst's own; it has no other name
-            raise
     try:
-        return _compiled(compiler, _inputs(data, plain=True), form, ppi)
-    except typst.TypstError as error:
+        return _pressed({"inputs": _inputs(data, plain=True), "form": form, "ppi": ppi})
+    except _NotSetError as error:
         raise OperatorError(
             "cannot-typeset",
-            f"The sheet cannot be set: {error.message}.",
+            f"The sheet cannot be set: {error}.",
             where=str(data["batch"]),
             remedy="Export the record as JSON or CSV; they hold all of it.",
         ) from error
 
 
-def _compiled(
-    compiler: typst.Compiler, inputs: dict[str, str], form: str, ppi: float | None
-) -> list[bytes]:
-    template = (files("weighd.reports") / TEMPLATE).read_bytes()
-    made = compiler.compile(
-        input=template,
-        format="png" if form == "png" else "pdf",
-        ppi=ppi,
-        sys_inputs=inputs,
-        pdf_standards=[] if form == "png" else STANDARDS,  # type: ignore[arg-type]
-    )
-    return [one for one in (made if isinstance(made, list) else [made]) if one is not None]
+class _NotSetError(Exception):
+    """It could not be set, and why."""
+
+
+def _pressed(asked: Mapping[str, Any]) -> list[bytes]:
+    """The pages, as a process of its own makes them."""
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "weighd.reports.press"],
+            input=json.dumps(asked).encode(),
+            capture_output=True,
+            timeout=PATIENCE_S,
+            check=False,
+        )
+    except subprocess.TimeoutExpired as error:
+        raise _NotSetError(f"it took longer than {PATIENCE_S:.0f} s") from error
+    except OSError as error:
+        raise _NotSetError(error.strerror or str(error)) from error
+    if done.returncode:
+        told = done.stderr.decode("utf-8", "replace").strip().split("\n")
+        raise _NotSetError(told[-1][:300] or f"it ended with {done.returncode}")
+    lengths, pages = done.stdout.split(b"\n", 1)
+    out = []
+    for length in json.loads(lengths):
+        out.append(pages[:length])
+        pages = pages[length:]
+    return out
 
 
 def _inputs(data: Mapping[str, Any], *, plain: bool = False) -> dict[str, str]:

@@ -181,7 +181,11 @@ def _cautions(record: Record, content: Body) -> list[str]:
         for one in _planned(record)
         if text(one, "caution")
     ]
-    told += [text(one, "text") for step in rows(content, "steps") for one in rows(step, "cautions")]
+    told += [
+        f"{text(step, 'name')}, {text(one, 'name')}: {text(one, 'text')}"
+        for step in rows(content, "steps")
+        for one in rows(step, "cautions")
+    ]
     return list(dict.fromkeys(one for one in told if one))
 
 
@@ -235,14 +239,22 @@ def _details(body: Body, day: str) -> list[str]:
         at = moment(text(last, "at"))
         scale += f"; check: {text(check, 'standing')}"
         scale += f", last {at}, {text(last, 'outcome')}" if at else ""
-    lot = text(body, "lot")
     return [
-        f"lot {lot}" if lot else "lot not named",
+        _lots(body),
         scale + ")",
         text(body, "method"),
         clock(text(body, "accepted"), day),
         text(body, "operator") or "operator not named",
     ]
+
+
+def _lots(body: Body) -> str:
+    """The lot it was taken from, or each with its share where one ran out."""
+    shares = [f"{text(one, 'lot')} {grams(text(one, 'g'))}" for one in rows(body, "lots")]
+    if shares:
+        return f"lots {', '.join(shares)}"
+    lot = text(body, "lot")
+    return f"lot {lot}" if lot else "lot not named"
 
 
 def _missing(record: Record) -> list[list[str]]:
@@ -298,6 +310,8 @@ def _odd(kind: str, body: Body) -> bool:
     """Whether an entry of an ordinary kind is out of the ordinary."""
     if kind == Kind.CLOSED:
         return body.get("early") is True
+    if kind == Kind.LOT_NAMED:
+        return "from_g" in body or bool(text(body, "reason"))
     if kind != Kind.TARED:
         return False
     confirmed = body.get("expected_confirmed") is True or body.get("stood_confirmed") is True

@@ -8,6 +8,7 @@ from typing import Any
 from weighd.domain.batch import Kind
 from weighd.domain.process import step_of_content
 from weighd.domain.process_judge import in_words
+from weighd.domain.room_air import LIMITS
 from weighd.domain.yields import Told
 from weighd.reports.sheet_words import clock, grams, signed, unsure
 from weighd.reports.told import Body, Record, count, inside, rows, text, texts
@@ -75,8 +76,8 @@ def _dry_ice(told: Body) -> list[str]:
         known = f"\u00b1\u00a0{grams(unsure(text(weighed, 'u_g')))}"
         out.append(f"{grams(text(weighed, 'net_g'))} {known} on scale {text(weighed, 'scale')}")
     out.append(f"carbon dioxide in the room up to {text(room, 'peak_ppm')} ppm, as reckoned")
-    if above:
-        out.append(f"above these limits: {', '.join(above)}")
+    named = {one.id: f"{one.ppm} ppm ({one.by})" for one in LIMITS}
+    out += [f"above the limit of {named.get(one, one)}" for one in above]
     return ["; ".join(out)]
 
 
@@ -162,7 +163,7 @@ def _sums(found: Body, whole: Body) -> list[list[str]]:
         "Weighed in": grams(text(found, "in_g")),
         "Drawn": grams(text(found, "drawn_g")),
         "Left over": grams(text(found, "left_g")),
-        "Loss": f"{grams(signed(loss))} ({signed(share)} %)" if loss else "",
+        "Loss": f"{grams(_minus(loss))} ({_minus(share)} %)" if loss else "",
         "Loss known to": f"\u00b1\u00a0{grams(unsure(text(found, 'loss_u_g')))}" if loss else "",
         "Balance": text(found, "told").replace(_NOT_KNOWN, ""),
         "Overrun": _percent(text(found, "overrun_percent")),
@@ -171,6 +172,10 @@ def _sums(found: Body, whole: Body) -> list[list[str]]:
         "Density of the mix": _density(whole),
     }
     return [[name, value] for name, value in pairs.items() if value]
+
+
+def _minus(value: str) -> str:
+    return value.replace("-", "\u2212")
 
 
 def _percent(value: str) -> str:

@@ -127,6 +127,13 @@ def _tared(body: Body) -> str:
     return told
 
 
+def _lot_named(body: Body) -> str:
+    upto, lot = text(body, "from_g"), text(body, "lot")
+    if upto:
+        return f"The lot ran out at {grams(upto)}; from there on lot {lot}"
+    return f"Lot {lot} was used although it was past its best"
+
+
 def _scale_changed(body: Body) -> str:
     return f"Weighed on scale {text(body, 'to')} from here on instead of {text(body, 'from')}"
 
@@ -162,6 +169,7 @@ _SAID: Mapping[str, Callable[[Body], str]] = {
     Kind.RESUMED: lambda _: "Went on",
     Kind.ZERO_MOVED: _zero_moved,
     Kind.TARED: _tared,
+    Kind.LOT_NAMED: _lot_named,
     Kind.SCALE_CHANGED: _scale_changed,
     Kind.PUT_RIGHT: _put_right,
     Kind.RESTARTED: lambda _: "The station was started anew",

@@ -174,6 +174,7 @@ def _weighings(of: Dialect) -> str:
         **{name: body(name) for name in ("started", "accepted")},
         "entry": "e.seq",
         "hash": "e.hash",
+        "lots": body("lots"),
         **{f"{name}_real": _real(body(name), name) for name in _WEIGHING_MASSES},
     }
     return _select(

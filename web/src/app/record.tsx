@@ -233,7 +233,7 @@ export function Record({ batch }: { batch: string }) {
           <a class="plain" href={to.records()}>
             {words.record.back}
           </a>
-          <a class="plain" href={`${files}/sheet.pdf`} target="_blank" rel="noopener">
+          <a class="plain" href={`${files}/sheet.pdf?download=1`} download={`${it.id}.pdf`}>
             {words.record.sheet}
           </a>
           <a class="plain" href={`${files}/weighings.csv`} download={`${it.id}.csv`}>
