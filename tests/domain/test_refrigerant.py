@@ -88,6 +88,23 @@ def test_it_sublimes_where_the_published_line_says() -> None:
     near("co2_enthalpy_of_sublimation", heat, "kJ_per_kg")
 
 
+def test_at_the_triple_point_melting_and_boiling_ask_for_less_than_subliming_when_colder() -> None:
+    """Another road to the heat of sublimation: of fusion (CRC, by way of a library) and of
+    vaporisation (CoolProp) where all three phases meet, 22 degrees warmer. From there down it rises
+    by the heat capacity of the solid, 1.3 to 1.5 kJ/(kg K) (from memory), less that of the gas."""
+    row = CHECKS["co2_triple_point"]
+    kelvin, pascal = PropsSI("TTRIPLE", "CO2"), PropsSI("PTRIPLE", "CO2")
+    assert kelvin == pytest.approx(row["expected"]["T_K"], abs=row["tolerance"]["abs_T"])
+    assert pascal == pytest.approx(row["expected"]["p_Pa"], abs=row["tolerance"]["abs_p"])
+    boiling = PropsSI("H", "T", kelvin + 1e-4, "Q", 1, "CO2")
+    boiling -= PropsSI("H", "T", kelvin + 1e-4, "Q", 0, "CO2")
+    melting = CHECKS["co2_hfus"]["expected"]["J_per_mol"] / 0.0440098
+    warm = (boiling + melting) / 1000
+    assert warm == pytest.approx(555.3, abs=0.5)
+    colder = kelvin - 194.685
+    assert warm + (1.3 - 0.79) * colder < float(SUBLIMATION.value) < warm + (1.5 - 0.75) * colder
+
+
 @pytest.mark.parametrize(
     ("kelvin", "wanted"),
     list(

@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.domain.mixes import OWN, made_of
 from weighd.domain.cautions import DRY_ICE, OF_MEANS
@@ -166,6 +168,26 @@ def test_what_cannot_be_names_its_field(given: dict[str, str], code: str, field:
         drawn(**given)
     assert (told.value.code, told.value.where) == (code, field)
     assert told.value.message.endswith(".")
+
+
+ODD = st.one_of(
+    st.text(max_size=30),
+    st.floats(allow_nan=True, allow_infinity=True).map(str),
+    st.integers(-(10**12), 10**12).map(str),
+    st.sampled_from(["", " ", "0", "-0", "1,5", "٣", "1_000", "0x10", "½", "--6", "−6"]),
+)
+
+
+@given(st.dictionaries(st.sampled_from(FIELDS), ODD, max_size=len(FIELDS)))
+def test_whatever_is_typed_is_reckoned_or_refused_in_words(given_: dict[str, str]) -> None:
+    try:
+        out = drawn(**given_)
+    except OperatorError as error:
+        assert error.where in (*FIELDS, "composition")
+        assert error.message.endswith(".")
+    else:
+        assert Decimal(out["charge"]["counted_g"]) > 0
+        assert all(one["reckoned_ppm"].isdigit() for one in out["room"]["limits"])
 
 
 def test_every_field_was_tried_with_something_wrong() -> None:
