@@ -135,3 +135,28 @@ async def test_a_body_of_ten_thousand_additions_is_too_large(shop: Kitchen) -> N
     row = {"ingredient": "water", "target": "1 g", "tolerance": "1 %"}
     answer = await solve(shop, formula={"name": "x", "additions": [row] * 10_000})
     assert (answer.status_code, answer.json()["code"]) == (413, "body-too-large")
+
+
+ODD = ("٣", "½", "5\n6", "..", "±", "1" * 80, "5 %%", "\u202e5", "-0", "0.0000001", "9" * 9, "=>5")
+
+
+@pytest.mark.parametrize("text", ODD)
+async def test_whatever_is_typed_is_taken_or_refused_in_words(shop: Kitchen, text: str) -> None:
+    for asked in (
+        {"targets": {"fat": text}},
+        {"targets": {"cream": f"{text} g"}},
+        {"targets": {text: "5"}},
+        {"size": text},
+        {"overrun": text},
+        {"aim": text},
+        {"kind": text},
+        {"use": [text]},
+    ):
+        answer = await solve(shop, of="hazelnut-gelato", **asked)
+        assert answer.status_code in (200, 422), (asked, answer.text)
+        if answer.status_code == 422:
+            assert answer.json()["detail"]
+    for changed in ({"ratio": text}, {"old": text}, {"new": text}, {"of": text}):
+        body = {"of": "hazelnut-gelato", "old": "cream", "new": "usda-01145", **changed}
+        answer = await shop.client.post("/api/swap", json=body)
+        assert answer.status_code in (200, 404, 422), (changed, answer.text)

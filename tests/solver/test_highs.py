@@ -165,6 +165,18 @@ def test_what_cannot_be_told_or_does_not_hold_is_an_error(
     assert told.value.code == "solver-failed"
 
 
+@pytest.mark.parametrize("huge", ["1e400", "1e200", "-1e320"])
+def test_numbers_that_no_float_holds_are_an_error_and_no_crash(huge: str) -> None:
+    line = Line("one", {"a": Decimal(huge), "b": Decimal("1e-300")}, Decimal(1), Decimal(2))
+    problem = Problem((Unknown("a"), Unknown("b")), (line,), {"a": Decimal(1)})
+    try:
+        got = Highs().solve(problem)
+    except SolverError as error:
+        assert error.code == "solver-failed"
+    else:
+        assert isinstance(got, NoSolution) or not broken(problem, got.values)
+
+
 @pytest.mark.parametrize(
     ("made", "said"),
     [

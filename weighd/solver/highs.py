@@ -49,10 +49,13 @@ class Highs:
             return NoSolution(Why.INFEASIBLE)
         if not problem.unknowns:
             return Solved({}, Decimal(0))
-        table = _Table(problem, lines)
-        found = table.solve(self._seconds, presolve=True)
-        if found.status not in (0, _LIMIT, _INFEASIBLE, _UNBOUNDED):
-            found = table.solve(self._seconds, presolve=False)
+        try:
+            table = _Table(problem, lines)
+            found = table.solve(self._seconds, presolve=True)
+            if found.status not in (0, _LIMIT, _INFEASIBLE, _UNBOUNDED):
+                found = table.solve(self._seconds, presolve=False)
+        except (ValueError, OverflowError, FloatingPointError) as error:
+            raise _failed(f"it was given numbers that it cannot take ({error}).") from error
         if found.status in (_INFEASIBLE, _UNBOUNDED):
             return NoSolution(Why.INFEASIBLE if found.status == _INFEASIBLE else Why.UNBOUNDED)
         if found.status == _LIMIT:
@@ -104,7 +107,8 @@ class _Table:
         self._least, self._most = _ends(np, problem.unknowns)
         self._whole = np.array([one.whole for one in problem.unknowns])
         self._column = np.ones(len(place))
-        self._scale()
+        with np.errstate(over="raise", invalid="raise", divide="raise"):
+            self._scale()
 
     def _scale(self) -> None:
         np = self._np
