@@ -200,6 +200,7 @@ def test_the_command_saves_only_when_asked(tmp_path: Path) -> None:
     text = run("swap", file, "cream", "usda-01145", "--text", "--save", tmp_path / "buttery.toml")
     assert text.returncode == 0
     assert "The formula is in" in text.stdout
+    assert "good to a tenth of a degree or two" in text.stdout
     saved = read_formula_file(tmp_path / "buttery.toml")
     assert {one["ingredient"]: one["target_g"] for one in out["additions"]} == {
         one.ingredient.id: str(one.target_g.quantize(Decimal("0.01"))) for one in saved.additions

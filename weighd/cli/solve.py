@@ -71,13 +71,13 @@ def add_to(app: typer.Typer) -> None:
         drawn = solving_words.draw_solved(out)
         if save is not None:
             save_formula(save, out.formula)
+        one = composed(out.formula, kinds, kind=kind or wanted.kind, overrun_percent=air)
         if text:
-            for line in solving_words.tell(out):
+            for line in (*solving_words.tell(out), "", *solving_words.notes(one)):
                 print(line)
             if save is not None:
                 print(f"\nThe formula is in {save}.")
         else:
-            one = composed(out.formula, kinds, kind=kind or wanted.kind, overrun_percent=air)
             drawn["composition"] = draw_composition(one)
             print(json.dumps(drawn, indent=2, ensure_ascii=False))
         if not out.met:

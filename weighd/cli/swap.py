@@ -32,6 +32,7 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.targets import a_solver, chosen, read_source, save_formula
         from weighd.station import swapping, swapping_words
         from weighd.station.composing import composed, draw_composition
+        from weighd.station.solving_words import notes
 
         source = read_source(file)
         if source.formula is None:
@@ -48,13 +49,13 @@ def add_to(app: typer.Typer) -> None:
         drawn = swapping_words.draw_swap(out)
         if save is not None:
             save_formula(save, out.formula)
+        one = composed(out.formula, read_limits_file(None, beside=file))
         if text:
-            for line in swapping_words.tell(out):
+            for line in (*swapping_words.tell(out), "", *notes(one)):
                 print(line)
             if save is not None:
                 print(f"\nThe formula is in {save}.")
         else:
-            one = composed(out.formula, read_limits_file(None, beside=file))
             drawn["composition"] = draw_composition(one)
             print(json.dumps(drawn, indent=2, ensure_ascii=False))
         if out.same is swapping.Same.NO:

@@ -17,6 +17,7 @@ from weighd.domain.limits import SPECIAL
 from weighd.domain.mix_lines import FREEZING
 from weighd.domain.targets import AmountTarget
 from weighd.domain.wishes import BATCH, Wishes
+from weighd.station.composing import METHOD, Composed, assumptions
 from weighd.station.composing_words import quantity
 from weighd.station.solving import Aim, Outcome, Reached
 
@@ -202,6 +203,15 @@ def tell(one: Outcome) -> Iterator[str]:
         if one.kept:
             first = one.kept[0]
             yield f'Kept ingredients may move once they are named, like "{first}>=0 g".'
+
+
+def notes(one: Composed) -> Iterator[str]:
+    """What the values rest on: what is missing, what was taken for granted, and the method."""
+    names = {each.ingredient.id: each.ingredient.name for each in one.formula.additions}
+    for ingredient, facts in one.mix.missing.items():
+        yield f"Missing of {names[ingredient]}: {', '.join(facts)}."
+    yield from assumptions(one)
+    yield f"Freezing points by {METHOD}: good to a tenth of a degree or two."
 
 
 def _row(one: Reached) -> str:
