@@ -9,7 +9,7 @@ import httpx
 import pytest
 
 from tests.domain.test_against_plan import with_facts
-from tests.http.kitchen import Kitchen
+from tests.http.kitchen import Kitchen, until
 from tests.station.planned_kitchen import ICE
 from weighd.domain.against_plan import Prices
 from weighd.domain.formula_text import read_formula
@@ -28,7 +28,9 @@ async def made(kitchen: Kitchen) -> Kitchen:
     for grams in ("900", "2", "3.4", "640"):
         await kitchen.pour(str(stands), str(stands + Decimal(grams)))
         stands += Decimal(grams)
-        assert (await kitchen.do("accept")).status_code == 200
+        await until(lambda: "accept" in kitchen.station.can())
+        accepted = await kitchen.do("accept")
+        assert accepted.status_code == 200, accepted.text
     assert kitchen.kinds()[-1] == "batch closed"
     await kitchen.show("0")
     return kitchen

@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import facts as facts_of
-from weighd.domain.batch import Accepted, Batch, Planned, Status
+from weighd.domain.batch import Batch, Planned, Status
 from weighd.domain.formula import Formula, Ingredient, from_content
 from weighd.domain.plan_words import Role
 from weighd.domain.shares import as_weighed
@@ -49,21 +49,17 @@ def planned_formula(batch: Batch) -> Formula:
     return from_content(batch.formula["content"]).scaled(batch.batch_g)
 
 
-def parts_of(
-    batch: Batch, *last: Accepted, others: Mapping[str, Ingredient] | None = None
-) -> tuple[Part, ...]:
+def parts_of(batch: Batch) -> tuple[Part, ...]:
     """Every amount of a batch, those of the formula first and in its order.
 
-    ``last``    weighings taken as accepted that the batch does not have: what if this were kept.
-    ``others``  ingredients by their ids that neither the formula nor the batch knows.
     Nothing is to come where the batch was abandoned. Raises as :func:`planned_formula`.
     """
     formula = planned_formula(batch)
-    accepted = (*batch.accepted, *last)
+    accepted = batch.accepted
     inside = as_weighed(batch.additions, accepted)
     over = batch.status is Status.ABANDONED
     pending = () if over else batch.additions[len(accepted) :]
-    known = {name: _from_record(it) for name, it in batch.others.items()} | dict(others or {})
+    known = {name: _from_record(it) for name, it in batch.others.items()}
     known |= {one.ingredient.id: one.ingredient for one in formula.additions}
     asked = dict(enumerate(formula.additions, start=1))
     named = {one.amount: one for one in batch.additions if one.step is None or one.step.goes_in}
