@@ -25,6 +25,7 @@ def add_to(app: typer.Typer) -> None:
         """
         from weighd.config import load
         from weighd.domain.formula import read_amount
+        from weighd.domain.process import limits_in_words
         from weighd.main.files import read_formula_file
         from weighd.main.judging import prospects
 
@@ -42,6 +43,9 @@ def add_to(app: typer.Typer) -> None:
                 f"{n:3}. {one.ingredient.name:<32} {mass.text(one.target_g):>9} g"
                 f"   {mass.text(low)} to {mass.text(high)} g"
             )
+        for n, step in enumerate(read.steps, start=1):
+            told = limits_in_words(step)
+            print(f"Step {n}: {step.name}" + (f", {told}" if told else ""))
         if read.allergens:
             print("Allergens: " + ", ".join(read.allergens))
         for line in prospects(read, settings):

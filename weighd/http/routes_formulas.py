@@ -22,6 +22,7 @@ from weighd.domain.sizing import by_mass
 from weighd.http import shapes
 from weighd.http.ports import Here, Room
 from weighd.station import composing, opening, outlook, planning, sizing
+from weighd.station.process_picture import draw_step
 
 router = APIRouter(tags=["formulas"])
 
@@ -254,6 +255,7 @@ def draw_formula(formula: Formula) -> dict[str, Any]:
             }
             for n, one in enumerate(formula.additions, start=1)
         ],
+        **({"steps": [draw_step(one) for one in formula.steps]} if formula.steps else {}),
     }
 
 

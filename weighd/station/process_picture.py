@@ -54,6 +54,20 @@ def draw_steps_of(batch: Batch) -> list[dict[str, Any]]:
     return [_step(batch, n, one) for n, one in enumerate(batch.steps, start=1)]
 
 
+def draw_step(step: ProcessStep) -> dict[str, Any]:
+    """A step as its formula has it."""
+    return {
+        "kind": str(step.kind),
+        "name": step.name,
+        "how": step.how,
+        "with": step.means,
+        "limits": limits_in_words(step),
+        "needs_temperature": step.needs_temperature,
+        "cautions": [one.content() for one in step.cautions],
+        "table": _table(step.table) if step.table else None,
+    }
+
+
 def _step(batch: Batch, n: int, step: ProcessStep) -> dict[str, Any]:
     process = batch.process
     done, run = process.done(n), process.run
@@ -66,14 +80,7 @@ def _step(batch: Batch, n: int, step: ProcessStep) -> dict[str, Any]:
         status = "next"
     return {
         "n": n,
-        "kind": str(step.kind),
-        "name": step.name,
-        "how": step.how,
-        "with": step.means,
-        "limits": limits_in_words(step),
-        "needs_temperature": step.needs_temperature,
-        "cautions": [one.content() for one in step.cautions],
-        "table": _table(step.table) if step.table else None,
+        **draw_step(step),
         "status": status,
         "runs": [_run(batch, step, one) for one in process.runs if one.step == n],
     }

@@ -262,6 +262,18 @@ export function FormulaSheet({ formula, typed, type }: Props) {
           {text}
         </p>
       ))}
+      {formula.steps && (
+        <details class="evidence" data-testid="formula-steps">
+          <summary>{`${words.process.after}: ${formula.steps.map((it) => it.name).join(", ")}`}</summary>
+          <ol>
+            {formula.steps.map((it, n) => (
+              <li key={n}>
+                {`${n + 1}. ${it.name}`} <span class="soft">{[it.limits, it.with && words.process.with(it.with)].filter(Boolean).join("; ")}</span>
+              </li>
+            ))}
+          </ol>
+        </details>
+      )}
       <CheckHints names={asPlanned || !usual ? names : [usual]} />
       <div class="fields">
         <BatchSize typed={typed} type={type} told={sized.value} trouble={sized.trouble} />

@@ -297,6 +297,8 @@ export interface Formula {
   scenario: string;
   allergens: string[];
   additions: FormulaAddition[];
+  /** What is made of it after weighing. */
+  steps?: { name: string; limits: string; with: string }[];
   cautions?: string[];
   warnings?: Warning[];
   /** What each scale can judge of it at its own size; in the list of formulas. */

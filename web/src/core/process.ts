@@ -216,6 +216,7 @@ export const process = {
   none: "No batch is in process. A batch comes here when all of it is weighed and its formula goes on with steps.",
   back: "All in process",
   over: "This batch is not in process: it is over, still being weighed, or has no steps.",
+  after: "After weighing",
   go: "Go on with the steps",
   weighed: "All weighed",
   weighedMore: (n: number) => (n === 1 ? "One step comes now." : `${n} steps come now. The bench is free for another batch.`),
