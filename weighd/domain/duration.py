@@ -36,7 +36,7 @@ def read_duration(text: str, unit: str = "") -> Decimal:
 def words(seconds: Decimal) -> str:
     """A length of time for people, in the largest unit that is exact: ``"90 min"``, ``"4 h"``."""
     for unit, of in (("h", 3600), ("min", 60)):
-        if seconds and seconds % of == 0 and (unit != "h" or seconds >= 7200):
+        if seconds and seconds % of == 0:
             return f"{mass.text(Decimal(int(seconds // of)))} {unit}"
     whole = seconds.normalize()
     return f"{mass.text(whole)} s" if seconds < 120 else _rough(seconds)

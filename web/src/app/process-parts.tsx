@@ -1,5 +1,6 @@
 // The parts of the board of a batch in process: beginning a step, measuring, what was measured, all steps.
 
+import type { ComponentChildren } from "preact";
 import { useRef, useState } from "preact/hooks";
 import { type InProcess, process as w, type Run, type Step, stepLook, typed } from "../core/process.ts";
 import type { Command } from "../core/commands.ts";
@@ -37,8 +38,15 @@ function Pairs({ step, chosen, choose }: { step: Step; chosen: string; choose(pa
   );
 }
 
+interface Beginning {
+  batch: string;
+  step: Step;
+  deeds: Deeds;
+  children: ComponentChildren;
+}
+
 /** What comes before a step: its cautions, each confirmed by its name, and the pair to follow. */
-export function Begin({ batch, step, deeds }: { batch: string; step: Step; deeds: Deeds }) {
+export function Begin({ batch, step, deeds, children }: Beginning) {
   const [named, name] = useState<readonly string[]>([]);
   const [pair, choose] = useState("");
   const cold = step.with === dryIce.means;
@@ -70,6 +78,7 @@ export function Begin({ batch, step, deeds }: { batch: string; step: Step; deeds
         </fieldset>
       )}
       {cold && <DryIceBefore batch={batch} limits={step.limits} give={give} />}
+      {children}
       <button type="button" class="big" id="primary" data-testid="step-begin" aria-disabled={waits || deeds.busy || !fresh.value} onClick={begin}>
         <span>{left > 0 ? w.confirmFirst(left) : waits ? dryIce.roomFirst : w.begin}</span>
       </button>

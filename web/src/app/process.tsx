@@ -178,6 +178,14 @@ function Held({ it, ask }: { it: InProcess; ask(asked: Asked): void }) {
   );
 }
 
+function Trouble({ text }: { text: string }) {
+  return (
+    <p class="complaint" role="alert">
+      {text}
+    </p>
+  );
+}
+
 function Others({ it, ask, children }: { it: InProcess; ask(asked: Asked): void; children?: ComponentChildren }) {
   const offers: [string, Asked, string][] = [
     ["fail step", { what: "fail", do: "fail step" }, w.fail],
@@ -296,22 +304,23 @@ function Board({ it }: { it: InProcess }) {
             </p>
           )}
           {running && enough && <p class="done-said">{w.enough(enough)}</p>}
-          {it.state === "waiting" && <Begin key={`${it.id}/${step.n}/${step.runs.length}`} batch={it.id} step={step} deeds={deeds} />}
+          {it.state === "waiting" && (
+            <Begin key={`${it.id}/${step.n}/${step.runs.length}`} batch={it.id} step={step} deeds={deeds}>
+              {deeds.trouble && asked === null && <Trouble text={deeds.trouble} />}
+              <Others it={it} ask={open} />
+            </Begin>
+          )}
           {running && run?.dry_ice && it.now && fresh.value && <DryIceNow figures={run.dry_ice} elapsed={Number(it.now.elapsed_s) + since} />}
           {running && step.needs_temperature && <Measure key={step.n} step={step} deeds={deeds} />}
           {run && running && <Values run={run} can={it.can.includes("strike temperature")} strike={(n) => open({ what: "strike", do: "strike temperature", value: n })} />}
-          {deeds.trouble && asked === null && (
-            <p class="complaint" role="alert">
-              {deeds.trouble}
-            </p>
-          )}
-          <Others it={it} ask={open}>
+          {deeds.trouble && asked === null && it.state !== "waiting" && <Trouble text={deeds.trouble} />}
+          {it.state !== "waiting" && <Others it={it} ask={open}>
             {ends && !well && (
               <button type="button" class="plain" data-testid="step-end-anyway" onClick={() => void deeds.send("end step")}>
                 {w.endAnyway}
               </button>
             )}
-          </Others>
+          </Others>}
           {running && (
             <button
               type="button"

@@ -128,7 +128,7 @@ export function clock(seconds: number): string {
 /** A length of time in whole units. */
 export function span(seconds: number): string {
   const whole = Math.max(0, Math.round(seconds));
-  if (whole >= 7200 && whole % 3600 === 0) return `${whole / 3600}\u00a0h`;
+  if (whole >= 3600 && whole % 3600 === 0) return `${whole / 3600}\u00a0h`;
   if (whole >= 60 && whole % 60 === 0) return `${whole / 60}\u00a0min`;
   return whole < 120 ? `${whole}\u00a0s` : `${Math.round(whole / 60)}\u00a0min`;
 }
