@@ -56,7 +56,7 @@ def _state(drawn: Mapping[str, Any]) -> str:
 
 
 def _head() -> str:
-    return f"{'':<28}{'as planned':>14}{'as weighed':>14}{'difference':>14}  {'± 2 u':>8}"
+    return f"{'':<28}{'as planned':>16}{'as weighed':>16}{'difference':>18}  {'± 2 u':>8}"
 
 
 def _row(one: Mapping[str, Any]) -> str:
@@ -72,7 +72,7 @@ def _row(one: Mapping[str, Any]) -> str:
     sides = [_value(one[side], step) for side in ("planned", "weighed")]
     label = f"{name[:1].upper()}{name[1:]}" + (f", {unit}" if unit else "")
     told = (_HIGHER if one["of"] == "freezing_point" else _TOLD)[Told(one["told"])]
-    return f"{label:<28}{sides[0]:>14}{sides[1]:>14}{change:>14}  {u:>8}  {told}"
+    return f"{label:<28}{sides[0]:>16}{sides[1]:>16}{change:>18}  {u:>8}  {told}"
 
 
 def _step(one: Mapping[str, Any]) -> str:
