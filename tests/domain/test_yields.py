@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from decimal import Decimal
 from typing import Any
 
@@ -13,7 +14,17 @@ from uncertainties import ufloat
 from tests.domain.mixes import OWN, grams, made_of
 from tests.domain.published import CHECKS, near
 from weighd.domain.as_weighed import Part
-from weighd.domain.draws import Draw, Draws, Quantity, entered, possible, read_draw
+from weighd.domain.draws import (
+    FIELDS,
+    Draw,
+    Draws,
+    Quantity,
+    as_body,
+    draw_of,
+    entered,
+    possible,
+    read_draw,
+)
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Ingredient
 from weighd.domain.overrun import by_volume, by_weight, ceiling, in_a_cup, product_ml
@@ -278,6 +289,7 @@ def test_what_is_no_mass_is_refused_by_field(text: object) -> None:
         ({"fill": "350 mL"}, "containers"),
         ({"fill": "350 mL", "containers": 3, "volume": "1 L"}, "volume"),
         ({"containers": 0}, "containers"),
+        ({"containers": 100_000, "fill": "900 L"}, "containers"),
         ({"containers": True}, "containers"),
         ({"containers": "3"}, "containers"),
         ({"portions": -1}, "portions"),
@@ -299,6 +311,43 @@ def test_what_cannot_go_together_is_refused_by_field(given: dict[str, Any], fiel
     with pytest.raises(OperatorError) as caught:
         possible(read_draw(given, 1))
     assert (caught.value.code, caught.value.where) == ("bad-draw", field)
+
+
+NUMBERS = st.builds(
+    lambda n, d, unit: f"{n}{d}{unit}",
+    st.integers(0, 10**7),
+    st.sampled_from(["", ".5", ",25", ".000001"]),
+    st.sampled_from(["g", " kg", "oz", "lb", "mL", " L", "", " st"]),
+)
+VALUES = NUMBERS | st.text(max_size=12) | st.integers(-2, 10**6) | st.none() | st.floats()
+
+
+@given(
+    st.lists(
+        st.dictionaries(
+            st.sampled_from([*FIELDS, "pieces_density", "containers", "portions", "colour"]),
+            VALUES,
+            max_size=6,
+        ),
+        max_size=3,
+    )
+)
+def test_whatever_is_typed_is_refused_or_reckoned_with(rows: list[dict[str, Any]]) -> None:
+    """Nothing but a refusal that names a field; what is taken comes back from its entry."""
+    taken = []
+    for n, row in enumerate(rows, start=1):
+        try:
+            one = read_draw(row, n)
+            possible(one)
+        except OperatorError as error:
+            assert error.code == "bad-draw"
+            assert error.where
+            continue
+        taken.append(one)
+        assert draw_of({**as_body(one), "by": "", "draw": n}) == one
+    it = reckoned(parts(), taken)
+    for one in taken:
+        assert json.loads(json.dumps(found_as_json(it, one)))["batch"]["told"]
 
 
 def test_containers_filled_to_a_mark_make_a_volume() -> None:

@@ -164,6 +164,13 @@ def test_what_cannot_be_recorded(hand: Hand, given: dict[str, Any], code: str, w
     assert len(hand.journal) == before
 
 
+@pytest.mark.parametrize("draw", [["weight"], "weight", 3, True])
+def test_a_recording_that_was_spoilt_records_nothing(hand: Hand, draw: Any) -> None:
+    with pytest.raises(OperatorError) as caught:
+        hand.do("record yield", batch="test-0001", draw=draw)
+    assert (caught.value.code, caught.value.where) == ("bad-draw", "draw")
+
+
 def test_a_scale_that_moves_is_lost_or_in_use_weighs_no_draw(hand: Hand) -> None:
     hand.raw(b"200.0\n")
     with pytest.raises(OperatorError, match="not come to rest"):

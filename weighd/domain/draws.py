@@ -181,6 +181,8 @@ def read_draw(given: Mapping[str, Any], n: int, weighed: Quantity | None = None)
     if fill is not None and containers is not None:
         if volume is not None:
             raise bad("volume", "The volume is given twice.", "Give it, or containers and fill.")
+        if fill.value * containers > MOST:
+            raise bad("containers", "So many containers hold more than any batch makes.")
         # Each is filled by the same mark: what that is off by, all are off by alike.
         volume = Quantity(fill.value * containers, fill.u * containers)
     pieces_g_ml = density(given["pieces_density"]) if "pieces_density" in given else None

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from weighd.domain import mass
 from weighd.domain.addition import Draft
 from weighd.domain.batch import Batch, Kind
-from weighd.domain.draws import MOST_DRAWS
+from weighd.domain.draws import MOST_DRAWS, bad
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import level
 from weighd.domain.reading import steps_of
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 def yield_drafts(station: Station, batch: Batch, command: Command) -> tuple[Draft, ...]:
     """The entry that ``record yield`` makes. Raises :class:`OperatorError`."""
+    if command.draw is not None and not isinstance(command.draw, Mapping):
+        raise bad("draw", "A draw is a table of what was entered.")  # of a recording
     given = dict(command.draw or {})
     tare = given.pop("tare", None)
     if batch.draws.made >= MOST_DRAWS and command.corrects is None:
