@@ -11,6 +11,7 @@ from tests.station.daemon import run
 from tests.station.process_cook import Cook
 from weighd.clock import SystemClock
 from weighd.domain.verify import export
+from weighd.reports.csv_table import read_csv
 from weighd.storage.journal import open_journal
 
 
@@ -57,6 +58,20 @@ def test_a_batch_is_named_or_its_export(kept: Path, named: str) -> None:
     assert "batch test-0001, 622 g, by Ada: closed" in done.stdout
     assert "confirmed: hot pan" in done.stdout
     assert "It satisfies 65.6 °C, 30 min" in done.stdout
+
+
+def test_as_csv_everything_done_has_a_row(kept: Path) -> None:
+    done = run("steps", "test-0002", "--database", str(kept / "weighd.db"), "--csv")
+    assert (done.returncode, done.stderr) == (0, "")
+    rows = read_csv(done.stdout)
+    assert [(row["step"], row["what"]) for row in rows] == [
+        ("1", "begun"), ("1", "done"), ("2", "begun"), ("2", "temperature"), ("2", "note"),
+        ("2", "held"), ("3", ""),
+    ]  # fmt: skip
+    assert (rows[0]["text"], rows[0]["by"]) == ("hot pan", "Bo")
+    assert (rows[3]["temperature"], rows[3]["unit"], rows[3]["told"]) == ("60", "°C", "yes")
+    assert rows[5]["text"].startswith("too cool; Nothing measured was as hot as 65.6 °C")
+    assert rows[6]["status"] == "waiting"
 
 
 def test_what_there_is_not_is_told(kept: Path) -> None:

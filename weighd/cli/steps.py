@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import typer
@@ -18,6 +19,9 @@ def add_to(app: typer.Typer) -> None:
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
         database: Path | None = typer.Option(
             None, "--database", help="The database, if not the configured one."
+        ),
+        as_csv: bool = typer.Option(
+            False, "--csv", help="A row for everything done, with times, values and persons."
         ),
         tables: bool = typer.Option(
             False, "--tables", help="The published heat treatments that a formula can follow."
@@ -39,6 +43,12 @@ def add_to(app: typer.Typer) -> None:
             shown = [entries_of_file(Path(batch))]
         else:
             shown = entries_to_show(database or database_of(config), batch)
+        if as_csv:
+            from weighd.reports.steps_csv import steps_csv
+
+            for line in steps_csv(shown):
+                sys.stdout.write(line)
+            return
         if not shown:
             print("No batch is in process.")
         for n, entries in enumerate(shown):
