@@ -178,18 +178,18 @@ def holding(run: Run, least: Temperature) -> Hold | None:
 
 
 def _holds(run: Run, least: Temperature) -> list[Hold]:
+    """Every hold: from one value hot enough to the last one before a break."""
     out: list[Hold] = []
     part: list[Value] = []
     broken = run.begun_ms - 1
     for one in sorted(run.values, key=lambda value: value.ms):
-        if one.struck or one.temperature < least:
-            part, broken = [], one.ms
+        if not one.struck and not one.temperature < least:
+            part.append(one)
             continue
         if part:
-            out.pop()
-        part.append(one)
-        out.append(_hold(part, broken))
-    return out
+            out.append(_hold(part, broken))
+        part, broken = [], one.ms
+    return [*out, _hold(part, broken)] if part else out
 
 
 def _hold(part: list[Value], broken: int) -> Hold:

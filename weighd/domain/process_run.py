@@ -55,13 +55,8 @@ class Value:
     held_s: Decimal = Decimal(0)
     entered: bool = False
     struck: str = ""
-    #: By how much the wall clock was set since, in milliseconds.
-    moved_ms: int = 0
-
-    @property
-    def ms(self) -> int:
-        """When it was measured, in milliseconds of the wall clock as it goes now."""
-        return milliseconds(self.at) + self.moved_ms
+    #: When it was measured, in milliseconds of the wall clock as it goes now.
+    ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,12 +97,8 @@ class Run:
     reason: str = ""
     decided_by: str = ""
     decided: str | None = None
-    moved_ms: int = 0
-
-    @property
-    def begun_ms(self) -> int:
-        """When it began, in milliseconds of the wall clock as it goes now."""
-        return milliseconds(self.begun) + self.moved_ms
+    #: When it began, in milliseconds of the wall clock as it goes now.
+    begun_ms: int = 0
 
     @property
     def latest_ms(self) -> int:
@@ -176,6 +167,7 @@ def _begun(process: Process, body: Mapping[str, Any], _at: str) -> Process:
         tuple(body["confirmed"]),
         body.get("pair", ""),
         body.get("dry_ice"),
+        begun_ms=milliseconds(body["begun"]),
     )
     return replace(process, runs=(*process.runs, run))
 
@@ -189,8 +181,8 @@ def _entered(process: Process, body: Mapping[str, Any], _at: str) -> Process:
         body["by"],
         mass.parse(body.get("held_s", "0")),
         body.get("entered", False),
+        ms=milliseconds(body["taken"]),
     )
-    milliseconds(value.at)
     return _with(process, replace(run, values=(*run.values, value)))
 
 
@@ -253,11 +245,11 @@ def _clock_set(process: Process, body: Mapping[str, Any], _at: str) -> Process:
     run, stand = _running(process, body), body["stand"]
     by = milliseconds(body["now"]) - milliseconds(body["was"])
     values = tuple(
-        one if n < stand["values"] else replace(one, moved_ms=one.moved_ms + by)
+        one if n < stand["values"] else replace(one, ms=one.ms + by)
         for n, one in enumerate(run.values)
     )
-    moved = run.moved_ms if stand["begun"] else run.moved_ms + by
-    return _with(process, replace(run, values=values, moved_ms=moved))
+    begun = run.begun_ms if stand["begun"] else run.begun_ms + by
+    return _with(process, replace(run, values=values, begun_ms=begun))
 
 
 def _running(process: Process, body: Mapping[str, Any]) -> Run:
