@@ -45,6 +45,8 @@ def test_sdist_and_wheel_hold_what_they_should(built: Path) -> None:
         "weighd/py.typed",
         "weighd_drivers/py.typed",
         "weighd/data/formulas/lemon-sorbet.toml",
+        "weighd/data/record.schema.json",
+        "weighd/reports/sheet.typ",
         "weighd/storage/migrations/env.py",
     ):
         assert needed in held, needed
@@ -73,6 +75,8 @@ def test_the_wheel_works_in_a_clean_environment(built: Path, tmp_path: Path) -> 
     kept.write_text(record, "utf-8")
     assert json.loads(record)["entries"][-1]["kind"] == "batch closed"
     assert "The record holds" in run(weighd, "verify", kept, cwd=tmp_path)
+    run(weighd, "export", kept, "--format", "pdf", "--out", "sheet.pdf", cwd=tmp_path)
+    assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF-")
     found = run(
         python,
         "-c",

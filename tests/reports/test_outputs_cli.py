@@ -71,6 +71,29 @@ def test_a_sheet_of_a_batch_that_was_changed_says_so_and_exits_1(
     assert "does not hold." in PdfReader(out).pages[0].extract_text()
 
 
+def test_a_record_that_was_exported_makes_sheet_and_table_without_a_database(
+    database: Path, tmp_path: Path
+) -> None:
+    kept, out = tmp_path / "kept.json", tmp_path / "sheet.pdf"
+    export(database, "mill-0001", "--out", kept)
+    done = run("export", kept, "--format", "pdf", "--out", out)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "Batch mill-0001, closed" in PdfReader(out).pages[0].extract_text()
+    table = run("export", kept, "--format", "csv")
+    assert table.stdout == export(database, "mill-0001", "--format", "csv").stdout
+    document = json.loads(kept.read_text("utf-8"))
+    document["entries"][6]["body"]["net_g"] = "1"
+    kept.write_text(json.dumps(document), "utf-8")
+    assert run("export", kept, "--format", "pdf", "--out", out).returncode == 1
+    assert "does not hold." in PdfReader(out).pages[0].extract_text()
+    for text in ("{}", "[]", "nonsense", '{"weighd_record": 1, "entries": []}'):
+        kept.write_text(text, "utf-8")
+        done = run("export", kept, "--format", "pdf", "--out", tmp_path / "none.pdf")
+        assert (done.returncode, done.stdout) == (1, "")
+        assert not (tmp_path / "none.pdf").exists()
+    assert "already" in run("export", kept).stderr
+
+
 def test_a_batch_as_a_table(database: Path, tmp_path: Path) -> None:
     done = export(database, "mill-0001", "--format", "csv")
     assert done.returncode == 0

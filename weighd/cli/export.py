@@ -14,7 +14,9 @@ def add_to(app: typer.Typer) -> None:
 
     @app.command()
     def export(
-        batch: str | None = typer.Argument(None, help="A batch, like kitchen-0007."),
+        batch: str | None = typer.Argument(
+            None, help="A batch, like kitchen-0007; or a record that was exported as json."
+        ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
         database: Path | None = typer.Option(
             None, "--database", help="The database, if not the configured one."
@@ -82,6 +84,8 @@ def _check(
         raise typer.BadParameter(f"only csv and parquet take --all, not {form}", param_hint="--all")
     if days and not every:
         raise typer.BadParameter("belong to --all", param_hint="--from, --to")
+    if form == "json" and batch is not None and batch.endswith(".json"):
+        raise typer.BadParameter("it is exported as json already", param_hint="BATCH")
     if proof and form != "json":
         raise typer.BadParameter("goes with json only", param_hint="--proof")
 

@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.verify import read_export
+from weighd.main.files import read_document
 from weighd.main.proving import export_batch
 
 if TYPE_CHECKING:
@@ -45,13 +47,28 @@ class Days:
         return (not self.first or day >= self.first) and (not self.last or day <= self.last)
 
 
+def exported(source: str) -> Mapping[str, Any] | None:
+    """The record in a file that was exported before; ``None`` where it is a batch that is named.
+
+    Raises :class:`RecordError`, ``not-a-record``.
+    """
+    path = Path(source)
+    if not (path.suffix == ".json" or len(path.parts) > 1):
+        return None
+    document = read_document(path)
+    read_export(document)
+    found: Mapping[str, Any] = document
+    return found
+
+
 def documents(database: Path, batch: str | None, days: Days) -> Iterator[Mapping[str, Any]]:
-    """The records of one batch, or of all in those days, the oldest first.
+    """The records of one batch (or in one exported file), or of all batches in those days, the
+    oldest first.
 
     Raises :class:`RecordError`, ``unknown-batch`` or ``no-batches``, and :class:`JournalError`.
     """
     if batch is not None:
-        yield export_batch(database, batch)
+        yield exported(batch) or export_batch(database, batch)
         return
     from weighd.storage.journal import open_read_only, stations_in
 
@@ -116,7 +133,7 @@ def write_table(database: Path, batch: str | None, days: Days, form: str, out: P
 
 def checked(document: Mapping[str, Any]) -> Checked:
     """What a verification says of a record: for its sheet, which tells it."""
-    from weighd.domain.verify import read_checks, read_export, verify_export
+    from weighd.domain.verify import read_checks, verify_export
     from weighd.main.drivers import reread
     from weighd.reports.sheet_data import Checked
     from weighd.station.check_history import said_of
@@ -176,7 +193,7 @@ def write_sheet(database: Path, batch: str, out: Path | None) -> None:
     says so; else as :func:`documents` and :func:`sheet` do."""
     if out is None and sys.stdout.isatty():
         raise _needs_out()
-    made, trouble = sheet(export_batch(database, batch))
+    made, trouble = sheet(exported(batch) or export_batch(database, batch))
     if out is None:
         sys.stdout.buffer.write(made)
         sys.stdout.buffer.flush()
