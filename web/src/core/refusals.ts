@@ -70,6 +70,14 @@ const refusals: Record<string, Said> = {
   "unknown-formula": "This formula is gone from the station's folder.",
   "no-operator": "Say who is weighing: it goes into the record.",
   "bad-text": "That is too long, or holds signs that cannot be shown. Write it shorter and plainer.",
+  // the kitchen's files
+  "ingredient-in-use": (detail) => `${detail} Take it out there first.`,
+  "formula-would-break": (detail) => `${detail} Change the formula first.`,
+  "cannot-edit": (detail) => `${detail} Change it with an editor of texts.`,
+  "cannot-write": (detail) => `${detail} See to the folder of the formulas, then save again.`,
+  "file-would-be-too-large": (detail) => `${detail} Take something out first.`,
+  "no-solver": "This station was started without a solver, so nothing can be worked out here.",
+  "solver-too-long": (detail) => `${detail} Ask for less at once.`,
   // the way there
   "no-answer": "The station is slow to answer. Look whether it happened before you press again.",
   "key-reused": "The station mixed this press up with another one. Press again.",
