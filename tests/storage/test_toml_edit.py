@@ -99,6 +99,13 @@ def test_new_keys_stand_beside_the_old_and_new_tables_behind_them() -> None:
     assert out.endswith("[ingredients.plum.composition]\nsugars = { glucose = 5 }\n")
 
 
+def test_a_file_from_another_system_keeps_its_line_ends() -> None:
+    text = LARDER.replace("\n", "\r\n")
+    wanted = tomllib.loads(text)
+    wanted["ingredients"]["cream"]["composition"]["fat"] = 35.5
+    assert edited(text, wanted) == text.replace("fat = 36.08\r", "fat = 35.5\r", 1)
+
+
 def test_what_cannot_be_done_is_refused() -> None:
     with pytest.raises(EditError):
         edited("a = ", {"a": 1})

@@ -239,12 +239,14 @@ export function FormulaSheet({ formula, typed, type }: Props) {
 
   return (
     <form class="formula-sheet" onSubmit={start} data-testid="formula">
-      <a class="plain back" href={to.start()}>
-        {words.start.back}
-      </a>
-      <a class="plain" href={to.formula(formula.id)}>
-        {words.pantry.formulas.edit}
-      </a>
+      <div class="row">
+        <a class="plain back" href={to.start()}>
+          {words.start.back}
+        </a>
+        <a class="plain" href={to.formula(formula.id)}>
+          {words.pantry.formulas.edit}
+        </a>
+      </div>
       <h2>{formula.name}</h2>
       {formula.note && <p class="note">{formula.note}</p>}
       <p class={formula.allergens.length > 0 ? "allergens" : "soft"}>
