@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from weighd.domain.batch import Kind, Status
@@ -56,17 +57,20 @@ def rule_text(rule: Any) -> str:
     return f"{name}, k = {k}" if k and name != "simple" else name
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Record:
-    """An exported record: its entries and, beside them, the checks and signatures it carries."""
+    """An exported record: its entries and, beside them, the checks and signatures it carries.
+
+    What is read of it is kept: a row of a table for each of thousands of weighings asks again.
+    """
 
     document: Body
 
-    @property
+    @cached_property
     def entries(self) -> list[Body]:
         return rows(self.document, "entries")
 
-    @property
+    @cached_property
     def checks(self) -> list[Body]:
         return rows(self.document, "checks")
 
@@ -88,24 +92,24 @@ class Record:
         """The entries of some kinds, oldest first."""
         return [one for one in self.entries if one.get("kind") in kinds]
 
-    @property
+    @cached_property
     def opening(self) -> Body:
         """The body of the entry that opened the batch."""
         found = self.of(Kind.OPENED)
         return inside(found[0], "body") if found else {}
 
-    @property
+    @cached_property
     def opened(self) -> str:
         found = self.of(Kind.OPENED)
         return text(found[0], "at") if found else ""
 
-    @property
+    @cached_property
     def ended(self) -> str:
         """When the batch was closed or abandoned; empty where it was not."""
         found = self.of(Kind.CLOSED, Kind.ABANDONED)
         return text(found[0], "at") if found else ""
 
-    @property
+    @cached_property
     def status(self) -> Status:
         if self.of(Kind.ABANDONED):
             return Status.ABANDONED
