@@ -7,12 +7,17 @@ from typing import Any
 
 from tests.reports.test_sheet import read, words
 from tests.station.process_cook import Cook
+from tests.station.putting_right import AMOUNTS
 from tests.station.scripted import Hand
 from tests.station.test_lots import split
+from tests.station.test_putting_right import too_much_sugar
+from weighd.domain.recovery import Trouble
+from weighd.domain.recovery_ways import enlarged
 from weighd.domain.verify import export
 from weighd.main.outputs import checked, sheet
 from weighd.reports.columns import table_rows
 from weighd.reports.sheet_data import sheet_data
+from weighd.reports.sheet_words import between, clock, kilograms, signed, unsure
 from weighd.reports.told import Record
 
 
@@ -136,3 +141,43 @@ def test_an_addition_out_of_two_lots_is_told_with_the_share_of_each() -> None:
         {"lot": first, "g": "200.0"},
         {"lot": second, "g": "300.0"},
     ]
+
+
+def test_a_pour_that_was_put_right_is_told_with_what_was_done() -> None:
+    cook = too_much_sugar()
+    cook.choose(enlarged(cook.trouble(Trouble.OVER)), "poured from the sack")
+    cook.settle()
+    cook.finish()
+    batch = cook.journal[0].body["batch"]
+    made = export("test", batch, [one for one in cook.journal if "batch" in one.body])
+    told: dict[str, Any] = json.loads(json.dumps(made))
+    body = next(one["body"] for one in told["entries"] if one["kind"] == "put right")
+    data = sheet_data(told, checked(told))
+    assert [one["verdict"] for one in data["weighings"]] == ["on target"] * len(data["weighings"])
+    assert data["missing"] == []
+    assert len(data["sums"]) == len(AMOUNTS)
+    text = words(sheet(told)[0])
+    coming = len(body["additions"])
+    assert (
+        f"Put right (over): enlarge; {coming} weighings to come, {body['mass_g']} g in all." in text
+    )
+    assert "“poured from the sack”" in text
+    assert "This record does not hold." not in text
+
+
+def test_words_of_a_sheet() -> None:
+    """Uncertainties up to two digits, limits inward to what the scale shows."""
+    assert unsure("0.045932") == "0.046"
+    assert unsure("0.0441") == "0.045"
+    assert unsure("0.0044") == "0.0044"
+    assert (unsure("12.01"), unsure("0"), unsure("x")) == ("13", "0", "x")
+    assert between("448.57585", "453.08415", "0.1") == "448.6 to 453.0"
+    assert between("2.73", "2.83", "0.01") == "2.73 to 2.83"
+    assert between("0.32", "0.38", "0.1") == "0.32 to 0.38"  # no room: as they are
+    assert between("", "2", "0.1") == "? to 2"
+    assert (kilograms("2400"), kilograms("900")) == ("2400\u00a0g (2.4\u00a0kg)", "900\u00a0g")
+    assert kilograms("25000.5") == "25000.5\u00a0g (25.0005\u00a0kg)"
+    assert (signed("-0.03"), signed("0.00"), signed("2")) == ("\u22120.03", "0.00", "+2")
+    assert clock("2026-11-26T15:26:15.973Z", "2026-11-26") == "15:26:15"
+    assert clock("2026-11-27T00:00:01.000Z", "2026-11-26") == "2026-11-27 00:00:01"
+    assert clock("no time at all") == "no time at all"

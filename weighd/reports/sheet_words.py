@@ -41,8 +41,8 @@ def unsure(value: str) -> str:
     found = number(value)
     if found is None or found <= 0:
         return value
-    step = Decimal(1).scaleb(found.adjusted() - 1)
-    return mass.text(found.quantize(step, rounding=ROUND_UP)) if step < 1 else mass.text(found)
+    step = min(Decimal(1).scaleb(found.adjusted() - 1), Decimal(1))
+    return mass.text(found.quantize(step, rounding=ROUND_UP))
 
 
 def between(low: str, high: str, interval: str) -> str:
@@ -72,8 +72,7 @@ def kilograms(value: str) -> str:
     found = number(value)
     if found is None or found < 1000:
         return grams(value)
-    kg = mass.text((found / 1000).normalize().quantize(Decimal("0.001")))
-    return f"{grams(value)} ({kg}{THIN}kg)"
+    return f"{grams(value)} ({mass.text((found / 1000).normalize())}{THIN}kg)"
 
 
 _CAUSES: Mapping[str, str] = {
