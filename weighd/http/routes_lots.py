@@ -17,7 +17,6 @@ from weighd.domain.errors import FormulaError, OperatorError, WeighdError
 from weighd.domain.formula import Ingredient
 from weighd.domain.lots import Lot
 from weighd.domain.record import Entry
-from weighd.domain.scan import read_scan
 from weighd.domain.trace import trace
 from weighd.http import shapes
 from weighd.http.errors import Problem
@@ -227,6 +226,9 @@ async def scan(room: Here, asked: Scanned) -> Response:
     ``current``: ``fits`` says whether the lot (or ingredient) is the one wanted now; ``refusal``
     why not. ``null`` where nothing is weighed or the code says nothing of either.
     """
+    # Here and not at the start: what reads codes takes 16 MB, and most kitchens have no scanner.
+    from weighd.domain.scan import read_scan
+
     day, station = _today(room), room.runner.station
     found = read_scan(asked.text, int(day[:4]))
     known = await ingredients_of(room)

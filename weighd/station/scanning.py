@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from weighd.domain import mass
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Ingredient
 from weighd.domain.lots import Lot, LotBook
-from weighd.domain.scan import Scan
+
+if TYPE_CHECKING:
+    from weighd.domain.scan import Scan
 
 
 def gtin_14(code: str) -> str:
