@@ -227,7 +227,7 @@ async def scan(room: Here, asked: Scanned) -> Response:
     why not. ``null`` where nothing is weighed or the code says nothing of either.
     """
     # Here and not at the start: what reads codes takes 16 MB, and most kitchens have no scanner.
-    from weighd.domain.scan import read_scan
+    from weighd.domain.scan import read_scan  # noqa: PLC0415
 
     day, station = _today(room), room.runner.station
     found = read_scan(asked.text, int(day[:4]))
