@@ -91,13 +91,14 @@ def _uses(store: Store, station: str, by: ColumnElement[str], wanted: Sequence[s
         for first in range(0, len(wanted), MOST_ASKED):
             some = wanted[first : first + MOST_ASKED]
             rows = connection.execute(
-                select(*_USE)
-                .where(LOT_USE.c.station == station, by.in_(some))
-                .order_by(LOT_USE.c.seq, LOT_USE.c.part)
+                select(LOT_USE.c.seq, LOT_USE.c.part, *_USE).where(
+                    LOT_USE.c.station == station, by.in_(some)
+                )
             )
+            # Sorted here: asked to sort, SQLite would read the whole record in its order instead.
             out += [
                 Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g))
-                for batch, n, lot, ingredient, g, u_g in rows
+                for _, _, batch, n, lot, ingredient, g, u_g in sorted(map(tuple, rows))
             ]
         return out
 

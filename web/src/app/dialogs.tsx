@@ -1,7 +1,6 @@
 // What opens over the page: a reason, a lot, leaving a batch, the keys, the menu.
 
-import type { ComponentChildren } from "preact";
-import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { RecoverDialog, TroubleDialog, WrongDialog } from "./recovery.tsx";
@@ -61,6 +60,11 @@ function Complaint({ text }: { text: string }) {
 }
 
 export interface Asking {
+import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
+import { Complaint, Sheet, shut } from "./sheet.tsx";
+import { batch, command, complaint, current, dialog, fresh, live, scales, stance } from "./store.ts";
+
+interface Asking {
   title: string;
   what: string;
   ask: string;
@@ -221,48 +225,6 @@ function AbandonDialog() {
   );
 }
 
-function LotDialog() {
-  const addition = current.value;
-  const [lot, write] = useState(addition?.lot ?? "");
-  const [said, say] = useState("");
-  const [sending, mark] = useState(false);
-  if (addition === null) return null;
-  const send = async (event: Event) => {
-    event.preventDefault();
-    if (!lot.trim()) return say(words.lot.needed);
-    if (sending) return;
-    mark(true);
-    if (await command("name lot", { lot: lot.trim() })) shut();
-    mark(false);
-  };
-  return (
-    <Sheet title={words.lot.title(addition.name)}>
-      <form onSubmit={send}>
-        <label class="field">
-          <span>{words.lot.field}</span>
-          <input
-            type="text"
-            maxLength={80}
-            autoFocus
-            autocomplete="off"
-            value={lot}
-            onInput={(e) => write(e.currentTarget.value)}
-          />
-        </label>
-        <Complaint text={said || complaint.value} />
-        <div class="row">
-          <button type="button" class="plain" onClick={shut}>
-            {words.cancel}
-          </button>
-          <button type="submit" class="solid" disabled={sending}>
-            {words.lot.save}
-          </button>
-        </div>
-      </form>
-    </Sheet>
-  );
-}
-
 function KeysDialog() {
   return (
     <Sheet title={words.keys.title}>
@@ -293,6 +255,8 @@ function MenuDialog() {
         </a>
         <a class="plain" href={to.process()} onClick={shut}>
           {words.process.nav}
+        <a class="plain" href={to.lots()} onClick={shut}>
+          {words.nav.lots}
         </a>
         <a class="plain" href={to.records()} onClick={shut}>
           {words.nav.records}
@@ -330,6 +294,7 @@ export function Dialogs() {
   if (name === "reason") return <ReasonDialog />;
   if (name === "abandon") return <AbandonDialog key="abandon" />;
   if (name === "lot") return <LotDialog />;
+  if (name === "scan") return <ScanDialog key="scan" />;
   if (name === "keys") return <KeysDialog key="keys" />;
   if (name === "menu") return <MenuDialog key="menu" />;
   return null;

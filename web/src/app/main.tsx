@@ -7,6 +7,7 @@ import "../style/cue.css";
 import "../style/screens.css";
 import "../style/checks.css";
 import "../style/trends.css";
+import "../style/lots.css";
 import "../style/dry-ice.css";
 import "../style/vessels.css";
 import "../style/pantry.css";

@@ -7,6 +7,8 @@ import { Announcer } from "./announce.tsx";
 import { CheckScreen } from "./check.tsx";
 import { Dialogs } from "./dialogs.tsx";
 import { Done } from "./done.tsx";
+import { BoardScans } from "./lot-dialogs.tsx";
+import { LotScreen, Lots, Receive } from "./lots.tsx";
 import { PANTRY, PantryScreen } from "./pantry.tsx";
 import { Record } from "./record.tsx";
 import { ProcessScreen } from "./process.tsx";
@@ -17,6 +19,7 @@ import { Simulation } from "./simulation.tsx";
 import { SoundSwitch } from "./sound.tsx";
 import { Stage } from "./stage.tsx";
 import { Start } from "./start.tsx";
+import { TraceScreen } from "./trace.tsx";
 import { Trend, Trends } from "./trends.tsx";
 import { batch, dialog, inProcess, link, putAway, requests, route, stance, station, theLink } from "./store.ts";
 
@@ -41,6 +44,9 @@ function Bar() {
         )}
         <a href={to.formulas()} aria-current={mark(...PANTRY)}>
           {words.nav.formulas}
+        </a>
+        <a href={to.lots()} aria-current={mark("lots", "lot", "receive", "trace")}>
+          {words.nav.lots}
         </a>
         <a href={to.records()} aria-current={mark("records", "record", "trends", "trend")}>
           {words.nav.records}
@@ -125,6 +131,7 @@ function Bench() {
   if (it.status !== "open") return <Done batch={it} />;
   return (
     <main class="weigh">
+      <BoardScans />
       <Stage />
       <Additions />
     </main>
@@ -145,6 +152,14 @@ function Screen() {
       return <Records />;
     case "record":
       return <Record key={it.batch} batch={it.batch} />;
+    case "lots":
+      return <Lots />;
+    case "lot":
+      return <LotScreen key={it.lot} lot={it.lot} />;
+    case "receive":
+      return <Receive />;
+    case "trace":
+      return <TraceScreen lot={it.lot} />;
     case "trends":
       return <Trends by={it.by} />;
     case "trend":

@@ -11,8 +11,9 @@ import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
 import { chosen, press, told, trouble } from "./recovering.ts";
 import { Recovery, Say } from "./recovery.tsx";
+import { openLot, takeShown } from "./lot-dialogs.tsx";
 import { Shape, cueShape, look } from "./shapes.tsx";
-import { act, batch, busy, calm, command, complaint, cue, current, dialog, fresh, live, named, past, refused, scale, stance } from "./store.ts";
+import { act, batch, busy, calm, command, complaint, cue, current, fresh, live, named, past, refused, scale, stance } from "./store.ts";
 import { ApproachTape } from "./tape.tsx";
 
 // Masses go from the frame to the text node by these; no component is drawn again for a reading.
@@ -203,11 +204,20 @@ function Below({ addition, held }: { addition: Addition; held: boolean }) {
 function LotButton({ addition }: { addition: Addition }) {
   void stance.value;
   const can = live.peek()?.can.includes("name lot") ?? false;
+  const shown = batch.value?.first_out ?? null;
   return (
-    <button type="button" class="plain lot" data-testid="lot-button" disabled={!can || !fresh.value} onClick={() => (dialog.value = "lot")}>
-      <span class="label">{words.weigh.lot}</span>
-      <b data-testid="lot">{addition.lot || words.weigh.noLot}</b>
-    </button>
+    <>
+      <button type="button" class="plain lot" data-testid="lot-button" disabled={!can || !fresh.value} onClick={openLot}>
+        <span class="label">{words.weigh.lot}</span>
+        <b data-testid="lot">{addition.lot || words.weigh.noLot}</b>
+      </button>
+      {shown && addition.lot === "" && can && (
+        <button type="button" class="plain lot" data-do="take lot" disabled={!fresh.value} onClick={takeShown}>
+          <b>{words.lots.board.take(shown)}</b>
+          <span class="label">{words.lots.board.takeMore(shown)}</span>
+        </button>
+      )}
+    </>
   );
 }
 

@@ -4,6 +4,7 @@
 import type { Process } from "./process.ts";
 import type { Check } from "./checks.ts";
 import type { PutRight } from "./recovery.ts";
+import type { FirstOut } from "./lots.ts";
 
 export type Verdict = "short" | "on target" | "over" | "too close to call";
 export type Phase = "awaiting vessel" | "ready" | "pouring" | "settling" | "judged" | "held";
@@ -20,7 +21,8 @@ export type Can =
   | "tare another"
   | "put right"
   | "abandon"
-  | "name lot";
+  | "name lot"
+  | "next lot";
 export type Cause =
   | "over"
   | "short"
@@ -175,6 +177,8 @@ export interface Due {
 
 export interface Batch {
   id: string;
+  /** The lot to take first for the current addition, where there is one. */
+  first_out?: FirstOut;
   formula: { id: string; name: string; revision: string };
   batch_g: string;
   operator: string;

@@ -1,6 +1,6 @@
 // Which key means what. A key that is held down acts once; a key typed into a field is text.
 
-export type Wish = "primary" | "tare" | "accept" | "top up" | "take out" | "lot" | "sound" | "keys";
+export type Wish = "primary" | "tare" | "accept" | "top up" | "take out" | "lot" | "take lot" | "sound" | "keys";
 
 export interface Press {
   key: string;
@@ -25,6 +25,7 @@ const LETTERS: Record<string, Wish> = {
   u: "top up",
   o: "take out",
   l: "lot",
+  k: "take lot",
   s: "sound",
   "?": "keys",
 };

@@ -176,6 +176,7 @@ const batch = shape({
       ),
     }),
   ),
+  first_out: absentOr(shape({ lot: string, left_g: mass, enough: boolean, use_by: string, best_before: string, opened: boolean })),
   acts: absentOr(listOf(shape({ do: oneOf("set down", "take off", "tip in", "stir"), vessel: string, scale: string, n: number }))),
 });
 

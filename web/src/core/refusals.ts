@@ -58,7 +58,16 @@ const refusals: Record<string, Said> = {
   "same-scale": "It is being weighed on that scale.",
   "bowl-still-on": "The bowl still stands there. Take it off and set an empty dish down.",
   "more-than-the-whole": (detail) => `${detail} Take some out.`,
-  "no-lot": "Type the lot as it stands on the pack.",
+  "no-lot": (detail) => (detail.startsWith("No lot was named") ? "Name the lot of what is in already first." : "Type the lot as it stands on the pack."),
+  "other-ingredient": (detail) => `${detail} Put it aside.`,
+  "lot-blocked": (detail) => `${detail} Take another lot.`,
+  "lot-expired": (detail) => `${detail} Take another lot: a use-by date is kept to.`,
+  "lot-used-up": (detail) => `${detail} If there is some left, count it first.`,
+  "past-best-before": (detail) => `${detail} Look, smell and taste. Take another lot, or say why it is good.`,
+  "lot-exists": (detail) => `${detail} Give it another code, or none.`,
+  "not-made": (detail) => detail,
+  "same-lot": "It is taken from that lot already.",
+  "unknown-lot": (detail) => `${detail} Look at the code on its label.`,
   // starting
   "no-open-batch": "No batch is open any more.",
   "batch-open": "Another batch is still open. Finish it or abandon it first.",
@@ -110,6 +119,7 @@ const notices: Record<string, Said> = {
   "check-broken-off": (scale) => `The check of the scale ${scale} was broken off: it went away. Nothing is recorded of it.`,
   "check-left": (scale) => `The check of the scale ${scale} was left for too long and has ended. Nothing is recorded of it.`,
   "key-changed": (key) => `The station's key is not the one it signed with before. From now on it signs with ${key}. If nobody meant that, put the old key back.`,
+  "lot-below-nothing": (text) => `Of lot ${text.split(" ")[0]} ${text.split(" ")[1]} g more were weighed than were there. Count it, or look whether another lot was meant.`,
   restarted: "The station restarted. The batch goes on where it was.",
 };
 

@@ -19,6 +19,10 @@ export type Route =
   | { screen: "ingredient-table" }
   | { screen: "ingredient-file" }
   | { screen: "limits"; kind: string | null }
+  | { screen: "lots" }
+  | { screen: "lot"; lot: string }
+  | { screen: "receive" }
+  | { screen: "trace"; lot: string }
   | { screen: "trends"; by: By }
   | { screen: "trend"; by: By; of: string };
 
@@ -39,6 +43,9 @@ export function readRoute(hash: string): Route {
   if (screen === "ingredient" && id) return { screen: "ingredient", ingredient: id };
   if (screen === "new-ingredient") return { screen: "new-ingredient", like: id || null };
   if (screen === "limits") return { screen: "limits", kind: id || null };
+  if (screen === "lot" && id) return { screen: "lot", lot: id };
+  if (screen === "trace") return { screen: "trace", lot: id ?? "" };
+  if (screen === "lots" || screen === "lot" || screen === "receive") return { screen: screen === "lot" ? "lots" : screen };
   if (screen === "formulas" || screen === "ingredients") return { screen };
   if (screen === "ingredient-table" || screen === "ingredient-file") return { screen };
   return { screen: "bench" };
@@ -61,6 +68,10 @@ export const to = {
   trends: (by: By = "ingredient") => `#/trends/${by}`,
   trend: (by: By, of: string) => `#/trends/${by}/${encodeURIComponent(of)}`,
   scales: () => "#/scales",
+  lots: () => "#/lots",
+  lot: (lot: string) => `#/lot/${encodeURIComponent(lot)}`,
+  receive: () => "#/receive",
+  trace: (lot = "") => (lot ? `#/trace/${encodeURIComponent(lot)}` : "#/trace"),
   formulas: () => "#/formulas",
   formula: (id: string) => `#/formula/${encodeURIComponent(id)}`,
   newFormula: (like?: string) => (like ? `#/new-formula/${encodeURIComponent(like)}` : "#/new-formula"),

@@ -6,6 +6,7 @@ import { checks } from "./checks.ts";
 import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
 import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
+import { lots } from "./lots.ts";
 import { notice, refusal } from "./refusals.ts";
 import { pantry } from "./pantry.ts";
 import { planned } from "./plan.ts";
@@ -98,8 +99,9 @@ const list = new Map<string, string>([
 export const words = {
   title: "Weighing station",
   legal: "Not a legal-for-trade instrument.",
-  nav: { bench: "Weigh", formulas: pantry.nav, records: "Records", scales: "Scales", label: "Screens" },
+  nav: { bench: "Weigh", formulas: pantry.nav, lots: lots.nav, records: "Records", scales: "Scales", label: "Screens" },
   pantry,
+  lots,
   menu: "Menu",
   close: "Close",
   cancel: "Cancel",
@@ -270,6 +272,7 @@ export const words = {
       ["U", "top up"],
       ["O", "take some out"],
       ["L", "name the lot"],
+      ["K", "take the lot that is shown"],
       ["S", "sound of the cue, on or off"],
       ["Esc", "close what is open"],
       ["1 to 9", "one of the ways to put it right"],

@@ -1,0 +1,105 @@
+// Where a lot went, and what it was made of.
+
+import { useEffect, useState } from "preact/hooks";
+import type { Scan, Trace } from "../core/lots.ts";
+import { massWithUnit } from "../core/numbers.ts";
+import { to } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+import { useAsked } from "./ask.ts";
+import { Field } from "./fields.tsx";
+import { useScans } from "./scanner.ts";
+import { Shape } from "./shapes.tsx";
+
+const w = words.lots.traced;
+
+function Found({ it }: { it: Trace }) {
+  return (
+    <>
+      {it.known && (
+        <p class="lot-head">
+          <b>{it.known.name}</b> <a href={to.lot(it.known.lot)}>{it.known.lot}</a> {it.known.supplier} {it.known.supplier_lot}
+        </p>
+      )}
+      <section>
+        <h2>{w.forward}</h2>
+        {it.forward.length === 0 && <p>{w.nowhere}</p>}
+        <ul class="trace-list" data-testid="forward">
+          {it.forward.map((one) => (
+            <li key={one.batch} style={{ "--depth": String(Math.min(one.depth, 6)) }} data-depth={one.depth}>
+              <a href={to.record(one.batch)}>{one.batch}</a>
+              <span>{w.share(one.g, one.batch_g, one.percent)}</span>
+              {one.depth > 1 && <small>{w.through(one.through)}</small>}
+            </li>
+          ))}
+        </ul>
+      </section>
+      {it.back.length > 0 && (
+        <section>
+          <h2>{w.back}</h2>
+          <ul class="trace-list" data-testid="back">
+            {it.back.map((one) => (
+              <li key={`${one.lot}/${one.ingredient}`} style={{ "--depth": String(Math.min(one.depth, 6)) }} data-depth={one.depth}>
+                {one.lot ? <a href={to.trace(one.lot)}>{one.lot}</a> : <span>{w.noLot}</span>}
+                <span>
+                  {one.ingredient}, {massWithUnit(one.g)}
+                </span>
+                {one.made && <small>{w.made}</small>}
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+      {it.circles.map((code) => (
+        <p class="complaint" key={code}>
+          {w.circle(code)}
+        </p>
+      ))}
+      {it.balance && (
+        <section>
+          <h2>{w.balance}</h2>
+          <p>{w.sum(it.balance)}</p>
+          <p class="lot-head" data-testid="balance">
+            <Shape name={it.balance.adds_up === null ? "waiting" : it.balance.adds_up ? "good" : "fail"} /> {w.counted(it.balance)}
+          </p>
+        </section>
+      )}
+      <p class="no-print">
+        <a class="plain" href={`./api/trace/${encodeURIComponent(it.lot)}?format=csv`} download="recall.csv">
+          {w.sheet}
+        </a>
+      </p>
+    </>
+  );
+}
+
+export function TraceScreen({ lot }: { lot: string }) {
+  const [code, type] = useState(lot);
+  useEffect(() => type(lot), [lot]);
+  const asked = useAsked<Trace>(lot ? `api/trace/${encodeURIComponent(lot)}?drill=true` : null);
+  useScans((scan: Scan) => {
+    location.hash = to.trace(scan.lot || scan.supplier_lot || scan.text);
+  });
+  const go = (event: Event) => {
+    event.preventDefault();
+    if (code.trim()) location.hash = to.trace(code.trim());
+  };
+  return (
+    <main class="page lots">
+      <h1>
+        {w.title} <small>{lot}</small>
+      </h1>
+      <form class="trace-form no-print" onSubmit={go}>
+        <Field label={w.field} hint={w.lead} name="code" value={code} type={type} />
+        <button type="submit" class="solid">
+          {w.go}
+        </button>
+      </form>
+      {asked.trouble && (
+        <p class="complaint" role="alert">
+          {asked.trouble}
+        </p>
+      )}
+      {asked.value && <Found it={asked.value} />}
+    </main>
+  );
+}
