@@ -18,6 +18,7 @@ import statistics
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 
 from weighd.domain.trace import trace
@@ -121,16 +122,19 @@ def main() -> None:
         journal = (
             open_journal(path, STATION) if there else filled(path, given.batches, given.additions)
         )
+        traced = partial(
+            trace,
+            uses_of=journal.uses_of_lots,
+            uses_in=journal.uses_in_batches,
+            masses=journal.masses_of_batches,
+        )
         rng = random.Random(2)
         with sqlite3.connect(path) as connection:
             count = connection.execute("SELECT count(*) FROM lot_use").fetchone()[0]
             lots = [one for (one,) in connection.execute("SELECT DISTINCT lot FROM lot_use")]
             asked = rng.sample(sorted(lots), min(given.asks, len(lots)))
             batches = [f"{STATION}-{rng.randint(1, given.batches):05d}" for _ in asked]
-            reached = [
-                len(trace(lot, journal.uses_of_lots, journal.uses_in_batches).forward)
-                for lot in asked
-            ]
+            reached = [len(traced(lot).forward) for lot in asked]
             print(
                 f"{count} additions; a lot reaches {statistics.median(reached):.0f} batches, ",
                 end="",
@@ -140,9 +144,7 @@ def main() -> None:
             for name, these in (("a lot", asked), ("a batch", batches)):
                 told(
                     f"trace of {name}",
-                    timed(
-                        lambda it: trace(it, journal.uses_of_lots, journal.uses_in_batches), these
-                    ),
+                    timed(traced, these),
                 )
                 told(f"bare SQL of {name}", timed(lambda it: bare(connection, it), these))
         journal.close()

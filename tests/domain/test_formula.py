@@ -217,3 +217,65 @@ def test_a_carrier_is_another_ingredient_of_the_formula() -> None:
             read(pear.replace('carrier = "sugar"', f'carrier = "{wrong}"'))
         assert caught.value.code == "unknown-carrier"
         assert caught.value.where == "pear-ice.toml, line 12, additions[1].carrier"
+
+
+PRODUCT = """
+[product]
+keeps_days = 30
+storage = "below -18 °C"
+gtin = "09501101530003"
+"""
+
+
+def test_what_a_formula_makes_keeps_and_is_stored() -> None:
+    from weighd.domain.formula_writing import formula_toml
+
+    plain = read_formula(FORMULA_WITH_PRODUCT.replace(PRODUCT, ""), "ice.toml")
+    told = read_formula(FORMULA_WITH_PRODUCT, "ice.toml")
+    assert "product" not in plain.content()  # a formula without is the revision it was
+    assert told.content()["product"] == {
+        "keeps_days": 30,
+        "storage": "below -18 °C",
+        "gtin": "09501101530003",
+    }
+    assert told.revision != plain.revision
+    assert from_content(told.content()) == told
+    assert read_formula(formula_toml(told), "ice.toml") == told
+
+
+@pytest.mark.parametrize(
+    ("line", "field"),
+    [
+        ("keeps_days = -1", "product.keeps_days"),
+        ("keeps_days = 1.5", "product.keeps_days"),
+        ("keeps_days = true", "product.keeps_days"),
+        ('gtin = "09501101530004"', "product.gtin"),  # its check digit should be 3
+        ('gtin = "950"', "product.gtin"),
+        ("storage = 5", "product.storage"),
+        ('colour = "red"', "product.colour"),
+    ],
+)
+def test_what_is_wrong_with_a_product_is_named(line: str, field: str) -> None:
+    with pytest.raises(FormulaError) as caught:
+        read_formula(
+            FORMULA_WITH_PRODUCT.replace("keeps_days = 30", line, 1)
+            .replace(
+                'gtin = "09501101530003"\n',
+                "" if line.startswith("gtin") else 'gtin = "09501101530003"\n',
+            )
+            .replace('storage = "below -18 °C"\n', ""),
+            "ice.toml",
+        )
+    assert field in caught.value.where
+
+
+FORMULA_WITH_PRODUCT = f"""
+name = "Ice"
+{PRODUCT}
+[ingredients.milk]
+name = "Milk"
+[[additions]]
+ingredient = "milk"
+target = "500 g"
+tolerance = "1 %"
+"""

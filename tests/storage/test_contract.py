@@ -384,6 +384,8 @@ def test_what_was_drawn_from_lots_is_found_by_lot_and_by_batch(journal: Journal)
         ("L-1", Decimal("100.10"), "milk"),
         ("L-2", Decimal(400), "milk"),
     ]
+    masses = journal.masses_of_batches(["kitchen-0001", "kitchen-0009"])
+    assert masses == {"kitchen-0001": Decimal("1000.20")}
     many = [f"kitchen-{n:04}" for n in range(1000)]
     assert len(journal.uses_in_batches(many)) == 9
     assert journal.uses_of_lots([]) == []

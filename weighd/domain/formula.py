@@ -23,6 +23,7 @@ from weighd.domain.errors import FormulaError
 from weighd.domain.facts import Facts
 from weighd.domain.mass import EXACT, Unit
 from weighd.domain.process import ProcessStep, step_of_content
+from weighd.domain.product import Product, product_of
 from weighd.domain.record import canonical
 from weighd.domain.substitutes import Substitute
 
@@ -117,6 +118,8 @@ class Formula:
     kind: str = ""
     #: What is made of it after weighing.
     steps: tuple[ProcessStep, ...] = ()
+    #: How long what it makes keeps, how it is stored, its trade number.
+    product: Product = field(default_factory=Product)
 
     @property
     def batch_g(self) -> Decimal:
@@ -181,6 +184,7 @@ class Formula:
                 for one in self.additions
             ],
             **({"steps": [one.content() for one in self.steps]} if self.steps else {}),
+            **({"product": told} if (told := self.product.content()) else {}),
         }
 
 
@@ -228,6 +232,7 @@ def from_content(content: Mapping[str, Any]) -> Formula:
             revision_of(content),
             str(content.get("kind", "")),
             tuple(step_of_content(one) for one in content.get("steps", ())),
+            product_of(content.get("product", {})),
         )
     except (KeyError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         raise FormulaError(

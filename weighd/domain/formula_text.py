@@ -23,6 +23,7 @@ from weighd.domain.formula import (
 )
 from weighd.domain.heat_tables import HeatTable
 from weighd.domain.process_text import read_steps
+from weighd.domain.product import read_product
 from weighd.domain.substitutes import FIELD as INSTEAD
 from weighd.domain.substitutes import contradiction, read_substitutes
 from weighd.domain.toml_text import Path, TomlError, dotted, line_of, lines, load
@@ -209,7 +210,10 @@ def _formula(
     reader.known(
         document,
         (),
-        ("name", "note", "scenario", "kind", "cautions", "ingredients", "additions", "steps"),
+        (
+            *("name", "note", "scenario", "kind", "cautions"),
+            *("product", "ingredients", "additions", "steps"),
+        ),
     )
     name = reader.string(document, (), "name", needed=True)
     own = _ingredients(reader)
@@ -237,6 +241,7 @@ def _formula(
         reader.strings(document, (), "cautions"),
         kind=reader.string(document, (), "kind"),
         steps=read_steps(reader, document, heat_tables),
+        product=read_product(document, reader.wrong),
     )
     return replace(formula, revision=revision_of(formula.content()))
 

@@ -10,6 +10,7 @@ from weighd.domain import mass
 from weighd.domain.formula import BY_DIFFERENCE, Formula
 from weighd.domain.ingredient_csv import as_toml
 from weighd.domain.process_writing import steps_toml
+from weighd.domain.product import product_toml
 
 
 def formula_toml(formula: Formula, known: Collection[str] = ()) -> str:
@@ -44,6 +45,7 @@ def formula_toml(formula: Formula, known: Collection[str] = ()) -> str:
         if one.carrier:
             out.append(f"carrier = {_quoted(one.carrier)}")
     out += steps_toml(formula.steps)
+    out += product_toml(formula.product)
     return "\n".join(out) + "\n"
 
 

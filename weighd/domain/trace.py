@@ -18,6 +18,8 @@ from weighd.domain.lot_uses import Use
 
 #: Uses of lots, or in batches, by their codes; in the order of the record.
 Ask = Callable[[Sequence[str]], Sequence[Use]]
+#: Grams of all that was weighed into each of these batches.
+Masses = Callable[[Sequence[str]], Mapping[str, Decimal]]
 _NOTHING = Decimal(0)
 _STEP = Decimal("1E-6")
 
@@ -70,16 +72,20 @@ class Trace:
     circles: list[str] = field(default_factory=list)
 
 
-def trace(lot: str, uses_of: Ask, uses_in: Ask) -> Trace:
-    """Trace a lot both ways. ``uses_of``: where lots went; ``uses_in``: what is in batches."""
+def trace(lot: str, uses_of: Ask, uses_in: Ask, masses: Masses | None = None) -> Trace:
+    """Trace a lot both ways.
+
+    ``uses_of``: where lots went; ``uses_in``: what is in batches; ``masses``: only how much of it,
+    for whoever can tell that sooner.
+    """
     found = Trace(lot)
-    _forward(found, uses_of, uses_in)
+    _forward(found, uses_of, masses or (lambda batches: _sums(uses_in(batches))))
     _back(found, uses_in)
     found.circles = sorted(set(found.circles))
     return found
 
 
-def _forward(found: Trace, uses_of: Ask, uses_in: Ask) -> None:
+def _forward(found: Trace, uses_of: Ask, masses: Masses) -> None:
     depth: dict[str, int] = {}
     into: dict[str, list[Use]] = {}
     frontier, level = [found.lot], 0
@@ -92,7 +98,7 @@ def _forward(found: Trace, uses_of: Ask, uses_in: Ask) -> None:
             depth.setdefault(one.batch, level)
             into.setdefault(one.batch, []).append(one)
         frontier = [name for name, at in depth.items() if at == level and name != found.lot]
-    sums = _sums(uses_in(list(depth)))
+    sums = masses(list(depth))
     order, circles = _in_order({name: {one.lot for one in uses} for name, uses in into.items()})
     found.circles += circles
     grams: dict[str, Decimal] = {}

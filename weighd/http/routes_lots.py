@@ -269,7 +269,11 @@ async def traced(
     known = _book(room).find(lot)
     code = known.code if known else lot
     found = await to_thread.run_sync(
-        trace, code, room.journal.uses_of_lots, room.journal.uses_in_batches
+        trace,
+        code,
+        room.journal.uses_of_lots,
+        room.journal.uses_in_batches,
+        room.journal.masses_of_batches,
     )
     if known is None and not found.uses and not found.back:
         raise unknown_lot(lot)

@@ -70,7 +70,9 @@ def trace_lot(config: Path | None, database: Path | None, lot: str) -> Traced:
         begun = time.perf_counter()
         known = LotBook(lots_in(journal)).find(lot)
         code = known.code if known else lot
-        found: Trace = trace(code, journal.uses_of_lots, journal.uses_in_batches)
+        found: Trace = trace(
+            code, journal.uses_of_lots, journal.uses_in_batches, journal.masses_of_batches
+        )
         took = time.perf_counter() - begun
     finally:
         journal.close()

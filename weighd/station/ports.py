@@ -10,6 +10,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from weighd.domain.reading import Reading
@@ -198,6 +199,9 @@ class Journal(Protocol):
 
     def uses_in_batches(self, batches: Sequence[str]) -> Sequence[Use]:
         """What went into these batches, in the order of the record."""
+
+    def masses_of_batches(self, batches: Sequence[str]) -> Mapping[str, Decimal]:
+        """Grams of all that was weighed into each of these batches."""
 
     def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:
         """What was signed, of one batch or of all, with the ``seq`` that each ends with."""

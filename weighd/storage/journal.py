@@ -6,6 +6,7 @@ What SQLite needs for that is in ``sqlite``; here is only what any database of t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import Protocol, TypeVar
 
@@ -24,7 +25,14 @@ from weighd.storage.rows import follow, key_used, keys_of, line, line_row, resto
 from weighd.storage.schema import BATCH, ENTRY
 from weighd.storage.signatures import hashes, latest_key, sign, signatures
 from weighd.storage.sqlite import QuietStore, SqliteStore
-from weighd.storage.uses import drawn, forget_uses, note_uses, uses_in_batches, uses_of_lots
+from weighd.storage.uses import (
+    drawn,
+    forget_uses,
+    masses_of_batches,
+    note_uses,
+    uses_in_batches,
+    uses_of_lots,
+)
 from weighd.storage.vessels import VesselBook
 
 T = TypeVar("T")
@@ -183,6 +191,10 @@ class SqlJournal:
     def uses_in_batches(self, batches: Sequence[str]) -> Sequence[Use]:
         """What went into these batches, in the order of the record."""
         return uses_in_batches(self._store, self.station, batches)
+
+    def masses_of_batches(self, batches: Sequence[str]) -> Mapping[str, Decimal]:
+        """Grams of all that was weighed into each of these batches."""
+        return masses_of_batches(self._store, self.station, batches)
 
     def rebuild_batches(self) -> int:
         """Draw the lists of batches and of uses from the entries again; say how many batches.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 
 from weighd.domain.batch import Status
 from weighd.domain.check_record import is_check
@@ -138,6 +139,13 @@ class MemoryJournal:
     def uses_in_batches(self, batches: Sequence[str]) -> Sequence[Use]:
         """What went into these batches, in the order of the record."""
         return [one for one in self._uses() if one.batch in batches]
+
+    def masses_of_batches(self, batches: Sequence[str]) -> Mapping[str, Decimal]:
+        """Grams of all that was weighed into each of these batches."""
+        out: dict[str, Decimal] = {}
+        for one in self.uses_in_batches(batches):
+            out[one.batch] = out.get(one.batch, Decimal(0)) + one.g
+        return out
 
     def _uses(self) -> list[Use]:
         self._check_open()

@@ -6,6 +6,7 @@ They are written in the transaction that writes the entry, and can be thrown awa
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 
 from sqlalchemy import ColumnElement, Connection, delete, insert, select, update
 
@@ -17,6 +18,7 @@ from weighd.storage.schema import LOT_SUM, LOT_USE
 
 #: Lots or batches that are asked for at once: SQLite takes some hundred variables at least.
 MOST_ASKED = 400
+_NOTHING = Decimal(0)
 
 _USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
 
@@ -83,6 +85,23 @@ def uses_of_lots(store: Store, station: str, lots: Sequence[str]) -> list[Use]:
 def uses_in_batches(store: Store, station: str, batches: Sequence[str]) -> list[Use]:
     """What went into these batches, in the order of the record."""
     return _uses(store, station, LOT_USE.c.batch, batches)
+
+
+def masses_of_batches(store: Store, station: str, batches: Sequence[str]) -> dict[str, Decimal]:
+    """Grams of all that was weighed into each of these batches."""
+
+    def ask(connection: Connection) -> dict[str, Decimal]:
+        out: dict[str, Decimal] = {}
+        for first in range(0, len(batches), MOST_ASKED):
+            some = batches[first : first + MOST_ASKED]
+            wanted = select(LOT_USE.c.batch, LOT_USE.c.g).where(
+                LOT_USE.c.station == station, LOT_USE.c.batch.in_(some)
+            )
+            for batch, g in connection.execute(wanted):
+                out[batch] = out.get(batch, _NOTHING) + Decimal(g)
+        return out
+
+    return store.read(ask)
 
 
 def _uses(store: Store, station: str, by: ColumnElement[str], wanted: Sequence[str]) -> list[Use]:

@@ -1,12 +1,15 @@
 // What opens over the page: a reason, a lot, leaving a batch, the keys, the menu.
 
-import { useEffect, useRef, useState } from "preact/hooks";
+import type { ComponentChildren } from "preact";
+import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
+import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
 import { RecoverDialog, TroubleDialog, WrongDialog } from "./recovery.tsx";
 import { batch, command, complaint, current, dialog, fresh, live, scales, stance } from "./store.ts";
 
-const shut = () => {
+/** Close whatever dialog is open. */
+export const shut = () => {
   dialog.value = null;
 };
 
@@ -51,7 +54,7 @@ export function Sheet({ title, children, away = shut }: Sheeted) {
   );
 }
 
-function Complaint({ text }: { text: string }) {
+export function Complaint({ text }: { text: string }) {
   return text ? (
     <p class="complaint" role="alert">
       {text}
@@ -60,11 +63,6 @@ function Complaint({ text }: { text: string }) {
 }
 
 export interface Asking {
-import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
-import { Complaint, Sheet, shut } from "./sheet.tsx";
-import { batch, command, complaint, current, dialog, fresh, live, scales, stance } from "./store.ts";
-
-interface Asking {
   title: string;
   what: string;
   ask: string;
@@ -255,6 +253,7 @@ function MenuDialog() {
         </a>
         <a class="plain" href={to.process()} onClick={shut}>
           {words.process.nav}
+        </a>
         <a class="plain" href={to.lots()} onClick={shut}>
           {words.nav.lots}
         </a>

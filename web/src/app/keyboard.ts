@@ -1,11 +1,10 @@
 // The keys of the board, on the whole page.
 
 import { primary } from "../core/choice.ts";
-import { wish } from "../core/keys.ts";
-import { pick, press, told, trouble } from "./recovering.ts";
 import { wish, type Wish } from "../core/keys.ts";
 import { GAP_MS, LEAST, SEPARATOR, hear, type Burst } from "../core/wedge.ts";
 import { openLot, takeShown } from "./lot-dialogs.tsx";
+import { pick, press, told, trouble } from "./recovering.ts";
 import { listening, tell } from "./scanner.ts";
 import { switchSound } from "./sound.tsx";
 import { act, dialog, fresh, live, route } from "./store.ts";
@@ -70,7 +69,12 @@ function does(asked: Wish, event: KeyboardEvent): void {
     return;
   }
   if (asked === "sound") return switchSound();
-  if (route.peek().screen === "check" && asked === "primary") {
+  if (route.peek().screen === "process" && asked === "tare") {
+    event.preventDefault();
+    document.getElementById("temperature")?.focus();
+    return;
+  }
+  if ((route.peek().screen === "check" || route.peek().screen === "process") && asked === "primary") {
     event.preventDefault();
     document.getElementById("primary")?.click();
     return;
@@ -79,7 +83,7 @@ function does(asked: Wish, event: KeyboardEvent): void {
   const it = live.peek();
   if (it === null) return;
   event.preventDefault();
-  if (asked === "primary") act(primary(it));
+  if (asked === "primary") press(it);
   else if (asked === "lot") {
     if (it.can.includes("name lot") && fresh.peek()) openLot();
   } else if (asked === "take lot") {
@@ -116,28 +120,6 @@ export function listenToKeys(): void {
       later(() => does(asked, event));
       return;
     }
-    if (asked === "sound") return switchSound();
-    if (route.peek().screen === "process" && asked === "tare") {
-      event.preventDefault();
-      document.getElementById("temperature")?.focus();
-      return;
-    }
-    if ((route.peek().screen === "check" || route.peek().screen === "process") && asked === "primary") {
-      event.preventDefault();
-      document.getElementById("primary")?.click();
-      return;
-    }
-    if (route.peek().screen !== "bench") return;
-    const it = live.peek();
-    if (it === null) return;
-    event.preventDefault();
-    if (asked === "primary") press(it);
-    else if (asked === "lot") {
-      if (it.can.includes("name lot") && fresh.peek()) dialog.value = "lot";
-    } else if (asked === "accept" && primary(it)?.do !== "accept") {
-      if (it.can.includes("accept with reason")) act({ do: "accept with reason" });
-      else if (it.can.includes("accept")) act({ do: "accept" });
-    } else if (it.can.includes(asked)) act({ do: asked });
     does(asked, event);
   });
   document.addEventListener("keyup", (event) => {

@@ -4,7 +4,7 @@ import { signal } from "@preact/signals";
 import { useState } from "preact/hooks";
 import type { Scan } from "../core/lots.ts";
 import { words } from "../core/words.ts";
-import { Complaint, Sheet, shut } from "./sheet.tsx";
+import { Complaint, Sheet, shut } from "./dialogs.tsx";
 import { useScans } from "./scanner.ts";
 import { Shape } from "./shapes.tsx";
 import { batch, command, complaint, current, dialog, live, refused, stance } from "./store.ts";

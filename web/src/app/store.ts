@@ -21,8 +21,7 @@ export const inProcess = signal<Process>(NOTHING);
 export let processCame = 0;
 export const link = signal<LinkStatus>("connecting");
 
-export type DialogName = "recover" | "wrong" | "trouble" | "scale" | "reason" | "abandon" | "lot" | "keys" | "menu";
-export type DialogName = "scale" | "reason" | "abandon" | "lot" | "scan" | "keys" | "menu";
+export type DialogName = "recover" | "wrong" | "trouble" | "scale" | "reason" | "abandon" | "lot" | "scan" | "keys" | "menu";
 export const dialog = signal<DialogName | null>(null);
 export const busy = signal<string | null>(null);
 export const complaint = signal<string>("");

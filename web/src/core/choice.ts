@@ -4,8 +4,7 @@
 import type { Addition, Can, Fit, Live, Scale, Verdict } from "./frames.ts";
 
 export interface Act {
-  do: Exclude<Can, "put right" | "use scale" | "abandon" | "name lot">;
-  do: Exclude<Can, "use scale" | "abandon" | "name lot" | "next lot">;
+  do: Exclude<Can, "put right" | "use scale" | "abandon" | "name lot" | "next lot">;
 }
 
 const DECISIONS = ["take out", "top up", "accept with reason"] as const;
