@@ -127,6 +127,30 @@ def test_in_the_middle_of_it_the_station_may_stop() -> None:
     again.verified()
 
 
+def test_what_is_accepted_is_true_whatever_the_scale_does_meanwhile() -> None:
+    """After it was put right: the scale unplugged, its own key pressed, and the station stopped."""
+    cook = too_much_sugar()
+    cook.choose(enlarged(cook.trouble(Trouble.OVER)))
+    cook.settle()
+    stood = cook.display
+    cook.lost()
+    cook.found()
+    cook.show(str(stood), 2)
+    cook.settle()
+    cook.do("accept")
+    cook.add("50")  # of the milk that is topped up
+    cook.show("0.0", 2)  # the scale's own key
+    cook.pour("54", settle=2)
+    again = Cook(cook.journal, t=cook.t)
+    again.show("54", 2)
+    again.settle()
+    again.do("accept")
+    again.finish()
+    nets = again.nets()
+    assert (nets["sucrose"], nets["milk"]) == (352, 1560 + 104)
+    assert again.verified().open_batches == 0
+
+
 def test_sent_twice_it_acts_once() -> None:
     cook = too_much_sugar()
     change = made(enlarged(cook.trouble(Trouble.OVER))).as_json()

@@ -10,6 +10,7 @@ a zero set where less than ten intervals stood before.
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -18,6 +19,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 from tests.station.scripted import Hand, LineDecoder
 from weighd.domain.errors import OperatorError
+from weighd.domain.recovery import Change, Trouble, state_of
+from weighd.domain.recovery_ways import enlarged
 from weighd.domain.verify import Verifier
 
 INTO = """
@@ -130,6 +133,17 @@ class World(RuleBasedStateMachine):
     def waits(self) -> None:
         self._show(1.5)
 
+    @precondition(lambda self: self.open and self._held() == "over")
+    @rule()
+    def makes_more_of_it(self) -> None:
+        """Put right by a larger batch: nothing is moved, and what is in becomes the target."""
+        batch, now = self.hand.station.batch, self.hand.station.now
+        if batch is None or now.claim is None or "put right" not in self.hand.station.can():
+            return
+        change = enlarged(state_of(batch, Trouble.OVER, now.claim.net_g))
+        if isinstance(change, Change):
+            self._press("put right", change=change.as_json(), reason="a heavy hand")
+
     # --- the scale ----------------------------------------------------------------------------
 
     @precondition(lambda self: self.open)
@@ -211,9 +225,9 @@ class World(RuleBasedStateMachine):
         self.blind = False
         self._show(1.5)
 
-    def _press(self, do: str) -> None:
+    def _press(self, do: str, **given: Any) -> None:
         try:
-            self.hand.do(do)
+            self.hand.do(do, **given)
         except OperatorError as error:
             assert error.code != "not-now", (do, error.code)
         self._show(0.3)

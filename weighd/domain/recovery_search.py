@@ -123,7 +123,8 @@ def search(
         if best is None:
             break
         found = _rounded(plan, state, way, best)
-        if all(keeps(one, plan.mix(found)) for one in limits):
+        mix = plan.mix(found)
+        if all(keeps(one, mix) for one in limits):
             return replace(found, change=replace(found.change, keeps=as_json(limits)))
     if not explain:
         return Missed(None, tuple(limits), None)
@@ -246,13 +247,11 @@ def _drawn_in(limit: Limit, shift: Decimal) -> Limit:
 
 def _least(plan: _Amounts, wishes: Wishes, solver: Solver) -> dict[int, Decimal] | None:
     """The smallest change, then with as few weighings as that allows; ``None`` for none."""
-    mixing = hard(wishes)
-    present = {str(of): grams for of, grams in plan.present.items()}
-    problem = least_change(mixing.problem.also(*plan.room()), present, {})
-    found = solve_mix(solver, replace(mixing, problem=problem))
+    mixing = _stated(plan, wishes)
+    found = solve_mix(solver, mixing)
     if not isinstance(found, Solved):
         return None
-    pinned = _pinned(replace(mixing, problem=problem), found)
+    pinned = pinned_at(mixing, found)
     best, price = found, found.price
     spare = SPARE * plan.mass_g
     kept: set[int] = set()
@@ -279,6 +278,19 @@ def _least(plan: _Amounts, wishes: Wishes, solver: Solver) -> dict[int, Decimal]
         pinned = replace(pinned, problem=pinned.problem.also(lines))
 
 
+def stated(state: State, limits: Sequence[Limit], allowed: Allowed) -> Mixing:
+    """The smallest change as a problem, before weighings are saved and amounts are rounded."""
+    plan = _Amounts.of(state, allowed)
+    return _stated(plan, plan.wishes(limits, _MARGINS[0]))
+
+
+def _stated(plan: _Amounts, wishes: Wishes) -> Mixing:
+    mixing = hard(wishes)
+    present = {str(of): grams for of, grams in plan.present.items()}
+    problem = least_change(mixing.problem.also(*plan.room()), present, {})
+    return replace(mixing, problem=problem)
+
+
 def _more(found: Solved, of: int) -> Decimal:
     return found.values[UP + str(of)]
 
@@ -287,7 +299,7 @@ def _no_more(of: int) -> Line:
     return Line(f"no more of {of}", {UP + str(of): _ONE}, _NONE, _NONE)
 
 
-def _pinned(mixing: Mixing, found: Solved) -> Mixing:
+def pinned_at(mixing: Mixing, found: Solved) -> Mixing:
     """The same with its freezing point on the piece of the table where the answer has it: a plain
     linear problem, from which weighings are then saved."""
     if mixing.band is None:
@@ -336,7 +348,8 @@ def _nearest(
     if found is None:
         return Missed(None, tuple(limits), fight)
     near = _rounded(plan, state, way, {of: found.values[str(of)] for of in plan.stuffs})
-    broken = tuple(one for one in limits if not keeps(one, plan.mix(near)))
+    mix = plan.mix(near)
+    broken = tuple(one for one in limits if not keeps(one, mix))
     held = as_json([one for one in limits if one not in broken])
     return Missed(replace(near, change=replace(near.change, keeps=held)), broken, fight)
 
@@ -354,7 +367,7 @@ def _missing_least(
     priced = least_change(mixing.problem.also(*plan.room()), present, weights)
     problem = priced.priced({**priced.price, **mixing.problem.price})
     if about is not None:
-        problem = _pinned(replace(mixing, problem=problem), about).problem
+        problem = pinned_at(replace(mixing, problem=problem), about).problem
     while True:  # what is too little to be a weighing is none
         found = solver.solve(problem)
         if not isinstance(found, Solved):

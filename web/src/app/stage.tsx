@@ -355,7 +355,7 @@ export function Stage() {
           </button>
         )}
         {trouble.value !== null && <Recovery />}
-        {it.phase === "held" && fresh.value && <Held live={it} told={told.value !== null} />}
+        {it.phase === "held" && fresh.value && <Held live={it} told={trouble.value !== null && told.value !== null} />}
         <BigButton />
       </div>
     </section>
