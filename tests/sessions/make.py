@@ -23,6 +23,8 @@ from tests.pty_scale import PtyScale
 from weighd.cli.replay import text_of
 from weighd.config import parse
 from weighd.domain.errors import OperatorError
+from weighd.domain.recovery import Trouble, state_of
+from weighd.domain.recovery_ways import enlarged
 from weighd.main.daemon import Daemon, plug
 from weighd.main.files import replay_file
 from weighd.main.simulation import demo_shelf
@@ -48,8 +50,7 @@ class Hands:
 
     @property
     def live(self) -> dict[str, Any]:
-        live: dict[str, Any] | None = self.daemon.picture.state()["live"]
-        return live or {}
+        return self.daemon.picture.state()["live"] or {}
 
     async def until(self, what: Callable[[], object], seconds: float = 20) -> None:
         deadline = time.monotonic() + seconds
@@ -156,10 +157,22 @@ async def over_pour(hands: Hands) -> None:
     with contextlib.suppress(OperatorError):
         await hands.press("accept")
     await hands.press("take out")
-    excess = float(hands.live["sum_g"]) - 229.7
-    hands.bench.take(excess)
+    hands.bench.take(float(hands.live["sum_g"]) - 229.7)
     await hands.phase("judged", "held")
     await hands.press("accept", reason="near enough")
+    await hands.additions()
+
+
+async def put_right(hands: Hands) -> None:
+    """The second addition poured over, and the batch made larger for it."""
+    await hands.begin("flatbread-dough", "400")
+    await hands.tip(hands.bench)
+    await hands.pour(float(hands.target) * 1.2)
+    station: Any = hands.daemon.station
+    change: Any = enlarged(state_of(station.batch, Trouble.OVER, station.now.claim.net_g))
+    await hands.press("put right", change=change.as_json(), reason="poured too fast")
+    await hands.until(lambda: "accept" in hands.live["can"])
+    await hands.press("accept")
     await hands.additions()
 
 
@@ -283,15 +296,13 @@ async def by_difference(hands: Hands) -> None:
 
 SESSIONS = {
     one.__name__.replace("_", "-"): one
-    for one in (plain, over_pour, unplugged, abandoned, planned, checked, by_difference)
+    for one in (plain, over_pour, put_right, unplugged, abandoned, planned, checked, by_difference)
 }
 #: A second scale beside the bench, in the sessions that use one.
 FINE = BenchParameters(
     capacity_g=Decimal(500), interval_g=Decimal("0.01"), noise_g=0.002, wander_g=0.001
 )
 TWO = ("planned",)
-
-
 _FINE = """
             [scales.fine]
             driver = "serial"

@@ -20,8 +20,8 @@ from weighd.domain.problem import Solver
 from weighd.domain.recovery import Change, State, Trouble, Way
 from weighd.domain.recovery_coming import becomes, coming, with_others
 from weighd.domain.recovery_effects import SERVED_C, Effect, effects
-from weighd.domain.recovery_ranges import BANDS, Mix, keeps, mixed, planned_mix, wanted
-from weighd.domain.recovery_search import Allowed, Fight, Found, is_known, search
+from weighd.domain.recovery_ranges import BANDS, Mix, is_known, keeps, mixed, planned_mix, wanted
+from weighd.domain.recovery_search import Allowed, Fight, Found, search
 from weighd.domain.recovery_ways import Barred, as_it_is, enlarged, shrunk
 
 _NONE, _ONE = Decimal(0), Decimal(1)

@@ -14,6 +14,7 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.composition import Amount, Composition, compose
+from weighd.domain.contents import row_of
 from weighd.domain.facts_text import number
 from weighd.domain.formula import Ingredient
 from weighd.domain.freezing import Freezing, freezing
@@ -32,6 +33,8 @@ BANDS: Mapping[str, Decimal] = {
 }
 #: Bands are kept to this, finer than anything that is shown.
 _FINEST = Decimal("0.0001")
+#: Sums that no limit is about.
+_NOT_HELD = {"cost", "kcal", "kj", "volume_ml", "sweetness", "protein", "ash", "milk_fat"}
 _NEEDS_AIR = ("density", "solids_per_litre")
 
 
@@ -90,6 +93,11 @@ def wanted(
         if one.standing is Standing.INSIDE and one.limit.of[0] not in _NEEDS_AIR
     ]
     return out, unknown
+
+
+def is_known(one: Ingredient) -> bool:
+    """Whether all is known that a mix is held to, so that it can be reckoned with."""
+    return not {key for key, _ in row_of(one.facts).spread} - _NOT_HELD
 
 
 def keeps(limit: Limit, mix: Mix) -> bool:

@@ -35,7 +35,7 @@ from weighd.domain.recovery import (
     to_finest,
 )
 from weighd.domain.recovery_coming import becomes
-from weighd.domain.recovery_ranges import Mix, as_json, keeps, mix_of
+from weighd.domain.recovery_ranges import Mix, as_json, is_known, keeps, mix_of
 from weighd.domain.recovery_ways import change
 from weighd.domain.wishes import UP, Wishes, hard, least_change, nearest
 
@@ -51,8 +51,6 @@ SPARE = Decimal("0.0005")
 _MARGINS = (2, 20)
 _BETTER = Decimal("0.001")
 ROOM = "room"
-#: Sums that no limit is about.
-_NOT_HELD = {"cost", "kcal", "kj", "volume_ml", "sweetness", "protein", "ash", "milk_fat"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,11 +202,6 @@ class _Amounts:
 
     def mix(self, found: Found) -> Mix:
         return mix_of(self.state, found.change, found.grams)
-
-
-def is_known(one: Ingredient) -> bool:
-    """Whether all is known that a mix is held to, so that it can be reckoned with."""
-    return not {key for key, _ in row_of(one.facts).spread} - _NOT_HELD
 
 
 def _step(one: Stuff) -> Decimal:
