@@ -132,13 +132,13 @@ def test_too_much_sugar_is_put_right_by_enlarging_the_batch(
     record = finish(station)
     kinds = [one["kind"] for one in record["entries"]]
     assert kinds.count("put right") == 1
-    nets: dict[str, float] = {}
-    for one in record["entries"]:
-        if one["kind"] == "addition accepted":
-            body = one["body"]
-            nets[body["ingredient"]] = nets.get(body["ingredient"], 0) + float(body["net_g"])
-    s = nets["sucrose"] / 123.58
-    assert abs(nets["whole-milk"] / (608.69 * s) - 1) < 0.03
+    said = next(one["body"] for one in record["entries"] if one["kind"] == "put right")
+    wholes = {one["of"]: float(one["target_g"]) for one in said["wholes"]}
+    factors = [
+        wholes[of] / grams for of, grams in ((1, 608.69), (2, 85.31), (3, 103.29), (4, 123.58))
+    ]
+    assert min(factors) > 1.1
+    assert max(factors) - min(factors) < 0.001
     page.goto(f"{station.url}#/records/{record['batch']}")
     told = "Put right, too much: the whole batch is made larger"
     expect(page.locator("main")).to_contain_text(told)
