@@ -55,6 +55,12 @@ def test_goods_from_the_door_to_a_recall(tmp_path: Path) -> None:
     assert "kitchen-0001: 49" in told.stdout or "kitchen-0001: 50" in told.stdout
     assert "Mock recall: 1 batch found in " in told.stdout
     assert "Nobody counted what is left" in told.stdout
+    label = tmp_path / "label.svg"
+    done = run("lots", "label", "R-0001", "--out", label, *used)
+    assert (done.returncode, done.stdout) == (0, f"{label}: Milk, R-0001\n")
+    assert ">Use by 20" in label.read_text("utf-8")
+    assert run("lots", "label", "kitchen-0001", "--out", label, *used).returncode == 2  # not whole
+    assert run("lots", "label", "never", "--out", label, *used).returncode == 2
     sheet = tmp_path / "recall.csv"
     assert run("trace", "kitchen-0001", "--csv", sheet, *used).returncode == 0
     rows = list(csv.reader(sheet.open(encoding="utf-8", newline="")))

@@ -66,6 +66,23 @@ def _reads(lots: typer.Typer) -> None:
             told += [f"{entry[key]} g" for key in ("count_g", "waste_g") if key in entry]
             print(f"  {entry['at'][:16].replace('T', ' ')}  {entry['kind']}: {_joined(told)}")
 
+    @lots.command()
+    def label(
+        code: str = typer.Argument(help="A lot's code, or a batch, like kitchen-0007."),
+        out: Path = typer.Option(..., "--out", help="Write the label here, as SVG."),
+        config: Path | None = _CONFIG,
+        database: Path | None = _DATABASE,
+    ) -> None:
+        """Write a label, 62 mm wide, with a QR code of the lot.
+
+        Its allergens are what the ingredients name: the labels of the goods decide, and what has to
+        stand on a label your local rules say.
+        """
+        from weighd.main.labels import write_label
+
+        made = write_label(config, database, code, out)
+        print(f"{out}: {made.name}, {made.code}")
+
 
 def _changes(lots: typer.Typer) -> None:
     @lots.command()

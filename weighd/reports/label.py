@@ -1,0 +1,93 @@
+"""A label of a lot as SVG: name, code, dates, mass, storage, allergens, and a QR code of its lot.
+
+62 mm wide, as high as it has to be; black on white. The QR code holds the lot's code alone, or,
+where there is a trade number, a GS1 Digital Link address with both (a plain QR code cannot mark GS1
+element strings as such). Text is set in whatever sans-serif the printer's computer has, and broken
+by a count of letters that is on the safe side for it.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from urllib.parse import quote
+
+WIDE_MM = 62
+_EDGE, _QR = 4, 22
+#: Letters of a line: across the label, and beside the code.
+_ACROSS, _BESIDE, _TITLE = 34, 18, 20
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What stands on a label. ``facts``: a word and what it is, in order; ``allergens`` may be
+    empty where none is known."""
+
+    name: str
+    code: str
+    facts: Sequence[tuple[str, str]]
+    allergens: Sequence[str] = ()
+    gtin: str = ""
+
+    @property
+    def scanned(self) -> str:
+        """What the code holds."""
+        if not self.gtin:
+            return self.code
+        return f"https://id.gs1.org/01/{self.gtin}/10/{quote(self.code, safe='')}"
+
+
+def label_svg(label: Label) -> str:
+    """The label. The same label gives the same text."""
+    out, y = list[str](), 0.0
+    for line in textwrap.wrap(label.name, _TITLE):
+        y += 6.5
+        out.append(_text(_EDGE, y, 5.2, line, bold=True))
+    y += 3
+    out.append(_code(label.scanned, WIDE_MM - _EDGE - _QR, y))
+    beside = y
+    for line in textwrap.wrap(label.code, _BESIDE - 4):
+        beside += 5.2
+        out.append(_text(_EDGE, beside, 4.6, line, bold=True))
+    rest: list[str] = []
+    for word, what in label.facts:
+        lines = textwrap.wrap(f"{word} {what}", _BESIDE)
+        if not rest and beside + 4.2 * len(lines) <= y + _QR:
+            for line in lines:
+                beside += 4.2
+                out.append(_text(_EDGE, beside, 3.2, line))
+        else:
+            rest += textwrap.wrap(f"{word} {what}", _ACROSS)
+    y = max(beside, y + _QR) + 1.5
+    for line in rest:
+        y += 4.2
+        out.append(_text(_EDGE, y, 3.2, line))
+    if label.allergens:
+        y += 1.5
+        for line in textwrap.wrap(f"Contains: {', '.join(label.allergens)}.", _ACROSS - 4):
+            y += 4.6
+            out.append(_text(_EDGE, y, 3.5, line, bold=True))
+    high = round(y + _EDGE, 1)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDE_MM}mm" height="{high}mm" '
+        f'viewBox="0 0 {WIDE_MM} {high}" font-family="DejaVu Sans, Arial, sans-serif">\n'
+        f'<rect width="{WIDE_MM}" height="{high}" fill="#fff"/>\n' + "\n".join(out) + "\n</svg>\n"
+    )
+
+
+def _text(x: float, y: float, size: float, text: str, *, bold: bool = False) -> str:
+    weight = ' font-weight="bold"' if bold else ""
+    return f'<text x="{x}" y="{y:.1f}" font-size="{size}"{weight}>{escape(text)}</text>'
+
+
+def _code(text: str, x: float, y: float) -> str:
+    import segno
+
+    rows = segno.make(text, error="m", micro=False).matrix
+    side = _QR / len(rows)
+    marks = "".join(
+        f"M{n} {m}h1v1h-1z" for m, row in enumerate(rows) for n, dark in enumerate(row) if dark
+    )
+    return f'<path transform="translate({x} {y:.1f}) scale({side:.4f})" d="{marks}"/>'
