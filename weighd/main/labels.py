@@ -64,7 +64,9 @@ def _made(batch: Batch) -> Label:
     facts = [("Made", day)]
     if "keeps_days" in product:
         facts.append(("Use by", plus_days(day, product["keeps_days"])))
-    facts.append(("Weighed in", f"{mass.text(mass.short(grams, Decimal('0.1')))} g"))
+    facts.append(
+        ("Weighed in", f"{mass.text(mass.short(grams, Decimal('0.1')))}\N{NO-BREAK SPACE}g")
+    )
     if product.get("storage"):
         facts.append(("Keep", product["storage"]))
     return Label(
@@ -79,7 +81,7 @@ def _received(lot: dict[str, Any], config: Path | None) -> Label:
         ("Use by", lot["use_by"]),
         ("Best before", lot["best_before"]),
         ("Opened", lot["opened"][:10]),
-        ("Received", f"{lot['received'][:10]}, {lot['quantity_g']} g"),
+        ("Received", f"{lot['received'][:10]}, {lot['quantity_g']}\N{NO-BREAK SPACE}g"),
         ("From", ", ".join(one for one in (lot["supplier"], lot["supplier_lot"]) if one)),
     ]
     return Label(

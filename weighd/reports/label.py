@@ -17,7 +17,7 @@ from urllib.parse import quote
 WIDE_MM = 62
 _EDGE, _QR = 4, 22
 #: Letters of a line: across the label, and beside the code.
-_ACROSS, _BESIDE, _TITLE = 34, 18, 20
+_ACROSS, _BESIDE, _TITLE, _LOUD = 27, 15, 16, 21
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +43,14 @@ def label_svg(label: Label) -> str:
     """The label. The same label gives the same text."""
     out, y = list[str](), 0.0
     for line in textwrap.wrap(label.name, _TITLE):
-        y += 6.5
-        out.append(_text(_EDGE, y, 5.2, line, bold=True))
-    y += 3
+        y += 5.8
+        out.append(_text(_EDGE, y, 4.6, line, bold=True))
+    for line in textwrap.wrap(label.code, _TITLE):
+        y += 5.8
+        out.append(_text(_EDGE, y, 4.6, line))
+    y += 2
     out.append(_code(label.scanned, WIDE_MM - _EDGE - _QR, y))
-    beside = y
-    for line in textwrap.wrap(label.code, _BESIDE - 4):
-        beside += 5.2
-        out.append(_text(_EDGE, beside, 4.6, line, bold=True))
+    beside = y - 1
     rest: list[str] = []
     for word, what in label.facts:
         lines = textwrap.wrap(f"{word} {what}", _BESIDE)
@@ -66,7 +66,7 @@ def label_svg(label: Label) -> str:
         out.append(_text(_EDGE, y, 3.2, line))
     if label.allergens:
         y += 1.5
-        for line in textwrap.wrap(f"Contains: {', '.join(label.allergens)}.", _ACROSS - 4):
+        for line in textwrap.wrap(f"Contains: {', '.join(label.allergens)}.", _LOUD):
             y += 4.6
             out.append(_text(_EDGE, y, 3.5, line, bold=True))
     high = round(y + _EDGE, 1)
