@@ -27,7 +27,7 @@ COMMANDS = {
     "compose": "--overrun", "ingredients": "import", "plan": "--yield-g", "solve": "--save",
     "recover": "--bowl-holds-g", "vessels": "--weigh", "yield": "--draw", "dry-ice": "--room-m3",
     "limits": "--help", "loss": "--want-g", "size": "--round", "swap": "--text",
-    "steps": "--tables",
+    "steps": "--tables", "correct": "--entry",
 }  # fmt: skip
 
 

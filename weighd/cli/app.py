@@ -16,6 +16,7 @@ from weighd.cli import (
     backup,
     check,
     compose,
+    correct,
     cue,
     decode,
     demo,
@@ -90,6 +91,7 @@ for command in (
     plan,
     recover,
     yields,
+    correct,
 ):
     command.add_to(app)
 

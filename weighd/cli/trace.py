@@ -9,6 +9,8 @@ from typing import Any
 
 import typer
 
+_PUT_RIGHT = "; another lot was named first, and that was put right"
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
@@ -67,12 +69,14 @@ def lines(told: dict[str, Any]) -> list[str]:
         pad = "  " * one["depth"]
         out.append(
             f"{pad}{one['batch']}: {one['g']} g in {one['batch_g']} g, {one['percent']} %{way}"
+            f"{_PUT_RIGHT if one['corrected'] else ''}"
         )
     if told["back"]:
         out += ["", "It was made of:"]
         out += [
             f"{'  ' * one['depth']}{one['lot'] or 'no lot named'}: {one['ingredient']}, "
             f"{one['g']} g{' (made here)' if one['made'] else ''}"
+            f"{_PUT_RIGHT if one['corrected'] else ''}"
             for one in told["back"]
         ]
     out += [f"Leads back to itself: {one}. A code was mistyped." for one in told["circles"]]

@@ -16,6 +16,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, from_json
 from weighd.domain.check_standing import Duty, duty_of
+from weighd.domain.corrections import Written, written_in
 from weighd.domain.draws import Draws
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
@@ -157,6 +158,8 @@ class Accepted:
     budget: Budget = field(default_factory=lambda: Budget(Decimal(0), Decimal(0)))
     #: The vessel it went into, where that was named.
     vessel: str = ""
+    #: The number of its entry in the batch.
+    entry: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +244,8 @@ class Batch:
     process: Process = field(default_factory=Process)
     #: What came out of it, as far as that was recorded.
     draws: Draws = field(default_factory=Draws)
+    #: What people wrote in its entries, as it stands now, with all corrections.
+    written: tuple[Written, ...] = ()
 
     @property
     def has_steps(self) -> bool:
@@ -301,6 +306,7 @@ def opened(entry: Entry) -> Batch:
     if entry.kind != Kind.OPENED:
         raise RecordError("not-a-batch", f"Entry {entry.seq} does not open a batch.")
     try:
+        wrote = written_in(entry)
         return Batch(
             body["batch"],
             body["formula"],
@@ -317,6 +323,7 @@ def opened(entry: Entry) -> Batch:
             steps=tuple(
                 step_of_content(one) for one in body["formula"]["content"].get("steps", ())
             ),
+            written=(wrote,) if wrote else (),
         )
     except (KeyError, TypeError, ValueError) as error:
         raise unreadable(entry, error) from error

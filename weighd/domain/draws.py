@@ -311,6 +311,11 @@ class Draws:
         """One by its number; ``None`` where none stands under it."""
         return next((one for one in self.standing if one.n == n), None)
 
+    def named(self, hash_: str, by: str) -> Draws:
+        """The draws where somebody else made the one of that entry."""
+        those = (replace(one, by=by) if one.hash == hash_ else one for one in self.standing)
+        return Draws(tuple(those), self.made)
+
     def plus(self, new: Draw, corrects: str = "") -> Draws:
         """The draws after one more: added, or in place of the one it names by its hash.
 

@@ -20,6 +20,7 @@ from weighd.domain.batch import (
     scale_of,
     unreadable,
 )
+from weighd.domain.corrections import applied, written_in
 from weighd.domain.draws import draw_of
 from weighd.domain.errors import RecordError
 from weighd.domain.kinds import IN_PROCESS
@@ -40,9 +41,20 @@ def evolve(batch: Batch, entry: Entry) -> Batch:
     try:
         if body["batch"] != batch.id:
             raise RecordError("not-this-batch", f"Entry {entry.seq} is not of batch {batch.id}.")
-        return _evolve(replace(batch, n=body["n"], after=entry.hash), entry, Kind(entry.kind))
+        after = _evolve(replace(batch, n=body["n"], after=entry.hash), entry, Kind(entry.kind))
+        return _with_written(after, entry)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise unreadable(entry, error) from error
+
+
+def _with_written(batch: Batch, entry: Entry) -> Batch:
+    """A batch with what people wrote in its newest entry."""
+    wrote = written_in(entry)
+    if wrote is None:
+        return batch
+    if entry.kind in IN_PROCESS:
+        wrote = replace(wrote, place=process_run.place_of(batch.process, entry.kind, entry.body))
+    return replace(batch, written=(*batch.written, wrote))
 
 
 def fold(entries: Iterable[Entry]) -> Batch | None:
@@ -95,6 +107,28 @@ def _yield(batch: Batch, entry: Entry) -> Batch:
     draw = draw_of(body, hash_=entry.hash, at=entry.at)
     corrects = body["corrects"]["hash"] if "corrects" in body else ""
     return replace(batch, draws=batch.draws.plus(draw, corrects))
+
+
+def _corrected(batch: Batch, entry: Entry) -> Batch:
+    """Other words stand from now on, wherever the batch has them; what was weighed is as it was."""
+    written, was = applied(batch.written, entry)
+    batch, name, new = replace(batch, written=written), entry.body["field"], entry.body["new"]
+    if was.kind in IN_PROCESS:
+        process = process_run.reworded(batch.process, was.kind, was.place, name, new)
+        return replace(batch, process=process)
+    if was.kind == Kind.OPENED and name == "operator":
+        return replace(batch, operator=new)
+    if was.kind in (Kind.CLOSED, Kind.ABANDONED) and name == "reason":
+        return replace(batch, reason=new)
+    if was.kind == Kind.YIELD and name == "operator":
+        return replace(batch, draws=batch.draws.named(was.hash, new))
+    if was.kind != Kind.ACCEPTED:
+        return batch
+    change: dict[str, Any] = {"reason": new} if name == "reason" else {}
+    if name in was.drew and name == list(was.drew)[-1]:  # of several lots, the last is its lot
+        change = {"lot": new}
+    changed = (replace(one, **change) if one.entry == was.n else one for one in batch.accepted)
+    return replace(batch, accepted=tuple(changed))
 
 
 def _lot_named(batch: Batch, body: Mapping[str, Any]) -> Batch:
@@ -191,6 +225,7 @@ def _accepted(batch: Batch, entry: Entry) -> Batch:
         entry.at,
         budget_of(body.get("budget") or {"spread": body["u_g"], "rounding": "0"}),
         "" if "method" in body else batch.standing.get(body["scale"], ""),
+        body["n"],
     )
     # What stands on the scale now is the tare of the next addition into the same vessel.
     gross = Tare(
@@ -249,4 +284,5 @@ _RULES: Mapping[Kind, Callable[[Batch, Entry], Batch]] = {
     Kind.SCALE_CHANGED: _scale_changed,
     Kind.PUT_RIGHT: put_right,
     Kind.YIELD: _yield,
+    Kind.CORRECTED: _corrected,
 }

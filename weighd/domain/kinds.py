@@ -31,6 +31,7 @@ class Kind(StrEnum):
     SCALE_CHANGED = "scale changed"
     PUT_RIGHT = "put right"
     RESTARTED = "restarted"
+    CORRECTED = "corrected"
 
 
 class Status(StrEnum):
@@ -43,7 +44,7 @@ class Status(StrEnum):
 
 
 #: What may still be recorded of a batch that is off the bench, in process or over.
-AFTER_WEIGHING: frozenset[Kind] = frozenset({Kind.YIELD})
+AFTER_WEIGHING: frozenset[Kind] = frozenset({Kind.YIELD, Kind.CORRECTED})
 #: What is recorded of a batch only while it is in process.
 IN_PROCESS = frozenset(
     {
@@ -58,7 +59,7 @@ IN_PROCESS = frozenset(
 )
 #: Which entries a batch may have next, by how it stands.
 MAY_COME: Mapping[Status, frozenset[Kind]] = {
-    Status.OPEN: frozenset(Kind) - {Kind.OPENED} - IN_PROCESS - AFTER_WEIGHING,
+    Status.OPEN: frozenset(Kind) - {Kind.OPENED, Kind.YIELD} - IN_PROCESS,
     Status.IN_PROCESS: IN_PROCESS | {Kind.CLOSED, Kind.ABANDONED} | AFTER_WEIGHING,
     Status.CLOSED: AFTER_WEIGHING,
     Status.ABANDONED: AFTER_WEIGHING,

@@ -23,7 +23,7 @@ from weighd.domain.days import read_day
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import LARGEST_G, read_amount
 from weighd.domain.kinds import Kind
-from weighd.domain.lot_uses import uses_in
+from weighd.domain.lot_uses import moved_in, uses_in
 from weighd.domain.lots import NOTHING, Goods, Lot, LotBook
 from weighd.domain.record import Entry
 
@@ -147,6 +147,10 @@ def take(book: LotBook, entry: Entry) -> list[Lot]:
     drawn = [book.draw(one.lot, one.g, one.u_g) for one in uses_in(entry)]
     if drawn or entry.kind == Kind.ACCEPTED:
         return [one for one in drawn if one is not None]
+    if moved := moved_in(entry):
+        use = moved.was
+        both = (book.give_back(use.lot, use.g, use.u_g), book.draw(moved.lot, use.g, use.u_g))
+        return [one for one in both if one is not None]
     if not is_lot_entry(entry):
         return []
     if entry.kind == RECEIVED and "corrects" not in body:

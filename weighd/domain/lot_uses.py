@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -19,7 +19,8 @@ _STEP = Decimal("1E-12")
 class Use:
     """``g`` grams of a lot (empty: none was named) in one addition of a batch.
 
-    ``u_g``  standard uncertainty of the addition's net.
+    ``u_g``        standard uncertainty of the addition's net.
+    ``corrected``  another lot was named first.
     """
 
     batch: str
@@ -28,6 +29,7 @@ class Use:
     ingredient: str
     g: Decimal
     u_g: Decimal
+    corrected: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,10 @@ class Drawn:
     def and_also(self, g: Decimal, u_g: Decimal) -> Drawn:
         """With one more use."""
         return Drawn(self.g + g, self.u2 + squared(u_g), self.uses + 1)
+
+    def without(self, g: Decimal, u_g: Decimal) -> Drawn:
+        """With one use less."""
+        return Drawn(self.g - g, self.u2 - squared(u_g), self.uses - 1)
 
 
 def squared(u_g: Decimal) -> Decimal:
@@ -67,7 +73,45 @@ def uses_in(entry: Entry) -> list[Use]:
         return []
 
 
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A use that was put down to another lot: ``was`` as it stood, and which part of the addition
+    it is, from 0; ``lot`` is what it was taken from."""
+
+    was: Use
+    part: int
+    lot: str
+
+
+def moved_in(entry: Entry) -> Moved | None:
+    """What a correction of a lot does; ``None`` for any other entry, or one that cannot be read."""
+    body: Mapping[str, Any] = entry.body
+    if entry.kind != Kind.CORRECTED:
+        return None
+    try:
+        drew = body["drew"]
+        was = Use(
+            str(body["batch"]),
+            int(drew["addition"]),
+            str(body["old"]),
+            str(drew["ingredient"]),
+            mass.parse(drew["g"]),
+            mass.parse(drew["u_g"]),
+            corrected=True,
+        )
+        return Moved(was, int(drew["part"]) - 1, str(body["new"]))
+    except (AttributeError, KeyError, TypeError, ValueError):
+        return None
+
+
 def drawn_by(entries: Iterable[Entry]) -> Iterator[Use]:
-    """What entries drew, in their order."""
+    """What entries drew, in their order, each from the lot that stands for it now."""
+    found: dict[tuple[str, int, int], Use] = {}
     for entry in entries:
-        yield from uses_in(entry)
+        for part, one in enumerate(uses_in(entry)):
+            found[one.batch, one.addition, part] = one
+        moved = moved_in(entry)
+        at = (moved.was.batch, moved.was.addition, moved.part) if moved else None
+        if moved is not None and at in found:
+            found[at] = replace(found[at], lot=moved.lot, corrected=True)
+    yield from found.values()

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import Any
 
 from weighd.domain.batch import Batch
+from weighd.domain.corrections import lot_put_right
 from weighd.domain.days import day_of
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.kinds import Kind
@@ -63,6 +64,22 @@ class LotVerifier:
             self._named(batch, entry)
         elif entry.kind == Kind.ACCEPTED:
             take(self._book, entry)
+        elif entry.kind == Kind.CORRECTED and "drew" in entry.body:
+            self._corrected(batch, entry)
+            take(self._book, entry)
+
+    def _corrected(self, batch: Batch, entry: Entry) -> None:
+        """A lot put right could be named on the day of the weighing, or that was confirmed."""
+        body = entry.body
+        said = body.get("although")
+        try:
+            due, although = lot_put_right(batch, body, self._book, confirm=said is not None)
+        except OperatorError as error:
+            raise _could_not(entry, error) from error
+        if due != body["new"]:
+            raise _differs(entry, "new", body["new"], due)
+        if although != (said or ""):
+            raise _differs(entry, "although", said, although or "nothing")
 
     def _named(self, batch: Batch, entry: Entry) -> None:
         body, current = entry.body, batch.current

@@ -177,6 +177,17 @@ class LotBook:
         self.put(lot)
         return lot
 
+    def give_back(self, code: str, grams: Decimal, u_g: Decimal) -> Lot | None:
+        """Undo :meth:`draw`: it was another lot that an addition drew on."""
+        lot = self.get(code) if code else None
+        if lot is None:
+            return None
+        lot = replace(
+            lot, used_g=lot.used_g - grams, used_u2=lot.used_u2 - squared(u_g), uses=lot.uses - 1
+        )
+        self.put(lot)
+        return lot
+
     def suggest(self, ingredient: str, day: str) -> Lot | None:
         """What to take first of an ingredient: fit, and something of it there."""
         usable = (one for one in self.of(ingredient) if one.fit(day) is Fit.GOOD)

@@ -147,6 +147,52 @@ def _over(run: Run) -> bool:
     return run.outcome is Outcome.DONE or run.decision is not None
 
 
+# --- corrections ----------------------------------------------------------------------------------
+
+
+def place_of(process: Process, kind: str, body: Mapping[str, Any]) -> tuple[int, int]:
+    """Where an entry stands in the process that has it: the run, and which value or note of it."""
+    if not process.runs:
+        return -1, -1
+    last = process.runs[-1]
+    items = {
+        "temperature entered": len(last.values) - 1,
+        "temperature struck out": body.get("value", 0) - 1,
+        "step noted": len(last.notes) - 1,
+    }
+    return len(process.runs) - 1, items.get(kind, -1)
+
+
+def reworded(process: Process, kind: str, place: tuple[int, int], field: str, new: str) -> Process:
+    """With other words of a person in an entry, which had its place by :func:`place_of`."""
+    name = _WORDS.get((kind, field))
+    run, item = place
+    if name is None or run < 0:
+        return process
+    runs = list(process.runs)
+    those, _, name = name.rpartition(".")
+    change: dict[str, Any] = {name: new}
+    if those:
+        items = list(getattr(runs[run], those))
+        items[item] = replace(items[item], **change)
+        change = {those: tuple(items)}
+    runs[run] = replace(runs[run], **change)
+    return replace(process, runs=tuple(runs))
+
+
+#: What a field of an entry is of a run.
+_WORDS = {
+    ("step begun", "operator"): "by",
+    ("temperature entered", "operator"): "values.by",
+    ("temperature struck out", "reason"): "values.struck",
+    ("step ended", "operator"): "ended_by",
+    ("step ended", "reason"): "failed",
+    ("step decided", "operator"): "decided_by",
+    ("step decided", "reason"): "reason",
+    ("step noted", "operator"): "notes.by",
+    ("step noted", "note"): "notes.text",
+}
+
 # --- what each entry does -------------------------------------------------------------------------
 
 

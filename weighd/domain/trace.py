@@ -31,6 +31,7 @@ class Reached:
     ``depth``    1 where it was weighed in itself, 2 where a lot made of it was, and so on.
     ``g``        grams of the lot in the batch; ``batch_g``, of everything weighed into it.
     ``through``  the lots it came by, each with grams of that lot weighed in here.
+    ``corrected``  another lot was named first of some of it, and that was put right.
     """
 
     batch: str
@@ -38,6 +39,7 @@ class Reached:
     g: Decimal
     batch_g: Decimal
     through: tuple[tuple[str, Decimal], ...]
+    corrected: bool = False
 
     @property
     def share(self) -> Decimal:
@@ -59,6 +61,7 @@ class Source:
     depth: int
     g: Decimal
     made: bool
+    corrected: bool = False
 
 
 @dataclass(slots=True)
@@ -109,7 +112,14 @@ def _forward(found: Trace, uses_of: Ask, masses: Masses) -> None:
         grams[name] = total
     found.forward = sorted(
         (
-            Reached(name, depth[name], grams[name].quantize(_STEP), sums[name], _by_lot(into[name]))
+            Reached(
+                name,
+                depth[name],
+                grams[name].quantize(_STEP),
+                sums[name],
+                _by_lot(into[name]),
+                any(one.corrected for one in into[name]),
+            )
             for name in depth
         ),
         key=lambda one: (one.depth, one.batch),
@@ -149,9 +159,18 @@ def _back(found: Trace, uses_in: Ask) -> None:
         for name in sorted(into, key=lambda name: -depth[name])
         for one in into[name]
     }
+    every = (one for uses in into.values() for one in uses)
+    corrected = {(one.lot, one.ingredient) for one in every if one.corrected}
     found.back = sorted(
         (
-            Source(lot, ingredient, levels[lot, ingredient], g.quantize(_STEP), lot in into)
+            Source(
+                lot,
+                ingredient,
+                levels[lot, ingredient],
+                g.quantize(_STEP),
+                lot in into,
+                (lot, ingredient) in corrected,
+            )
             for (lot, ingredient), g in totals.items()
         ),
         key=lambda one: (one.depth, one.lot, one.ingredient),

@@ -15,6 +15,7 @@ from typing import Any
 from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.check_record import is_check
 from weighd.domain.check_verify import CheckVerifier
+from weighd.domain.corrections import check_correction
 from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.kinds import MAY_COME
@@ -221,6 +222,8 @@ class Verifier:
             self._evidence.check(batch, entry)
             if entry.kind == Kind.YIELD:
                 check_yield(batch, entry, self._evidence)
+            elif entry.kind == Kind.CORRECTED:
+                check_correction(batch, entry)
             self._checks.accepted(batch, entry)
             if self._whole:
                 self._lots.of_batch(batch, entry)

@@ -27,6 +27,7 @@ from weighd.station import checking, stock
 from weighd.station.check_history import of_batch
 from weighd.station.comparing import draw_weighed, weighed
 from weighd.station.composing import read_overrun, read_temperature
+from weighd.station.corrected import draw_written
 from weighd.station.inputs import Answer, Command
 from weighd.station.picture import draw_batch
 from weighd.station.vessel_shelf import VESSEL_COMMANDS
@@ -69,6 +70,13 @@ async def record(
     """The as-weighed record of a batch, complete on its own: it can be verified elsewhere."""
     document = await document_of(room, batch)
     return JSONResponse(document, headers=saved_as(f"{batch}.json") if download else {})
+
+
+@router.get("/api/batches/{batch}/corrections")
+async def corrections(room: Here, batch: shapes.BatchId) -> Response:
+    """What people wrote in the entries of a batch, as it stands, and what was put right of it."""
+    entries = await entries_of(room, batch)
+    return JSONResponse(await to_thread.run_sync(lambda: draw_written(folded_of(entries))))
 
 
 @router.get("/api/batches/{batch}/composition")
@@ -175,6 +183,10 @@ async def command(
         note=asked.note or "",
         change=asked.change,
         dry_ice=_dry_ice(room, asked),
+        entry=asked.entry,
+        field=asked.field or "",
+        old=asked.old,
+        new=asked.new or "",
     )
     if asked.do in ("start", "forget scale", *VESSEL_COMMANDS, *checking.COMMANDS, *stock.COMMANDS):
         raise OperatorError(

@@ -87,7 +87,8 @@ class Order(Asked):
     do: Line = Field(
         description="tare, accept, top up, take out, put right, resume, weigh again, abandon or "
         "name lot: one of live.can; in process one of its can: begin step, enter temperature, "
-        "strike temperature, end step, fail step, repeat step, accept step, note step, close batch."
+        "strike temperature, end step, fail step, repeat step, accept step, note step, close "
+        "batch; correct at any time, also once it is over."
     )
     addition: Annotated[int, Field(ge=1, le=10_000)] | None = Field(
         None, description="The addition it is meant for; refused when that is not the current one."
@@ -121,6 +122,17 @@ class Order(Asked):
         None, description="For repeat step: go back to this one and do all from there again."
     )
     note: Sentence | None = Field(None, description="For note step: what to write down.")
+    entry: Count | None = Field(
+        None,
+        description="For correct: the number of the entry in the batch, as /corrections has it.",
+    )
+    field: Line | None = Field(
+        None, description="For correct: lot, operator, reason, note or vessel of that entry."
+    )
+    old: Sentence | None = Field(
+        None, description="For correct: what stands there now; refused where that is not so."
+    )
+    new: Sentence | None = Field(None, description="For correct: what stands from now on.")
     change: dict[str, Any] | None = Field(
         None, description="For put right: the change of one of the ways that recovery lists."
     )

@@ -176,4 +176,28 @@ AFTER_WEIGHING: Mapping[str, Schema] = {
         words="The clock was set while a step went on: by how much, and what was recorded by then.",
     ),
     Kind.YIELD: _YIELD,
+    Kind.CORRECTED: of_batch(
+        {
+            "of": thing({"n": NUMBER, "hash": HASH}, about="The entry in this batch."),
+            "field": about(TEXT, "lot, lot 1, lot 2 ..., operator, reason, note or vessel"),
+            "old": TEXT,
+            "new": TEXT,
+            "reason": TEXT,
+            "by": TEXT,
+        },
+        {
+            "drew": thing(
+                {
+                    "addition": NUMBER,
+                    "ingredient": TEXT,
+                    "part": NUMBER,
+                    "g": MASS,
+                    "u_g": POSITIVE,
+                },
+                about="What the addition took of the lot, or of this part of it.",
+            ),
+            "although": about(TEXT, "what spoke against the lot, that did go in all the same"),
+        },
+        "What a person typed or named was put right; the entry that it is about stays.",
+    ),
 }

@@ -161,6 +161,13 @@ def _closed(body: Body) -> str:
     return "Closed before all steps were done" if body.get("early") else "Closed"
 
 
+def _corrected(body: Body) -> str:
+    field, old, new = (text(body, one) for one in ("field", "old", "new"))
+    about = count(inside(body, "of"), "n")
+    although = f", although {text(body, 'although')}" if text(body, "although") else ""
+    return f"Put right, entry {about}: {field} {new or 'none'}, not {old or 'none'}{although}"
+
+
 #: What to say of an entry that is out of the ordinary.
 _SAID: Mapping[str, Callable[[Body], str]] = {
     Kind.HELD: _held,
@@ -172,6 +179,7 @@ _SAID: Mapping[str, Callable[[Body], str]] = {
     Kind.SCALE_CHANGED: _scale_changed,
     Kind.PUT_RIGHT: _put_right,
     Kind.RESTARTED: lambda _: "The station was started anew",
+    Kind.CORRECTED: _corrected,
     Kind.ABANDONED: _abandoned,
     Kind.CLOCK_SET: _clock_set,
     Kind.CLOSED: _closed,

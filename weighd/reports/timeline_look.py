@@ -119,6 +119,7 @@ MARKS = {
     "scale changed": Shape("d", CLOSE),
     "put right": Shape("*", COBALT),
     "restarted": Shape("<", CLOSE),
+    "corrected": Shape("v", COBALT),
     "refused": Shape("x", OVER, filled=False),
 }
 

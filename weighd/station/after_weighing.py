@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Generator, Sequence
 from typing import TYPE_CHECKING
 
+from weighd.domain.addition import Draft
 from weighd.domain.process_orders import Ask
 from weighd.domain.record import Entry
+from weighd.station.correcting import correction_drafts
 from weighd.station.inputs import Answer, Command
-from weighd.station.off_bench import COMMANDS, RECORD_YIELD, batch_of
+from weighd.station.off_bench import COMMANDS, CORRECT, RECORD_YIELD, batch_of
 from weighd.station.processing import note_clock, step_drafts
 from weighd.station.yielding import yield_drafts
 
@@ -29,8 +31,15 @@ def after_weighing(station: Station, command: Command) -> Generator[Sequence[Ent
     Raises :class:`OperatorError` where it cannot be met, :class:`JournalError` where it cannot be
     written.
     """
-    batch = batch_of(station, command.batch)
-    if command.do == RECORD_YIELD:
+    drafts: Sequence[Draft]
+    bench = station.batch
+    if command.do == CORRECT and bench is not None and bench.id == command.batch:
+        batch = bench
+    else:
+        batch = batch_of(station, command.batch)
+    if command.do == CORRECT:
+        drafts = correction_drafts(station, batch, command)
+    elif command.do == RECORD_YIELD:
         drafts = yield_drafts(station, batch, command)
     else:
         yield from note_clock(station, batch.id)

@@ -35,6 +35,8 @@ _LONGEST = {
     "ago": 40,
     "pair": 80,
     "note": 500,
+    "field": 40,
+    "new": 500,
 }
 
 
@@ -112,6 +114,9 @@ class Command:
                   ``ago``: how long ago it was, where it was not now.
     ``dry_ice``   for ``begin step`` with dry ice: fields of :data:`~weighd.domain.dry_ice.FIELDS`;
                   ``scale``, where it stands on one until it is used, with ``tare_g``.
+    ``entry``     for ``correct``: the number of the entry in its batch, and ``field``, ``old``
+                  and ``new`` (:mod:`weighd.domain.corrections`); ``confirm``, for a lot that did
+                  go in although it was not to be used.
     """
 
     t: float
@@ -151,6 +156,10 @@ class Command:
     from_step: int | None = None
     note: str = ""
     dry_ice: Mapping[str, str] | None = None
+    entry: int | None = None
+    field: str = ""
+    old: str | None = None
+    new: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +188,7 @@ class Answer:
 def check_text(command: Command) -> None:
     """Refuse what a record cannot carry, or nobody would read."""
     given = [(name, getattr(command, name), longest) for name, longest in _LONGEST.items()]
+    given += [("old", command.old or "", 500)]
     given += [("caution", one, 120) for one in command.confirmed]
     given += [(name[:40], one, 80) for name, one in (command.dry_ice or {}).items()]
     for name, text, longest in given:

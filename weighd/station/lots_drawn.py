@@ -84,6 +84,7 @@ def draw_trace(found: Trace, lot: Lot | None, day: str) -> dict[str, Any]:
                 "through": [
                     {"lot": through, "g": mass.text(grams)} for through, grams in one.through
                 ],
+                "corrected": one.corrected,
             }
             for one in found.forward
         ],
@@ -94,6 +95,7 @@ def draw_trace(found: Trace, lot: Lot | None, day: str) -> dict[str, Any]:
                 "depth": one.depth,
                 "g": mass.text(mass.short(one.g, _SHOWN)),
                 "made": one.made,
+                "corrected": one.corrected,
             }
             for one in found.back
         ],

@@ -24,8 +24,10 @@ if TYPE_CHECKING:
     from weighd.station.station import Station
 
 RECORD_YIELD = "record yield"
+#: Also of the batch that is weighed.
+CORRECT = "correct"
 #: What can be asked of a batch that is off the bench; for one that is over the journal is asked.
-COMMANDS: frozenset[str] = frozenset({*Ask, RECORD_YIELD})
+COMMANDS: frozenset[str] = frozenset({*Ask, RECORD_YIELD, CORRECT})
 #: Batches that are over and still known; of more the journal is asked again.
 MOST_OVER = 32
 

@@ -32,9 +32,9 @@ from sqlalchemy import (
 
 #: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
 #: that opening a database need not load the migrations to know that there is nothing to do.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009")
 #: Older ones whose record is the same: it can be verified and exported as it stands.
-SAME_RECORD = frozenset({"0001", "0002", "0003", "0004", "0005", "0006", "0007"})
+SAME_RECORD = frozenset({"0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008"})
 
 #: Stands in the header of every SQLite file of ours ("weig" in ASCII), to tell it from others'.
 APPLICATION_ID = 0x77656967
@@ -127,6 +127,7 @@ LOT_USE = Table(
     Column("ingredient", Text, nullable=False),
     Column("g", Text, nullable=False),
     Column("u_g", Text, nullable=False),
+    Column("corrected", Integer, nullable=False, server_default="0"),
     PrimaryKeyConstraint("station", "seq", "part", name="pk_lot_use"),
     Index("ix_lot_use_lot", "station", "lot", "seq"),
     Index("ix_lot_use_batch", "station", "batch", "seq"),

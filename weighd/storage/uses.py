@@ -6,12 +6,13 @@ They are written in the transaction that writes the entry, and can be thrown awa
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from sqlalchemy import ColumnElement, Connection, delete, insert, select, update
 
 from weighd.domain import mass
-from weighd.domain.lot_uses import Drawn, Use, uses_in
+from weighd.domain.lot_uses import Drawn, Moved, Use, moved_in, uses_in
 from weighd.domain.record import Entry
 from weighd.storage.learned import Store
 from weighd.storage.schema import LOT_SUM, LOT_USE
@@ -25,6 +26,8 @@ _USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
 
 def note_uses(connection: Connection, entry: Entry) -> None:
     """Bring both tables up to one more entry."""
+    if moved := moved_in(entry):
+        _move(connection, entry.station, moved)
     uses = uses_in(entry)
     if not uses:
         return
@@ -48,11 +51,34 @@ def note_uses(connection: Connection, entry: Entry) -> None:
             _sum_up(connection, entry.station, one)
 
 
-def _sum_up(connection: Connection, station: str, use: Use) -> None:
+def _move(connection: Connection, station: str, moved: Moved) -> None:
+    """Put a use down to the lot it was taken from; nothing where there is no such use."""
+    was = moved.was
+    here = (
+        LOT_USE.c.station == station,
+        LOT_USE.c.batch == was.batch,
+        LOT_USE.c.addition == was.addition,
+        LOT_USE.c.part == moved.part,
+        LOT_USE.c.lot == was.lot,
+    )
+    found = connection.execute(select(*_USE).where(*here)).first()
+    if found is None:
+        return
+    connection.execute(update(LOT_USE).where(*here).values(lot=moved.lot, corrected=1))
+    if was.lot:
+        _sum_up(connection, station, was, back=True)
+    if moved.lot:
+        _sum_up(connection, station, replace(was, lot=moved.lot))
+
+
+def _sum_up(connection: Connection, station: str, use: Use, *, back: bool = False) -> None:
     here = (LOT_SUM.c.station == station, LOT_SUM.c.lot == use.lot)
     row = connection.execute(select(LOT_SUM.c.g, LOT_SUM.c.u2, LOT_SUM.c.uses).where(*here)).first()
     before = Drawn() if row is None else _drawn(row.g, row.u2, row.uses)
-    after = before.and_also(use.g, use.u_g)
+    after = (before.without if back else before.and_also)(use.g, use.u_g)
+    if back and not after.uses:
+        connection.execute(delete(LOT_SUM).where(*here))
+        return
     values = {"g": mass.text(after.g), "u2": mass.text(after.u2), "uses": after.uses}
     if row is None:
         connection.execute(insert(LOT_SUM).values(station=station, lot=use.lot, **values))
@@ -116,8 +142,8 @@ def _uses(store: Store, station: str, by: ColumnElement[str], wanted: Sequence[s
             )
             # Sorted here: asked to sort, SQLite would read the whole record in its order instead.
             out += [
-                Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g))
-                for _, _, batch, n, lot, ingredient, g, u_g in sorted(map(tuple, rows))
+                Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g), bool(corrected))
+                for _, _, batch, n, lot, ingredient, g, u_g, corrected in sorted(map(tuple, rows))
             ]
         return out
 

@@ -94,6 +94,7 @@ const list = new Map<string, string>([
   ["batch abandoned", "Batch abandoned"],
   ["restarted", "Station restarted"],
   ["put right", "Put right"],
+  ["corrected", "Put right in the record"],
 ]);
 
 export const words = {
