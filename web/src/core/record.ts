@@ -181,12 +181,16 @@ function event(entry: Entry): Event {
     addition: count(body, "addition"),
     vessel: vesselOf(body),
     not_added_g: textOrNull(body, "not_added_g"),
-    what: entry.kind === "put right" ? `${text(body, "cause")}/${text(body, "way")}` : text(body, "decision", "cause", "lot", "why", "text", "to"),
+    what: entry.kind === "corrected" ? corrected(body) : entry.kind === "put right" ? `${text(body, "cause")}/${text(body, "way")}` : text(body, "decision", "cause", "lot", "why", "text", "to"),
     sum_g: textOrNull(body, "sum_g") ?? (entry.kind === "put right" ? textOrNull(body, "mass_g") : null) ?? (forced(entry) ? textOrNull(body, "expected_g") : null),
     reason: text(body, "reason"),
     by: text(body, "by", "operator"),
   };
 }
+
+/** What was put right of an earlier entry: which, the field, what stands now and what stood before. */
+const corrected = (body: Body): string =>
+  `entry ${String(inside(body, "of")["n"])}, ${text(body, "field")} ${text(body, "new") || "none"}, not ${text(body, "old") || "none"}`;
 
 /** A bowl that was tared although it did not weigh what it should. */
 const forced = (e: Entry) => e.kind === "tared" && e.body["expected_confirmed"] === true;

@@ -93,8 +93,7 @@ const list = new Map<string, string>([
   ["yield recorded", "What came out of it was put right"],
   ["batch abandoned", "Batch abandoned"],
   ["restarted", "Station restarted"],
-  ["put right", "Put right"],
-  ["corrected", "Put right in the record"],
+  ["put right", "Put right"], ["corrected", "Put right in the record"],
 ]);
 
 export const words = {
