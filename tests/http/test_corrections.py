@@ -22,10 +22,10 @@ async def weighed(kitchen: Kitchen) -> int:
     return next(int(one["entry"]) for one in written if one["kind"] == "addition accepted")
 
 
-def asked(entry: Any, **more: Any) -> dict[str, Any]:
+def asked(entry_: Any, **more: Any) -> dict[str, Any]:
     return {
         "do": "correct",
-        "entry": entry,
+        "entry": entry_,
         "field": "lot",
         "old": "",
         "new": "L-9",
