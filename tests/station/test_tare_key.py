@@ -87,6 +87,30 @@ def test_pressed_twice_it_counts_twice(hand: Hand) -> None:
     assert verified(hand) == 1
 
 
+@pytest.mark.parametrize("put_back", [True, False])
+def test_after_the_key_a_jump_up_to_zero_may_be_a_spoon_put_back(
+    hand: Hand, put_back: bool
+) -> None:
+    """What was taken out since the key comes back at once, or the key is pressed again: no display
+    can tell, so the cook is asked, and the answer counts."""
+    hand.pour("819.6")
+    press_key(hand)
+    hand.do("take out")
+    hand.pour("-6.8")
+    hand.show("0.0", 1.5)
+    assert (hand.phase, live(hand)["held"]["cause"]) == ("held", "scale at zero")
+    if put_back:
+        # The vessel off, the empty scale zeroed, the vessel on again: it shows all that is in.
+        hand.lift("0.0", 1.5)
+        hand.lift("819.6", 1.5)
+        assert live(hand)["net_g"] == "507.2"
+    else:
+        hand.do("resume")
+        hand.show("0.0", 1.5)
+        assert live(hand)["net_g"] == "500.4"
+    assert verified(hand) == 0
+
+
 def test_a_pour_right_after_the_key_loses_nothing(hand: Hand) -> None:
     hand.pour("600")
     press_key(hand, 0.2)

@@ -60,7 +60,7 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
         return hold_at_zero(here, before, jump.after)
     if before is None or here.now.unsure:
         return Move(here.now)
-    if not jump.sure:
+    if not jump.sure or _put_back(here, before):
         return hold_at_zero(here, before, jump.after)
     total = _net(here, before.level)
     now = replace(here.now, phase=phase, claim=None)
@@ -68,6 +68,13 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
         now = replace(now, sum_g=max(total, Decimal(0)))
     draft = _move_draft(here, Moved.TARE_KEY, before, jump.after, sum_g=total)
     return Move(now, (draft,))
+
+
+def _put_back(here: Bench, before: Stood) -> bool:
+    """Whether the jump may be what was taken out since the key was pressed in this addition, put
+    back all at once: that too brings the display to zero."""
+    keyed = here.tare is not None and any(it.cause is Moved.TARE_KEY for it in here.tare.moves)
+    return keyed and here.planned.change_g(before.level.grams) < 0
 
 
 def with_vessel(here: Bench, stood: Stood | None) -> Stood | None:
