@@ -128,7 +128,7 @@ def test_deviations_are_what_was_not_as_it_should_be(ask: Any, kept: Any) -> Non
         one
         for document in kept[1]
         for one in document["entries"]
-        if one["kind"] in ("held", "decided", "resumed", "batch abandoned")
+        if one["kind"] in ("held", "decided", "resumed", "put right", "batch abandoned")
         or one["body"].get("verdict", "on target") != "on target"
     ]
     assert [row["entry"] for row in rows] == [str(one["seq"]) for one in due]
@@ -136,7 +136,8 @@ def test_deviations_are_what_was_not_as_it_should_be(ask: Any, kept: Any) -> Non
         body = one["body"]
         assert (row["kind"], row["at"], row["hash"]) == (one["kind"], one["at"], one["hash"])
         assert row["addition"] == str(body["addition"])
-        assert row["what"] == body.get("verdict", body.get("decision", body.get("cause")))
+        what = body.get("verdict", body.get("decision", body.get("way", body.get("cause"))))
+        assert row["what"] == what
         assert row["sum_g"] == body.get("sum_g", body.get("net_g"))
         assert row["reason"] == (body.get("reason") or None)
         assert row["operator"] == (body.get("by", body.get("operator")) or None)

@@ -11,6 +11,7 @@ from weighd.domain.check_record import CHECKED
 from weighd.domain.check_standing import Outcome
 from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.recovery import Trouble, Way
+from weighd.domain.sizing import By
 from weighd.domain.zero import Moved
 from weighd.reports.schema_lots import LOTS
 from weighd.reports.schema_parts import (
@@ -61,6 +62,28 @@ _FORMULA = thing(
 _AS_WEIGHED: Fields = {"as_weighed": listed(ref("sum"))}
 
 
+_SIZE = about(
+    thing(
+        {"by": one_of(By), "asked": TEXT, "batch_g": POSITIVE, "words": TEXT},
+        {
+            "scarcest": about(TEXT, "the ingredient on hand that decided"),
+            "overrun_percent": MASS,
+            "rounded": listed(
+                thing(
+                    {
+                        "n": NUMBER,
+                        "scale": TEXT,
+                        "interval_g": POSITIVE,
+                        "exact_g": POSITIVE,
+                        "target_g": POSITIVE,
+                    },
+                    {"kept": about(TRUE, "not moved: its tolerance has no room for it")},
+                )
+            ),
+        },
+    ),
+    "how the size of the batch was chosen",
+)
 _OPENED = of_batch(
     {
         "formula": _FORMULA,
@@ -74,6 +97,7 @@ _OPENED = of_batch(
         "vessel": ref("vessel"),
         "weighd": about(TEXT, "version of weighd"),
         "plan": ref("plan"),
+        "size": _SIZE,
     },
     "A batch of a formula is begun.",
 )
