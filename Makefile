@@ -2,8 +2,8 @@
 PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
-# Most tests wait for a daemon or a page: two at a time take half as long, on two processors too.
-WORKERS ?= 2
+# Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
+WORKERS ?= 3
 
 .PHONY: help demo test test-vm lint lock clean
 

@@ -312,7 +312,9 @@ def test_the_cue_is_silent_until_it_is_switched_on(hearing: Page, daemon: FakeDa
     expect(switch).to_have_attribute("aria-pressed", "false")
     show(hearing, daemon, "slow")
     hearing.keyboard.press("l")  # any gesture: it is not enough
+    expect(hearing.get_by_role("dialog")).to_be_visible()  # a key acts once it is no scan's
     hearing.keyboard.press("Escape")
+    expect(hearing.get_by_role("dialog")).to_have_count(0)
     assert tones(hearing, 1.0) == []
     hearing.keyboard.press("s")
     expect(switch).to_have_attribute("aria-pressed", "true")
@@ -368,10 +370,11 @@ def test_nothing_sounds_without_a_pour_or_without_the_station(
 def test_the_choice_is_remembered_and_sounds_after_the_first_touch(
     hearing: Page, daemon: FakeDaemon
 ) -> None:
+    switch = hearing.get_by_test_id("sound")
     hearing.keyboard.press("s")
+    expect(switch).to_have_attribute("aria-pressed", "true")
     show(hearing, daemon, "slow")
     hearing.reload()
-    switch = hearing.get_by_test_id("sound")
     expect(switch).to_have_attribute("aria-pressed", "true")
     expect(switch).to_have_attribute("title", re.compile("touch the page"))
     expect(hearing.get_by_test_id("primary")).to_have_attribute("data-cue", "slow")

@@ -251,7 +251,9 @@ def solve(ask: Ask, solver: Solver) -> Outcome:
     made = _formula(ask, grams)
     mix = of_formula(made)
     exact = compose((ask.pool[name], best[name]) for name in ask.pool if best[name] > _ROUNDING)
-    reached = tuple(_reached(one, mix, exact, ask.overrun_percent) for one in limits)
+    reached = tuple(
+        _reached(one, mix, exact, ask.overrun_percent, holds=fights is None) for one in limits
+    )
     return Outcome(ask, wishes, best, grams, made, mix, reached, fights, kept, tuple(left_out))
 
 
@@ -343,12 +345,17 @@ def _only(found: Solved, wishes: Wishes) -> dict[str, Decimal]:
     return {one.name: found.values[one.name] for one in wishes.amounts}
 
 
-def _reached(limit: Limit, mix: Composition, exact: Composition, air: Decimal | None) -> Reached:
-    """How a target came out: told of the rounded amounts, judged of those that were solved."""
+def _reached(
+    limit: Limit, mix: Composition, exact: Composition, air: Decimal | None, *, holds: bool
+) -> Reached:
+    """How a target came out: told of the rounded amounts, judged of those that were solved.
+
+    ``holds``  whether every line does; so does a share of nothing, which has no value.
+    """
     shown, _ = value_of(limit.of, mix, freezing(mix), air)
     solved, _ = value_of(limit.of, exact, freezing(exact), air)
     if shown is None or solved is None:
-        return Reached(limit, None, None, met=False, off=None)
+        return Reached(limit, None, None, met=holds, off=None)
     below = _NONE if limit.least is None else max(limit.least - solved.low, _NONE)
     above = _NONE if limit.most is None else max(solved.high - limit.most, _NONE)
     off = max(below, above)

@@ -23,6 +23,12 @@ export function LotDialog() {
   return <LotForm key={begun.value} />;
 }
 
+/** Whether some of the ingredient went in, or is going: another lot then is not just another name. */
+function someIsIn(): boolean {
+  const it = live.peek();
+  return it !== null && it.phase !== "awaiting vessel" && it.phase !== "ready";
+}
+
 function LotForm() {
   void stance.value;
   const addition = current.value;
@@ -32,7 +38,7 @@ function LotForm() {
   const [sending, mark] = useState(false);
   if (addition === null) return null;
   const shown = batch.value?.first_out ?? null;
-  const next = addition.lot !== "" && (live.peek()?.can.includes("next lot") ?? false);
+  const next = addition.lot !== "" && someIsIn();
   const send = async (what: "name lot" | "next lot", code: string) => {
     if (!code.trim()) return say(words.lot.needed);
     if (sending) return;
@@ -127,7 +133,7 @@ export function BoardScans() {
     } else if (!code || code === addition.lot) {
       begun.value = "";
       if (!code) dialog.value = "lot";
-    } else if (addition.lot !== "" && live.peek()?.can.includes("next lot")) {
+    } else if (addition.lot !== "" && someIsIn()) {
       begun.value = code; // whether it ran out or was the wrong one, only the cook knows
       dialog.value = "lot";
     } else
