@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import time
+from contextlib import suppress
 from decimal import Decimal
 from typing import Any
 
@@ -121,7 +122,9 @@ def accept_as_it_stands(page: Page) -> None:
             on_target = True  # at the very edge of the limit the last digit decides anew
     if on_target:
         page.keyboard.press("a")
-    else:
+        return
+    # Where the last digit moved on while the keyboard was on its way there, it is tried once more.
+    with suppress(NeverCame):
         keep_with_a_reason(page)
 
 
