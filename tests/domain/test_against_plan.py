@@ -225,7 +225,7 @@ def test_what_is_missing_leaves_the_truth_between_the_ends(
 
 
 def test_prices_come_from_outside_and_one_that_is_missing_is_missing() -> None:
-    """Cost is the sum of mass times price: arithmetic, no source (frozen.md, section 8)."""
+    """Cost is the sum of mass times price: arithmetic, no source."""
     mix = grams((made_of("a", water=100), 1000), (made_of("b", fat=100), 500))
     prices = {"a": Decimal(2), "b": Decimal(10)}
     it = compared(weighed(mix, b=50), prices=prices)

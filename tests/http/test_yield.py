@@ -69,7 +69,7 @@ async def test_draws_are_recorded_and_shown_with_loss_and_cost(made: Kitchen) ->
 
 
 async def test_the_cost_of_a_litre_is_the_published_identity(made: Kitchen) -> None:
-    """frozen.md, section 8: cost x density / (1 + overrun) / mass, where nothing was lost."""
+    """Arithmetic, no source: cost x density / (1 + overrun) / mass, where nothing was lost."""
     await record(made, weight="1545.4 g", volume="1800 mL")
     body = await shown(made)
     density = Decimal(body["density_g_ml"])
