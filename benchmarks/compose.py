@@ -23,7 +23,7 @@ from benchmarks.timing import fastest
 from weighd.domain.composition import compose
 from weighd.domain.formula import Ingredient
 from weighd.domain.freezing import freezing
-from weighd.main.files import read_shipped_table
+from weighd.main.shipped import read_shipped_table
 
 COLUMNS = ("water", "fat", "msnf", "sugars", "other_solids")
 CURVE = tuple(Decimal(one) for one in (-4, -5, -6, -8, -10, -12, -14, -18))

@@ -57,7 +57,9 @@ def filled(path: Path, batches: int, per_batch: int) -> SqlJournal:
     rng = random.Random(1)
     with sqlite3.connect(path) as connection:
         connection.executemany(
-            "INSERT INTO lot_use VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", rows(batches, per_batch, rng)
+            "INSERT INTO lot_use (station, seq, part, batch, addition, lot, ingredient, g, u_g)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            rows(batches, per_batch, rng),
         )
     return open_journal(path, STATION)
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -59,3 +61,22 @@ def test_the_readme_has_the_job_and_the_two_commands_at_its_top() -> None:
     top = (ROOT / "README.md").read_text("utf-8")[:2500]
     assert top.index("weighing station") < top.index("make demo") < top.index("make test")
     assert "not a legal-for-trade" in top
+
+
+def test_every_benchmark_can_be_loaded() -> None:
+    """Nobody runs them with the tests: what they call may be gone, and nothing would say so."""
+    program = (
+        "import importlib, sys\n"
+        "sys.path.insert(0, '.')\n"
+        "for name in sys.argv[1:]: importlib.import_module(name)"
+    )
+    names = sorted(one.stem for one in (ROOT / "benchmarks").glob("*.py"))
+    assert len(names) > 10
+    done = subprocess.run(
+        [sys.executable, "-c", program, *names],
+        cwd=ROOT / "benchmarks",
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert done.returncode == 0, done.stderr
