@@ -25,6 +25,8 @@ from weighd.domain.plan_words import Into, Role
 from weighd.domain.splits import splits
 
 _NOTHING = Decimal(0)
+#: Shares are compared to this: their sums are then exact, in whatever order they are made.
+_SHARE = Decimal("1e-9")
 #: unfit, unfit share, moves, share: as in :class:`~weighd.domain.plan.Cost`.
 _Cost = tuple[int, Decimal, int, Decimal]
 _FREE: _Cost = (0, _NOTHING, 0, _NOTHING)
@@ -198,6 +200,8 @@ class _Search:
 
     def _cost(self, i: int, scale: str, parts: int = 1) -> _Cost:
         share, fit = self.look(i, scale, parts)
+        if share.is_finite():
+            share = share.quantize(_SHARE)
         return (0, _NOTHING, 0, share) if fit else (1, share, 0, _NOTHING)
 
     def _split(self, i: int, scale: Scale, bowl: _Bowl) -> None:
