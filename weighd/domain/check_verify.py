@@ -25,6 +25,7 @@ from weighd.domain.check_standing import (
     with_acceptance,
 )
 from weighd.domain.errors import RecordError
+from weighd.domain.following import differs, where_of
 from weighd.domain.metrology import Level
 from weighd.domain.record import Entry
 from weighd.domain.rederive import Rederiver
@@ -76,7 +77,7 @@ class CheckVerifier:
             self._same(entry, "check", told, None)
             return
         if told is None:
-            raise self._differs(entry, "check", "missing", "how the scale stood")
+            raise differs(entry, "check", "missing", "how the scale stood")
         last = self._last.get(scale) if self._whole else self._named(entry, scale, told)
         self._same(entry, "check", told, with_acceptance(last, duty, entry.at))
         if standing(last, duty, entry.at) is not Standing.GOOD:
@@ -105,7 +106,7 @@ class CheckVerifier:
                 "check-missing",
                 f"It names entry {named['seq']} as the check of the scale {scale}, which is not "
                 "here.",
-                where=_where(entry),
+                where=where_of(entry),
             )
         before = [seq for seq, (of, _) in self._given.items() if of == scale and seq < entry.seq]
         return self._given[max(before)][1] if before else None
@@ -120,11 +121,11 @@ class CheckVerifier:
                 loaded = self._level(entry, step, "loaded", terms.scale.interval_g)
             placed = placement_of(step)
             if (loaded is None) is not (placed.weight is None):
-                raise self._differs(entry, "loaded", "not as", "the weight asked for")
+                raise differs(entry, "loaded", "not as", "the weight asked for")
             reads.append(Read(placed, empty, loaded))
         if not reads:
             raise RecordError(
-                "too-little-evidence", "A check of nothing shows nothing.", where=_where(entry)
+                "too-little-evidence", "A check of nothing shows nothing.", where=where_of(entry)
             )
         concluded = conclude(reads, terms)
         for step, one in zip(body["steps"], concluded.each, strict=True):
@@ -153,15 +154,4 @@ class CheckVerifier:
 
     def _same(self, entry: Entry, key: str, told: Any, expected: Any) -> None:
         if told != expected:
-            raise self._differs(entry, key, told, expected)
-
-    def _differs(self, entry: Entry, key: str, told: Any, expected: Any) -> RecordError:
-        return RecordError(
-            "does-not-follow",
-            f"{key} is {told}, where its evidence gives {expected}.",
-            where=_where(entry),
-        )
-
-
-def _where(entry: Entry) -> str:
-    return f"entry {entry.seq} ({entry.kind})"
+            raise differs(entry, key, told, expected)

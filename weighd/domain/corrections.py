@@ -17,11 +17,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from weighd.domain import mass
 from weighd.domain.days import day_of
-from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.errors import OperatorError
+from weighd.domain.following import differs, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.lot_splits import uses_of
 from weighd.domain.record import Entry
@@ -29,6 +31,8 @@ from weighd.domain.record import Entry
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
     from weighd.domain.lots import LotBook
+
+_differs = partial(differs, source="the entry it is about gives")
 
 #: What binds an entry to its batch and its command, and follows from nothing in it.
 _BINDS = ("batch", "n", "after", "key")
@@ -253,22 +257,10 @@ def check_correction(batch: Batch, entry: Entry) -> None:
     try:
         made = correction_body(batch, body["of"]["n"], *texts)
     except OperatorError as error:
-        raise RecordError(
-            "does-not-follow",
-            f"It could not have been recorded: {error.message}",
-            where=f"entry {entry.seq} ({entry.kind})",
-        ) from error
+        raise not_recordable(entry, error) from error
     for key in sorted({*body, *made}):
         if body.get(key) != made.get(key):
             raise _differs(entry, key, body.get(key), made.get(key))
-
-
-def _differs(entry: Entry, key: str, found: object, expected: object) -> RecordError:
-    return RecordError(
-        "does-not-follow",
-        f"{key} is {found}, where the entry it is about gives {expected}.",
-        where=f"entry {entry.seq} ({entry.kind})",
-    )
 
 
 # --- what it does -----------------------------------------------------------------------------

@@ -21,6 +21,7 @@ from weighd.domain.batch import Batch
 from weighd.domain.cautions import DRY_ICE
 from weighd.domain.dry_ice import TENTH, Amounts, Asked, read_asked, reckon, room_for
 from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.following import does_not_follow
 from weighd.domain.kinds import Kind
 from weighd.domain.process import ProcessStep
 from weighd.domain.process_run import Run
@@ -203,8 +204,7 @@ def _weighed_again(entry: Entry, weighed: Mapping[str, Any], read: Displayed) ->
 
 
 def _differs(entry: Entry, message: str) -> RecordError:
-    where = f"entry {entry.seq} ({entry.kind})"
-    return RecordError("does-not-follow", f"{message[0].upper()}{message[1:]}.", where=where)
+    return does_not_follow(entry, f"{message[0].upper()}{message[1:]}.")
 
 
 def _text(value: Decimal, step: Decimal) -> str:

@@ -8,16 +8,20 @@ has, the split of an addition over lots, is checked with the addition (``rederiv
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from weighd.domain.batch import Batch
 from weighd.domain.corrections import lot_put_right
 from weighd.domain.days import day_of
-from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.errors import OperatorError
+from weighd.domain.following import differs, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.lot_record import RECEIVED, lot_body, receive_body, take
 from weighd.domain.lots import LotBook
 from weighd.domain.record import Entry
+
+_differs = partial(differs, source="the lots before it give")
 
 
 class LotVerifier:
@@ -52,7 +56,7 @@ class LotVerifier:
             else:
                 made = lot_body(self._book, entry.kind, lot, body, by, reason)
         except OperatorError as error:
-            raise _could_not(entry, error) from error
+            raise not_recordable(entry, error) from error
         for key in sorted({*body, *made}):
             if body.get(key) != made.get(key):
                 raise _differs(entry, key, body.get(key), made.get(key))
@@ -75,7 +79,7 @@ class LotVerifier:
         try:
             due, although = lot_put_right(batch, body, self._book, confirm=said is not None)
         except OperatorError as error:
-            raise _could_not(entry, error) from error
+            raise not_recordable(entry, error) from error
         if due != body["new"]:
             raise _differs(entry, "new", body["new"], due)
         if although != (said or ""):
@@ -90,24 +94,8 @@ class LotVerifier:
                 lot, current.ingredient, current.name, day_of(entry.at), reason
             )
         except OperatorError as error:
-            raise _could_not(entry, error) from error
+            raise not_recordable(entry, error) from error
         if due != lot:
             raise _differs(entry, "lot", lot, due)
         if why != reason:
             raise _differs(entry, "reason", reason, why or "none")
-
-
-def _could_not(entry: Entry, error: OperatorError) -> RecordError:
-    return RecordError(
-        "does-not-follow",
-        f"It could not have been recorded: {error.message}",
-        where=f"entry {entry.seq} ({entry.kind})",
-    )
-
-
-def _differs(entry: Entry, key: str, found: object, expected: object) -> RecordError:
-    return RecordError(
-        "does-not-follow",
-        f"{key} is {found}, where the lots before it give {expected}.",
-        where=f"entry {entry.seq} ({entry.kind})",
-    )

@@ -10,6 +10,7 @@ from typing import Any
 
 from weighd.domain.batch import Batch, Kind
 from weighd.domain.errors import RecordError
+from weighd.domain.following import does_not_follow, where_of
 from weighd.domain.moments import milliseconds
 from weighd.domain.process_judge import judge
 from weighd.domain.process_orders import free_since, heat_open, here
@@ -36,12 +37,12 @@ def check_process(batch: Batch, entry: Entry) -> None:
         _same(entry, "judged", body["judged"], due.as_json())
         _same(entry, "outcome", body["outcome"], str(due.outcome))
         if it.step.needs_temperature and not it.run.counted and not body.get("reason"):
-            raise _does_not(entry, "It is judged, and no temperature was entered.")
+            raise does_not_follow(entry, "It is judged, and no temperature was entered.")
     elif kind is Kind.STEP_DECIDED:
         _reason(entry)
         letting_pass = body["decision"] == Decision.ACCEPT
         if letting_pass and it.step is not None and it.step.table is not None:
-            raise _does_not(entry, "A heat treatment that is not satisfied was let pass.")
+            raise does_not_follow(entry, "A heat treatment that is not satisfied was let pass.")
     elif kind is Kind.VALUE_STRUCK:
         _reason(entry)
     elif kind is Kind.CLOCK_SET:
@@ -52,14 +53,14 @@ def check_process(batch: Batch, entry: Entry) -> None:
 
 def _closed(batch: Batch, entry: Entry) -> None:
     for n, step in heat_open(batch):
-        raise _does_not(entry, f"Heat treatment {n} ({step.name}) is not satisfied.")
+        raise does_not_follow(entry, f"Heat treatment {n} ({step.name}) is not satisfied.")
     if here(batch).step is None:
         return
     if not entry.body.get("early"):
         raise RecordError(
             "closed-early",
             f"The batch is closed with {batch.process.at - 1} of {len(batch.steps)} steps done.",
-            where=_where(entry),
+            where=where_of(entry),
         )
     _reason(entry)
 
@@ -76,22 +77,16 @@ def _time(batch: Batch, entry: Entry, kind: Kind) -> None:
     if kind is not Kind.STEP_BEGUN and run is not None:
         since = run.begun_ms if said and kind is Kind.VALUE_ENTERED else run.latest_ms
     if not since <= milliseconds(told) <= milliseconds(entry.at):
-        raise _does_not(entry, f"{key} is {told}, before what came before it or after the entry.")
+        raise does_not_follow(
+            entry, f"{key} is {told}, before what came before it or after the entry."
+        )
 
 
 def _reason(entry: Entry) -> None:
     if not entry.body["reason"]:
-        raise _does_not(entry, "Its reason is missing.")
+        raise does_not_follow(entry, "Its reason is missing.")
 
 
 def _same(entry: Entry, key: str, found: Any, expected: Any) -> None:
     if found != expected:
-        raise _does_not(entry, f"{key} is {found}, where what was entered gives {expected}.")
-
-
-def _does_not(entry: Entry, message: str) -> RecordError:
-    return RecordError("does-not-follow", message, where=_where(entry))
-
-
-def _where(entry: Entry) -> str:
-    return f"entry {entry.seq} ({entry.kind})"
+        raise does_not_follow(entry, f"{key} is {found}, where what was entered gives {expected}.")

@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.batch import Batch, Planned, planned_of
 from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.following import differs, where_of
 from weighd.domain.metrology import Level, root_sum
 from weighd.domain.put_right import PutRight
 from weighd.domain.record import Entry
@@ -23,6 +25,8 @@ from weighd.domain.recovery_coming import becomes, coming
 from weighd.domain.recovery_ways import check
 from weighd.domain.steps import stands_tared
 from weighd.domain.vessels import K
+
+_differs = partial(differs, source="the batch gives")
 
 _NONE = Decimal(0)
 #: The amount in hand may have been read this many intervals beside what a change rests on.
@@ -143,7 +147,7 @@ def follows(batch: Batch, entry: Entry, read: ReadLevel) -> None:
             gross = read(body["evidence"], interval)
         except RecordError as error:
             raise RecordError(
-                error.code, error.message, where=f"{_where(entry)}, {error.where}"
+                error.code, error.message, where=f"{where_of(entry)}, {error.where}"
             ) from error
         _same(entry, "gross_g", gross.grams)
         _same(entry, "tare_g", tare.level.grams)
@@ -159,9 +163,9 @@ def follows(batch: Batch, entry: Entry, read: ReadLevel) -> None:
         check(state, change)
         due = body_of(state, change)
     except RecordError as error:
-        raise RecordError(error.code, error.message, where=_where(entry)) from error
+        raise RecordError(error.code, error.message, where=where_of(entry)) from error
     except OperatorError as error:
-        raise RecordError("does-not-follow", error.message, where=_where(entry)) from error
+        raise RecordError("does-not-follow", error.message, where=where_of(entry)) from error
     for key in ("mass_g", "additions"):
         if body[key] != due[key]:
             raise _differs(entry, key, "other" if key == "additions" else body[key], "others")
@@ -177,18 +181,6 @@ def rests(change: Change, net_g: Decimal, interval_g: Decimal) -> bool:
 def _same(entry: Entry, key: str, expected: Decimal) -> None:
     if mass.parse(entry.body[key]) != expected:
         raise _differs(entry, key, entry.body[key], mass.text(expected))
-
-
-def _where(entry: Entry) -> str:
-    return f"entry {entry.seq} ({entry.kind})"
-
-
-def _differs(entry: Entry, key: str, found: object, expected: object) -> RecordError:
-    return RecordError(
-        "does-not-follow",
-        f"{key} is {found}, where the batch gives {expected}.",
-        where=_where(entry),
-    )
 
 
 # --- the tare after a wrong ingredient ------------------------------------------------------------

@@ -18,6 +18,7 @@ from weighd.domain import metrology_before as before
 from weighd.domain.batch import Batch, Cause, Kind, Planned, Scale, Status, Tare
 from weighd.domain.dry_ice_record import check_dry_ice
 from weighd.domain.errors import RecordError
+from weighd.domain.following import differs
 from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.lot_splits import as_fields
 from weighd.domain.metrology import (
@@ -91,14 +92,14 @@ class Rederiver:
     def _weighing(self, batch: Batch, entry: Entry) -> None:
         body = entry.body
         if batch.budgets and "budget" not in body and _weighs(entry):
-            raise self._differs(entry, "budget", "missing", "what the uncertainty is made of")
+            raise differs(entry, "budget", "missing", "what the uncertainty is made of")
         if entry.kind == Kind.TARED:
             found = self._level(batch, body, body["evidence"], "readings")
             self._base(entry, found)
             if "vessel" in body:
                 said = as_body(batch, vessel_of(body["vessel"]), found)
                 if dict(body["vessel"]) != said:
-                    raise self._differs(entry, "vessel", body["vessel"], said)
+                    raise differs(entry, "vessel", body["vessel"], said)
             if "not_added_g" in body:
                 self._same(entry, "not_added_g", _net(batch, found))
             self._expected(batch, entry, found)
@@ -116,7 +117,7 @@ class Rederiver:
         elif entry.kind == Kind.SCALE_CHANGED:
             current = batch.current
             if current is None or body["from"] != current.scale:
-                raise self._differs(entry, "from", body["from"], current and current.scale)
+                raise differs(entry, "from", body["from"], current and current.scale)
         elif entry.kind in (Kind.WEIGHED, Kind.CLOSED) and batch.current is not None:
             raise RecordError(
                 "closed-early",
@@ -141,27 +142,27 @@ class Rederiver:
         body, due = entry.body, expected(batch)
         if due is None:
             if "expected_g" in body:
-                raise self._differs(entry, "expected_g", body["expected_g"], "nothing to expect")
+                raise differs(entry, "expected_g", body["expected_g"], "nothing to expect")
             return
         self._same(entry, "expected_g", due.level.grams)
         self._same(entry, "expected_u_g", due.level.u_g)
         noticed = body.get("expected_confirmed", False)
         if due.agrees(shown) is noticed:
             told = "no word of it" if noticed else "a word of whoever tared it all the same"
-            raise self._differs(entry, "expected_confirmed", noticed, told)
+            raise differs(entry, "expected_confirmed", noticed, told)
 
     def _ended(self, batch: Batch, entry: Entry) -> None:
         """The end of the weighing, or of what came after it."""
         if batch.has_steps is not (entry.kind == Kind.WEIGHED):
             due = Kind.WEIGHED if batch.has_steps else Kind.CLOSED
-            raise self._differs(entry, "kind", entry.kind, due)
+            raise differs(entry, "kind", entry.kind, due)
         self._sums(batch, entry)
 
     def _sums(self, batch: Batch, entry: Entry) -> None:
         """The sums over all weighings of each amount, where an amount takes several."""
         due = sums_as_json(batch)
         if entry.body.get("as_weighed") != due:
-            raise self._differs(entry, "as_weighed", "other sums", "those of its weighings")
+            raise differs(entry, "as_weighed", "other sums", "those of its weighings")
 
     def _held(self, batch: Batch, entry: Entry) -> None:
         """What stood on the scale when it went, and when it was back, where that is known."""
@@ -174,10 +175,10 @@ class Rederiver:
         cause = Moved(body["cause"])
         went, back = self._stood(batch, entry, "before"), self._stood(batch, entry, "after")
         if tare is None or back is None:
-            raise self._differs(entry, "after_g", "missing", "a reading")
+            raise differs(entry, "after_g", "missing", "a reading")
         asked = held is not None and held.cause is Cause.SCALE_AT_ZERO
         if cause is not Moved.EMPTIED and asked is not (cause is Moved.AT_ZERO):
-            raise self._differs(entry, "cause", cause, "another: what it was held for says so")
+            raise differs(entry, "cause", cause, "another: what it was held for says so")
         if held is not None and body["by"] and held.before is not None and went is not None:
             self._same(entry, "before_g", held.before.level.grams)
         total = None if body["sum_g"] is None else mass.parse(body["sum_g"])
@@ -192,7 +193,7 @@ class Rederiver:
         elif cause is Moved.EMPTIED:
             known = planned.net_g(back.grams, base.grams)
         if total != known:
-            raise self._differs(entry, "sum_g", body["sum_g"], known)
+            raise differs(entry, "sum_g", body["sum_g"], known)
         self._base(entry, base)
         self._level_of(entry, "shift", moved)
 
@@ -230,7 +231,7 @@ class Rederiver:
             ("method", BY_DIFFERENCE if planned.by_difference else None),
         ):
             if body.get(key) != due:
-                raise self._differs(entry, key, body.get(key), due)
+                raise differs(entry, key, body.get(key), due)
         for key, grams in (
             ("target_g", planned.target_g),
             ("low_g", planned.low_g),
@@ -243,9 +244,9 @@ class Rederiver:
             self._same(entry, key, grams)
         moves = [one.n for one in tare.moves]
         if body.get("zero_moves", []) != moves:
-            raise self._differs(entry, "zero_moves", body.get("zero_moves"), moves)
+            raise differs(entry, "zero_moves", body.get("zero_moves"), moves)
         if tuple(body["evidence"]["tare"]) != tare.evidence:
-            raise self._differs(entry, "evidence.tare", "other readings", "those of the tare")
+            raise differs(entry, "evidence.tare", "other readings", "those of the tare")
         gross = self._level(batch, body, body["evidence"], "gross")
         net = _net(batch, gross)
         self._same(entry, "gross_g", gross.grams)
@@ -254,15 +255,15 @@ class Rederiver:
         lots = as_fields(batch.splits.get(planned.n, ()), batch.lots.get(planned.n, ""), net)
         for key in ("lot", "lots"):
             if body.get(key) != lots.get(key):
-                raise self._differs(entry, key, body.get(key), lots.get(key))
+                raise differs(entry, key, body.get(key), lots.get(key))
         self._same(entry, "deviation_g", net - planned.target_g)
         u = self._uncertainty(batch, entry, gross, tare, planned, scale)
         self._same(entry, "u_g", u)
         verdict = judge(net, u, planned.low_g, planned.high_g, batch.rule)
         if body["verdict"] != verdict:
-            raise self._differs(entry, "verdict", body["verdict"], verdict)
+            raise differs(entry, "verdict", body["verdict"], verdict)
         if verdict != "on target" and not body["reason"]:
-            raise self._differs(entry, "reason", "none", "a reason, since it is not on target")
+            raise differs(entry, "reason", "none", "a reason, since it is not on target")
         self.weighings += 1
 
     def _uncertainty(
@@ -285,7 +286,7 @@ class Rederiver:
         net_g = gross.grams - tare.level.grams
         more = carried(planned, batch.additions, batch.accepted, net_g, budget)
         if mass.parse(body.get("carried_u_g", "0")) != more:
-            raise self._differs(entry, "carried_u_g", body.get("carried_u_g"), mass.text(more))
+            raise differs(entry, "carried_u_g", body.get("carried_u_g"), mass.text(more))
         u = root_sum(budget.u_g, more)
         guard = batch.rule.guard(u)
         low, high = acceptance(planned.low_g, planned.high_g, guard)
@@ -303,7 +304,7 @@ class Rederiver:
 
     def _components(self, entry: Entry, key: str, budget: Budget) -> None:
         if dict(entry.body[key]) != budget.as_json():
-            raise self._differs(entry, key, entry.body[key], budget.as_json())
+            raise differs(entry, key, entry.body[key], budget.as_json())
 
     def _level(
         self, batch: Batch, body: Mapping[str, Any], evidence: Mapping[str, Any], key: str
@@ -370,14 +371,7 @@ class Rederiver:
 
     def _same(self, entry: Entry, key: str, expected: Decimal) -> None:
         if mass.parse(entry.body[key]) != expected:
-            raise self._differs(entry, key, entry.body[key], mass.text(expected))
-
-    def _differs(self, entry: Entry, key: str, found: object, expected: object) -> RecordError:
-        return RecordError(
-            "does-not-follow",
-            f"{key} is {found}, where its evidence gives {expected}.",
-            where=f"entry {entry.seq} ({entry.kind})",
-        )
+            raise differs(entry, key, entry.body[key], mass.text(expected))
 
 
 def _net(batch: Batch, shown: Level) -> Decimal:

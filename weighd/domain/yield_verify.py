@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from weighd.domain.batch import Batch, Status, scale_of
-from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.errors import OperatorError
+from weighd.domain.following import differs, not_recordable
 from weighd.domain.metrology import Level
 from weighd.domain.record import Entry
 from weighd.domain.yield_record import given_of, stands_of, tub_typed, yield_body
 
 if TYPE_CHECKING:
     from weighd.domain.rederive import Rederiver
+
+_differs = partial(differs, source="what it keeps gives")
 
 #: What binds an entry to its batch and its command, and follows from nothing in it.
 _BINDS = ("batch", "n", "after", "key")
@@ -41,11 +45,7 @@ def check_yield(batch: Batch, entry: Entry, evidence: Rederiver) -> None:
             reason=str(body.get("reason", "")),
         )
     except OperatorError as error:
-        raise RecordError(
-            "does-not-follow",
-            f"It could not have been recorded: {error.message}",
-            where=f"entry {entry.seq} ({entry.kind})",
-        ) from error
+        raise not_recordable(entry, error) from error
     kept = {key: value for key, value in body.items() if key not in _BINDS}
     for key in sorted({*kept, *made}):
         if kept.get(key) != made.get(key):
@@ -54,11 +54,3 @@ def check_yield(batch: Batch, entry: Entry, evidence: Rederiver) -> None:
 
 def _interval(weight: dict[str, Any]) -> Decimal:
     return scale_of(str(weight["scale"]), weight["figures"]).interval_g
-
-
-def _differs(entry: Entry, key: str, found: object, expected: object) -> RecordError:
-    return RecordError(
-        "does-not-follow",
-        f"{key} is {found}, where what it keeps gives {expected}.",
-        where=f"entry {entry.seq} ({entry.kind})",
-    )

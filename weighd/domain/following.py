@@ -1,0 +1,32 @@
+"""What to say of an entry that does not follow from what it rests on."""
+
+from __future__ import annotations
+
+from weighd.domain.errors import OperatorError, RecordError
+from weighd.domain.record import Entry
+
+
+def where_of(entry: Entry) -> str:
+    """Which entry it is, for people."""
+    return f"entry {entry.seq} ({entry.kind})"
+
+
+def does_not_follow(entry: Entry, message: str) -> RecordError:
+    """The error that an entry does not follow; ``message`` is a sentence."""
+    return RecordError("does-not-follow", message, where=where_of(entry))
+
+
+def differs(
+    entry: Entry,
+    key: str,
+    found: object,
+    expected: object,
+    source: str = "its evidence gives",
+) -> RecordError:
+    """... since ``key`` is not what its source gives."""
+    return does_not_follow(entry, f"{key} is {found}, where {source} {expected}.")
+
+
+def not_recordable(entry: Entry, error: OperatorError) -> RecordError:
+    """... since it would have been refused."""
+    return does_not_follow(entry, f"It could not have been recorded: {error.message}")
