@@ -22,6 +22,7 @@ from typing import Any
 from weighd.domain.errors import JournalError
 from weighd.storage.faults import of_system
 from weighd.storage.sqlite import quietly
+from weighd.storage.syncing import sync
 
 FORMAT = 1
 MANIFEST, RECORD, FORMULAS = "copy.json", "record", "formulas"
@@ -236,12 +237,7 @@ def _take_back(written: Iterable[Path]) -> None:
 
 
 def _sync(path: Path) -> None:
-    flags = os.O_RDONLY | (os.O_DIRECTORY if path.is_dir() else 0)
     try:
-        held = os.open(path, flags)
-        try:
-            os.fsync(held)
-        finally:
-            os.close(held)
+        sync(path)
     except OSError as error:
         raise of_system(error, path) from error

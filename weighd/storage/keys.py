@@ -22,6 +22,7 @@ from cryptography.hazmat.primitives.serialization import (
 )
 
 from weighd.domain.errors import JournalError
+from weighd.storage.syncing import sync
 
 KEY_FILE = "station-key.pem"
 #: A key is a few lines of text.
@@ -134,11 +135,7 @@ def _make(path: Path) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         beside.rename(path)
-        folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+        sync(path.parent)
     except OSError as error:
         raise JournalError(
             "key-not-kept",

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from weighd.domain.errors import OperatorError
 from weighd.station.drafting import NO_FILE
+from weighd.storage.syncing import sync
 
 
 def tag_of(path: Path) -> str:
@@ -54,7 +55,7 @@ def replace_file(path: Path, text: str, tag: str) -> str:
             with contextlib.suppress(OSError):
                 beside.unlink()
             raise
-        _sync_folder(target.parent)
+        sync(target.parent)
     except OSError as error:
         raise _cannot(path, error) from error
     return hashlib.sha256(data).hexdigest()[:32]
@@ -71,8 +72,8 @@ def put_away(path: Path, into: Path, tag: str) -> Path:
         _still(path, tag, path.name)
         there = into / f"{path.stem}.{tag[:12]}{path.suffix}"
         path.replace(there)
-        _sync_folder(into)
-        _sync_folder(path.parent)
+        sync(into)
+        sync(path.parent)
     except OSError as error:
         raise _cannot(path, error) from error
     return there
@@ -100,11 +101,3 @@ def _cannot(path: Path, error: OSError) -> OperatorError:
         where=path.name,
         remedy="See to the folder of the formulas, then try again.",
     )
-
-
-def _sync_folder(folder: Path) -> None:
-    made = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(made)
-    finally:
-        os.close(made)

@@ -30,6 +30,7 @@ from weighd.domain.errors import JournalError
 from weighd.storage import migrate, schema, views
 from weighd.storage.faults import fault, of_sqlite, of_system
 from weighd.storage.lock import FileLock
+from weighd.storage.syncing import sync
 
 T = TypeVar("T")
 
@@ -334,11 +335,7 @@ def _make_folder(folder: Path, path: Path) -> None:
     try:
         for one in reversed(missing):
             one.mkdir(exist_ok=True)
-            held = os.open(one.parent, os.O_RDONLY | os.O_DIRECTORY)
-            try:
-                os.fsync(held)
-            finally:
-                os.close(held)
+            sync(one.parent)
     except OSError as error:
         raise of_system(error, path) from error
 
