@@ -99,19 +99,25 @@ def points(journal: Journal, *, since: str = "", until: str = "", last: int = US
 
 
 class _Rough:
-    """Which weighings need not be exact, by the entries that opened their batches."""
+    """Which weighings need not be exact, by the entries that opened their batches.
+
+    Asked of the newest first, so the openings are read backwards too, each once.
+    """
 
     def __init__(self, journal: Journal) -> None:
-        self._journal = journal
+        self._openings = iter(journal.newest(str(Kind.OPENED)))
         self._known: dict[str, frozenset[int]] = {}
 
     def is_rough(self, entry: Entry) -> bool:
         batch = entry.body["batch"]
-        if batch not in self._known:
-            first = next(iter(self._journal.batch(batch)), None)
-            rows = [] if first is None else first.body["additions"]
+        while batch not in self._known:
+            opening = next(self._openings, None)
+            if opening is None:
+                return False
+            rows = opening.body["additions"]
             steps = {one["n"]: step_of(one["step"]) for one in rows if "step" in one}
-            self._known[batch] = frozenset(n for n, step in steps.items() if _may_be_rough(step))
+            rough = frozenset(n for n, step in steps.items() if _may_be_rough(step))
+            self._known[opening.body["batch"]] = rough
         return entry.body["addition"] in self._known[batch]
 
 
