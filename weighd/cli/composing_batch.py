@@ -24,19 +24,12 @@ def print_batch(
 
     Raises errors of weighd's for what cannot be read, and for a batch of which nothing is known.
     """
-    from weighd.domain.against_plan import SERVED_C, Prices
+    from weighd.domain.against_plan import SERVED_C
     from weighd.main import batch_files as of
     from weighd.station.comparing import draw_weighed, weighed
     from weighd.station.comparing_words import tell_weighed
 
-    folder: Path | None = None
-    if file is not None:
-        folded = of.batch_in(file)
-    else:
-        folded = of.batch_of(database, config, batch)
-        folder = None if database and not config else of.formulas_of(config)
-    formula = str(folded.formula.get("id", ""))
-    known = of.prices_in(prices) if prices else of.prices_at(folder, formula) if folder else None
+    folded, known, folder = of.batch_priced(file, batch, config, database, prices)
     kinds = of.kinds_for(limits, file.parent if file else folder)
     one = weighed(
         folded,
@@ -44,7 +37,7 @@ def print_batch(
         kind=kind,
         at_c=at_c or SERVED_C,
         overrun_percent=overrun_percent,
-        prices=known or Prices(),
+        prices=known,
     )
     drawn = draw_weighed(one)
     if as_text:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import signal
 import sys
-import threading
 from pathlib import Path
 
 import typer
@@ -28,23 +26,15 @@ def add_to(app: typer.Typer) -> None:
         """
         from weighd.clock import SystemClock
         from weighd.config import load
-        from weighd.domain.errors import OperatorError
-        from weighd.main.daemon import plug
+        from weighd.main.listening import plugged_scale, run_source
         from weighd.station.inputs import ClockSet, Heard, LinkFound, LinkLost
         from weighd.station.ports import Bytes, Found, Lost, Signal
         from weighd.station.session import Header
         from weighd.storage.session_file import SessionFile
 
         settings = load(config)
-        plugged = {one.setup.name: one for one in plug(settings)}
-        if scale not in plugged:
-            raise OperatorError(
-                "unknown-scale",
-                f'No scale is called "{scale}".',
-                remedy="Configured are: " + (", ".join(plugged) or "none") + ".",
-            )
-        one = plugged[scale]
-        clock, stop, count = SystemClock(), threading.Event(), 0
+        one = plugged_scale(settings, scale)
+        clock, count = SystemClock(), 0
         session = SessionFile(file, Header({scale: one.settings}, note, settings.station.name))
         session.write(ClockSet(clock.now(), clock.utc()))
 
@@ -61,13 +51,7 @@ def add_to(app: typer.Typer) -> None:
                     print(what, file=sys.stderr)
                     session.write(LinkFound(t, scale, what, facts))
 
-        signal.signal(signal.SIGINT, lambda *_: stop.set())
-        signal.signal(signal.SIGTERM, lambda *_: stop.set())
-        if seconds:
-            timer = threading.Timer(seconds, stop.set)
-            timer.daemon = True
-            timer.start()
-        one.source.run(deliver, stop, clock.now)
+        run_source(one.source, deliver, clock.now, seconds)
         session.close()
         if session.failed:
             print(f"the recording stopped short: {session.failed}", file=sys.stderr)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import typer
@@ -35,6 +34,7 @@ def add_to(app: typer.Typer) -> None:
         what is there for its salt, stabiliser or alcohol keep their amounts unless a target names
         them.
         """
+        from weighd.cli.mixed import print_mix
         from weighd.main.files import read_limits_file
         from weighd.main.targets import (
             a_solver,
@@ -46,7 +46,7 @@ def add_to(app: typer.Typer) -> None:
             targets_of,
         )
         from weighd.station import solving, solving_words
-        from weighd.station.composing import composed, draw_composition, read_overrun
+        from weighd.station.composing import composed, read_overrun
 
         source, wanted = read_source(file), read_wanted(from_file)
         pool = chosen(source, (*wanted.use, *use))
@@ -68,17 +68,10 @@ def add_to(app: typer.Typer) -> None:
             overrun_percent=air,
         )
         out = solving.solve(ask, a_solver())
-        drawn = solving_words.draw_solved(out)
         if save is not None:
             save_formula(save, out.formula)
         one = composed(out.formula, kinds, kind=kind or wanted.kind, overrun_percent=air)
-        if text:
-            for line in (*solving_words.tell(out), "", *solving_words.notes(one)):
-                print(line)
-            if save is not None:
-                print(f"\nThe formula is in {save}.")
-        else:
-            drawn["composition"] = draw_composition(one)
-            print(json.dumps(drawn, indent=2, ensure_ascii=False))
+        drawn = solving_words.draw_solved(out)
+        print_mix(drawn, solving_words.tell(out), one, save, as_text=text)
         if not out.met:
             raise typer.Exit(1)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import typer
@@ -27,12 +26,12 @@ def add_to(app: typer.Typer) -> None:
         without any it is found with the rest. Flavours, salt and alcohol keep their amounts.
         Exit code 1 tells that it cannot be the same; what is shown is as near as it can be.
         """
+        from weighd.cli.mixed import print_mix
         from weighd.domain.errors import FormulaError
         from weighd.main.files import read_limits_file
         from weighd.main.targets import a_solver, chosen, read_source, save_formula
         from weighd.station import swapping, swapping_words
-        from weighd.station.composing import composed, draw_composition
-        from weighd.station.solving_words import notes
+        from weighd.station.composing import composed
 
         source = read_source(file)
         if source.formula is None:
@@ -46,17 +45,10 @@ def add_to(app: typer.Typer) -> None:
             ratio=swapping.read_ratio(ratio),
             rebalance=not alone,
         )
-        drawn = swapping_words.draw_swap(out)
         if save is not None:
             save_formula(save, out.formula)
         one = composed(out.formula, read_limits_file(None, beside=file))
-        if text:
-            for line in (*swapping_words.tell(out), "", *notes(one)):
-                print(line)
-            if save is not None:
-                print(f"\nThe formula is in {save}.")
-        else:
-            drawn["composition"] = draw_composition(one)
-            print(json.dumps(drawn, indent=2, ensure_ascii=False))
+        drawn = swapping_words.draw_swap(out)
+        print_mix(drawn, swapping_words.tell(out), one, save, as_text=text)
         if out.same is swapping.Same.NO:
             raise typer.Exit(1)

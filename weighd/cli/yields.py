@@ -109,19 +109,13 @@ def _read(
     batch: str, config: Path | None, database: Path | None, prices: Path | None
 ) -> dict[str, Any]:
     """The yield of a batch out of an export or a database."""
-    from weighd.domain.against_plan import Prices
     from weighd.main import batch_files as of
     from weighd.station.yield_picture import draw_yield
 
-    file, folder = Path(batch), None
-    if batch.endswith(".json") or file.is_file():
-        folded = of.batch_in(file)
-    else:
-        folded = of.batch_of(database, config, batch)
-        folder = None if database and not config else of.formulas_of(config)
-    formula = str(folded.formula.get("id", ""))
-    known = of.prices_in(prices) if prices else of.prices_at(folder, formula) if folder else None
-    return draw_yield(folded, of.kinds_for(None, folder), known or Prices())
+    named = Path(batch)
+    file = named if batch.endswith(".json") or named.is_file() else None
+    folded, known, folder = of.batch_priced(file, batch, config, database, prices)
+    return draw_yield(folded, of.kinds_for(None, folder), known)
 
 
 def _given(

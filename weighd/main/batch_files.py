@@ -78,6 +78,32 @@ def prices_in(file: Path) -> Prices:
     return Prices(prices_of(read_ingredients(read_text(file), str(file))), date_of(file))
 
 
+def batch_priced(
+    file: Path | None,
+    batch: str,
+    config: Path | None,
+    database: Path | None,
+    prices: Path | None,
+) -> tuple[Batch, Prices, Path | None]:
+    """A batch out of an export or, without one, of the database; what its ingredients cost today,
+    by a file or by the kitchen's; and the kitchen's folder of formulas, where that is known."""
+    from weighd.domain.against_plan import Prices
+
+    folder: Path | None = None
+    if file is not None:
+        folded = batch_in(file)
+    else:
+        folded = batch_of(database, config, batch)
+        folder = None if database and not config else formulas_of(config)
+    if prices is not None:
+        known = prices_in(prices)
+    elif folder is not None:
+        known = prices_at(folder, str(folded.formula.get("id", "")))
+    else:
+        known = Prices()
+    return folded, known, folder
+
+
 def kinds_for(limits: Path | None, folder: Path | None) -> dict[str, ProductClass]:
     """The limits in a file, else those of a folder of formulas, else those that ship."""
     return read_limits_file(limits, beside=folder / LIMITS if folder else None)

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from weighd.domain.errors import OperatorError
 from weighd.main.files import database_of
-from weighd.main.timelines import check_format
+from weighd.main.timelines import check_format, write_plot
 from weighd.station.check_history import history
 
 
@@ -29,14 +28,5 @@ def draw(scale: str, checks: Sequence[dict[str, Any]], path: Path) -> None:
     """Write the plot. Raises :class:`OperatorError` where that cannot be done."""
     check_format(path)
     from weighd.reports.check_plot import figure
-    from weighd.reports.timeline import write
 
-    try:
-        write(figure(scale, checks), path)
-    except OSError as error:
-        raise OperatorError(
-            "cannot-write",
-            f"The plot cannot be written: {error.strerror or error}.",
-            where=str(path),
-            remedy="Name another file with --plot.",
-        ) from error
+    write_plot(figure(scale, checks), path, "--plot")

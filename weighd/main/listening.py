@@ -10,11 +10,11 @@ from decimal import Decimal
 from pathlib import Path
 
 from weighd.clock import SystemClock
-from weighd.config import load
+from weighd.config import Config, load
 from weighd.domain.errors import OperatorError
 from weighd.domain.reading import Reading
-from weighd.main.daemon import plug
-from weighd.station.ports import Bytes, Found, Lost, Signal
+from weighd.main.daemon import Plugged, plug
+from weighd.station.ports import Bytes, Found, Lost, Signal, Source
 from weighd.station.scale import LinkState, ScaleState
 
 
@@ -25,14 +25,7 @@ def listen(
 
     Raises :class:`OperatorError` where no such scale is configured.
     """
-    plugged = {one.setup.name: one for one in plug(load(config))}
-    if scale not in plugged:
-        raise OperatorError(
-            "unknown-scale",
-            f'No scale is called "{scale}".',
-            remedy="Configured are: " + (", ".join(plugged) or "none") + ".",
-        )
-    one, stop = plugged[scale], threading.Event()
+    one = plugged_scale(load(config), scale)
     state = ScaleState(one.setup)
 
     def deliver(sent: Signal) -> None:
@@ -49,10 +42,30 @@ def listen(
                 print(what, file=sys.stderr)  # noqa: T201
                 state.found(what, facts)
 
+    run_source(one.source, deliver, SystemClock().now, seconds)
+
+
+def plugged_scale(settings: Config, scale: str) -> Plugged:
+    """A configured scale. Raises :class:`OperatorError` where there is none of this name."""
+    plugged = {one.setup.name: one for one in plug(settings)}
+    if scale not in plugged:
+        raise OperatorError(
+            "unknown-scale",
+            f'No scale is called "{scale}".',
+            remedy="Configured are: " + (", ".join(plugged) or "none") + ".",
+        )
+    return plugged[scale]
+
+
+def run_source(
+    source: Source, deliver: Callable[[Signal], None], now: Callable[[], float], seconds: float
+) -> None:
+    """Run a source until Ctrl-C, or for so many seconds; zero for without end."""
+    stop = threading.Event()
     signal.signal(signal.SIGINT, lambda *_: stop.set())
     signal.signal(signal.SIGTERM, lambda *_: stop.set())
     if seconds:
         timer = threading.Timer(seconds, stop.set)
         timer.daemon = True
         timer.start()
-    one.source.run(deliver, stop, SystemClock().now)
+    source.run(deliver, stop, now)

@@ -106,9 +106,18 @@ def check_format(path: Path) -> None:
 
 def draw(trace: Trace, scale: str, path: Path) -> None:
     """Write the plot. Raises :class:`OperatorError` where that cannot be done."""
-    from weighd.reports.timeline import figure, write
+    from weighd.reports.timeline import figure
 
-    drawn = figure(trace, scale)
+    write_plot(figure(trace, scale), path, "-o")
+
+
+def write_plot(drawn: Any, path: Path, option: str) -> None:
+    """Write a figure of the reports to the file that ``option`` named.
+
+    Raises :class:`OperatorError` where it cannot be written.
+    """
+    from weighd.reports.timeline import write
+
     try:
         write(drawn, path)
     except OSError as error:
@@ -116,7 +125,7 @@ def draw(trace: Trace, scale: str, path: Path) -> None:
             "cannot-write",
             f"The plot cannot be written: {error.strerror or error}.",
             where=str(path),
-            remedy="Name another file with -o.",
+            remedy=f"Name another file with {option}.",
         ) from error
 
 

@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from weighd.config import load
-from weighd.domain.errors import OperatorError
 from weighd.main.files import database_of
-from weighd.main.timelines import check_format
+from weighd.main.timelines import check_format, write_plot
 from weighd.station.trends import detail, points, summaries
 from weighd.storage.journal import open_read_only
 from weighd.storage.shelf import FormulaShelf
@@ -40,15 +39,6 @@ def trends_of(
 def draw(it: Mapping[str, Any], path: Path) -> None:
     """Write the chart of one group. Raises :class:`OperatorError` where that cannot be done."""
     check_format(path)
-    from weighd.reports.timeline import write
     from weighd.reports.trend_plot import figure
 
-    try:
-        write(figure(it), path)
-    except OSError as error:
-        raise OperatorError(
-            "cannot-write",
-            f"The plot cannot be written: {error.strerror or error}.",
-            where=str(path),
-            remedy="Name another file with --plot.",
-        ) from error
+    write_plot(figure(it), path, "--plot")
