@@ -4,7 +4,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { type About, coldest, dryIce, due, type Figures } from "../core/dry-ice.ts";
 import { useAsked } from "./ask.ts";
-import { Field, GivenFields, Losing, Result, said, useGiven, useReckoned } from "./dry-ice.tsx";
+import { Answer, Field, GivenFields, said, useGiven, useReckoned } from "./dry-ice.tsx";
 import { Shape } from "./shapes.tsx";
 import { scales } from "./store.ts";
 
@@ -51,14 +51,7 @@ export function DryIceBefore({ batch, limits, give }: Before) {
           {scale && <Field name="tare_g" label={dryIce.tare} hint={dryIce.tareHint} value={tare} type={weigh} />}
         </div>
       )}
-      {!known && <p class="hint">{dryIce.needsRoom}</p>}
-      {asked.trouble && (
-        <p class="complaint" role="alert">
-          {asked.trouble}
-        </p>
-      )}
-      {it !== null && <Result it={it} />}
-      {it !== null && <Losing charge={it.charge.counted_g} />}
+      <Answer known={known} trouble={asked.trouble} it={it} />
     </section>
   );
 }

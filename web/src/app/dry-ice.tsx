@@ -57,7 +57,7 @@ function Limit({ it }: { it: AirLimit }) {
   );
 }
 
-export function Result({ it }: { it: DryIce }) {
+function Result({ it }: { it: DryIce }) {
   const missing = dryIce.missing(it);
   return (
     <>
@@ -118,7 +118,7 @@ export function Result({ it }: { it: DryIce }) {
 }
 
 /** How fast what stands on a scale wastes away, asked anew every two seconds. */
-export function Losing({ charge }: { charge: string }) {
+function Losing({ charge }: { charge: string }) {
   const names = Object.keys(scales.value);
   const [chosen, choose] = useState(names[0] ?? "");
   const [wanted, want] = useState("");
@@ -248,6 +248,22 @@ export function useReckoned(path: string, given: Given, about: About | null, mor
   return { known, asked: useAsked<DryIce>(known && about !== null ? `${path}?${query}` : null) };
 }
 
+/** What was worked out; why there is nothing, where that is so. */
+export function Answer({ known, trouble, it }: { known: boolean; trouble: string; it: DryIce | null }) {
+  return (
+    <>
+      {!known && <p class="hint">{dryIce.needsRoom}</p>}
+      {trouble && (
+        <p class="complaint" role="alert">
+          {trouble}
+        </p>
+      )}
+      {it !== null && <Result it={it} />}
+      {it !== null && <Losing charge={it.charge.counted_g} />}
+    </>
+  );
+}
+
 export function DryIcePanel({ formula, batch_g }: { formula: string; batch_g: string | null }) {
   const [open, turn] = useState(false);
   return (
@@ -282,14 +298,7 @@ function Inside({ formula, batch_g }: { formula: string; batch_g: string | null 
         ))}
       </ul>
       <GivenFields given={given} set={set} about={about} />
-      {!known && <p class="hint">{dryIce.needsRoom}</p>}
-      {asked.trouble && (
-        <p class="complaint" role="alert">
-          {asked.trouble}
-        </p>
-      )}
-      {it !== null && <Result it={it} />}
-      {it !== null && <Losing charge={it.charge.counted_g} />}
+      <Answer known={known} trouble={asked.trouble} it={it} />
     </div>
   );
 }

@@ -47,13 +47,19 @@ export function Field({ label, hint, name, value, type, fault, number, long, uni
         )}
         {unit && <span aria-hidden="true">{unit}</span>}
       </span>
-      {fault && (
-        <small class="fault" id={`${id}-fault`}>
-          <Shape name="warn" />
-          {fault}
-        </small>
-      )}
+      <Fault id={id} text={fault} />
     </div>
+  );
+}
+
+/** What is wrong with a field, which names it as its description. */
+function Fault({ id, text }: { id: string; text: string | undefined }) {
+  if (!text) return null;
+  return (
+    <small class="fault" id={`${id}-fault`}>
+      <Shape name="warn" />
+      {text}
+    </small>
   );
 }
 
@@ -91,12 +97,7 @@ export function Pick({ label, hint, name, value, options, pick, fault, bare }: P
           </option>
         ))}
       </select>
-      {fault && (
-        <small class="fault" id={`${id}-fault`}>
-          <Shape name="warn" />
-          {fault}
-        </small>
-      )}
+      <Fault id={id} text={fault} />
     </div>
   );
 }
