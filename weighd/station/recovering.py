@@ -241,6 +241,7 @@ def draw(found: Options, asked: Asked) -> dict[str, Any]:
         "target_g": mass.text(current.target_g),
         "low_g": mass.text(current.low_g),
         "high_g": mass.text(current.high_g),
+        "interval_g": mass.text(state.batch.scales[current.scale].interval_g),
         "was": _was(state) if state.trouble is Trouble.WRONG else None,
         "batch_g": _g(found.plan_g),
         "dry": {

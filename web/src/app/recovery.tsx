@@ -128,7 +128,7 @@ function Card({ n, one, told: it, checked }: { n: number; one: Way; told: Told; 
       <input type="radio" name="way" checked={checked} onChange={() => (picked.value = one.way)} />
       <span class="way-n">{n}</span>
       <span class="way-head">{say.head(one, it)}</span>
-      <span class="way-comes">{say.comes(one)}</span>
+      <span class="way-comes">{say.comes(one, it)}</span>
       {say.todo(one).length > 0 && <span class="way-todo">{say.todo(one).join(", ")}</span>}
       {mix && (
         <span class="way-mix">
@@ -199,7 +199,7 @@ export function RecoverDialog() {
     if (gone) dialog.value = null;
   }, [gone]);
   if (gone) return null;
-  const lines = [say.comes(way), ...say.todo(way), say.mix(way), ...way.broken.map(say.range), ...say.effects(way)];
+  const lines = [say.comes(way, it), ...say.todo(way), say.mix(way), ...way.broken.map(say.range), ...say.effects(way)];
   const quick = say.dialog.quick[it.cause];
   return (
     <Ask

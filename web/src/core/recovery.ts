@@ -1,7 +1,7 @@
 // What can be done about a pour that went wrong: its shapes, which way stands first, and the words.
 
 import type { Addition, Batch, Live } from "./frames.ts";
-import { mass, massWithUnit, signed, size } from "./numbers.ts";
+import { mass, massWithUnit, signed, size, inSteps, withinSteps } from "./numbers.ts";
 
 export type Trouble = "over" | "ran out" | "wrong ingredient";
 
@@ -58,6 +58,8 @@ export interface Recovery {
   cause: Trouble;
   net_g: string;
   target_g: string;
+  /** What the scale shows in: finer nobody can take out. */
+  interval_g: string;
   was: { name: string; allergens: string[]; new_allergens: string[] } | null;
   batch_g: string;
   dry: { asks: boolean; taken: boolean | null; why: string };
@@ -120,7 +122,7 @@ const upper = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 const minus = (text: string) => text.replace("-", "\u2212");
 
 const heads: Record<string, (it: Way, told: Recovery) => string> = {
-  "take out": (it) => `Take ${size(it.take_g?.to_target ?? null)}\u00a0g out`,
+  "take out": (it, told) => `Take ${size(inSteps(it.take_g?.to_target ?? null, told.interval_g))}\u00a0g out`,
   "start again": () => "Take all of it out",
   "another lot": () => "The rest from another lot, now",
   enlarge: (it) => (it.more_g === null || Number(it.more_g) < 1 ? "Weigh on, it belongs in" : "Make more of it"),
@@ -197,9 +199,12 @@ export const recovery = {
   head: (it: Way, told: Recovery) => heads[it.way]?.(it, told) ?? it.way,
   big: (it: Way, told: Recovery) => (it.way === "take out" ? (heads["take out"]?.(it, told) ?? "") : (big[it.way] ?? it.way)),
   /** What the batch comes to, in one line. */
-  comes: (it: Way) => {
+  comes: (it: Way, told: Recovery) => {
     if (it.way === "discard") return "What was weighed is lost.";
-    if (it.way === "take out") return `At least ${size(it.take_g?.to_limit ?? null)}\u00a0g. Only what has not touched the rest.`;
+    if (it.way === "take out") {
+      const least = it.take_g && withinSteps(it.take_g.to_limit, it.take_g.to_target, told.interval_g)[0];
+      return `At least ${size(least)}\u00a0g. Only what has not touched the rest.`;
+    }
     if (it.becomes_g === null) return "";
     const more = it.more_g !== null && Math.abs(Number(it.more_g)) >= 1 ? ` (${signed(it.more_g)}\u00a0g)` : "";
     return `${massWithUnit(it.becomes_g)}${more}, ${nWeighings(it.weighings)}`;
