@@ -6,11 +6,8 @@ They are asked as an analyst would, by the database's own means and without any 
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import sqlite3
-import subprocess
-import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from decimal import Decimal
@@ -20,6 +17,7 @@ from typing import Any
 import pytest
 
 from tests.reports.records import GOLDEN
+from tests.servers import Postgres
 from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.verify import export, read_checks, read_export
 from weighd.reports.columns import COLUMNS, Of, table_rows
@@ -197,67 +195,18 @@ def test_views_hold_nothing_and_may_go(
 # --- the same on PostgreSQL -----------------------------------------------------------------------
 
 
-def _bin(name: str) -> str | None:
-    places = sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True)
-    return shutil.which(name, path=os.pathsep.join([os.environ["PATH"], *map(str, places)]))
-
-
 @pytest.fixture(scope="module")
-def postgresql(
-    kept: tuple[Path, list[dict[str, Any]]],
-) -> Iterator[Any]:
-    """A server of its own on a socket in a folder, with the tables ``entry`` and ``signature``."""
-    tools = {name: _bin(name) for name in ("initdb", "postgres", "psql")}
-    if not all(tools.values()):
-        pytest.skip("PostgreSQL is not installed here")
-    folder = Path(tempfile.mkdtemp(prefix="weighd-pg-"))  # a socket's path has to be short
-    user: dict[str, Any] = {}
-    if os.geteuid() == 0:  # the server does not run as root
-        user = {"user": "postgres", "group": "postgres"}
-        shutil.chown(folder, "postgres", "postgres")
-    data, quiet = str(folder / "data"), {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    init = [str(tools["initdb"]), "-D", data, "-A", "trust", "-U", "postgres", "--no-sync"]
-    subprocess.run(init, check=True, timeout=60, cwd=folder, **quiet, **user)
-    server = subprocess.Popen(
-        [str(tools["postgres"]), "-D", data, "-k", str(folder), "-h", "", "-F"],
-        cwd=folder,
-        **quiet,
-        **user,
-    )
-
-    def psql(script: str, *options: str) -> str:
-        done = subprocess.run(
-            [str(tools["psql"]), "-h", str(folder), "-U", "postgres", "-X", "-q", *options],
-            input=script,
-            capture_output=True,
-            text=True,
-            timeout=60,
-            cwd=folder,
-            **user,
-        )
-        assert done.returncode == 0, done.stderr
-        return done.stdout
-
-    try:
-        for _ in range(100):
-            try:
-                psql("SELECT 1", "-v", "ON_ERROR_STOP=1")
-                break
-            except AssertionError:
-                assert server.poll() is None
-                subprocess.run(["sleep", "0.1"], check=True)
-        psql(_script(kept[0]), "-v", "ON_ERROR_STOP=1")
+def postgresql(kept: tuple[Path, list[dict[str, Any]]]) -> Iterator[Any]:
+    """A server of its own with the tables ``entry`` and ``signature``."""
+    with Postgres() as server:
+        server.ask(_script(kept[0]))
 
         def answer(question: str) -> list[dict[str, str | None]]:
             asked = f"SELECT coalesce(json_agg(q), '[]') FROM ({question}) q"
-            rows = json.loads(psql(asked, "-t", "-A", "-v", "ON_ERROR_STOP=1"), parse_float=str)
+            rows = json.loads(server.ask(asked, "-t", "-A"), parse_float=str)
             return [{key: as_text(value) for key, value in row.items()} for row in rows]
 
         yield answer
-    finally:
-        server.terminate()
-        server.wait(30)
-        shutil.rmtree(folder)
 
 
 def _script(database: Path) -> str:
