@@ -18,6 +18,9 @@ import pytest
 
 from tests.reports.records import GOLDEN
 from tests.servers import Postgres
+from tests.station.scripted import Hand
+from tests.station.test_corrections import accepted, correct
+from tests.station.test_lots import split
 from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.verify import export, read_checks, read_export
 from weighd.reports.columns import COLUMNS, Of, table_rows
@@ -31,12 +34,15 @@ README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 
 def resealed(entries: Sequence[Entry], tail: Tail, batch: str) -> list[Entry]:
     """The same entries after ``tail``, those of a batch under another name."""
-    out, after = [], "0" * 64
+    out, after, hashes = [], "0" * 64, dict[str, str]()
     for one in entries:
         body = {key: value for key, value in one.body.items() if key != "key"}
         if "batch" in body:
             body |= {"batch": batch, "after": after}
+        if one.kind == "corrected":
+            body["of"] = {**body["of"], "hash": hashes[body["of"]["hash"]]}
         made = seal("mill", one.kind, one.at, body, tail)
+        hashes[one.hash] = made.hash
         after = made.hash if "batch" in body else after
         out.append(made)
         tail = Tail(made.seq, made.hash)
@@ -50,8 +56,9 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[dict[str,
     journal = open_journal(folder / "weighd.db", "mill")
     journal.signer = station_key(folder / KEY_FILE)
     tail, documents = Tail(), []
-    for n, file in enumerate(GOLDEN, start=1):
-        document, batch = json.loads(file.read_text("utf-8")), f"mill-{n:04d}"
+    golden = [json.loads(file.read_text("utf-8")) for file in GOLDEN]
+    for n, document in enumerate((*golden, put_right()), start=1):
+        batch = f"mill-{n:04d}"
         checks, own = read_checks(document), read_export(document)
         every = sorted((*checks, *own), key=lambda one: one.seq)
         made = resealed(every, tail, batch)
@@ -62,6 +69,30 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[dict[str,
         documents.append(export("mill", batch, mine, [one for one in made if one not in mine]))
     journal.close()
     return folder / "weighd.db", documents
+
+
+def put_right() -> dict[str, Any]:
+    """A batch of which much was put right: a lot of two, twice, a reason, names; and one not."""
+    hand = Hand()
+    first, second = split(hand)
+    third = 'L"3\\é'
+    n = accepted(hand)
+    hand.pour("935.4")
+    hand.do("accept", reason="it pours so")
+    hand.pour("937.4")
+    hand.do("accept")
+    for field, old, new in (
+        ("lot 2", second, third),
+        ("operator", "Tester", "Cleo"),
+        ("lot 1", first, second),
+        ("lot 1", second, ""),
+    ):
+        correct(hand, n, field, old, new)
+    correct(hand, accepted(hand, 2), "reason", "it pours so", "the spout drips")
+    correct(hand, 1, "operator", "Tester", "Dora")
+    document = export("test", "test-0001", [one for one in hand.journal if "batch" in one.body])
+    found: dict[str, Any] = json.loads(json.dumps(document))
+    return found
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -113,6 +144,9 @@ def test_batches_are_those_of_the_record(ask: Any, kept: Any) -> None:
         assert row["batch_g"] == first["batch_g"]
         assert float(str(row["batch_g_real"])) == float(first["batch_g"])
         assert row["formula_revision"] == first["formula"]["revision"]
+        names = {"operator": "Dora"} if row["corrections"] != "0" else first
+        assert (row["operator"], row["operator_recorded"]) == (names["operator"], first["operator"])
+        assert row["corrections"] == str(len(record.of("corrected")))
         assert row["planned"] == str(len(first["additions"]))
         assert row["weighed"] == str(len(record.of("addition accepted")))
         assert row["entries"] == str(len(entries))
@@ -137,9 +171,43 @@ def test_deviations_are_what_was_not_as_it_should_be(ask: Any, kept: Any) -> Non
         what = body.get("verdict", body.get("decision", body.get("way", body.get("cause"))))
         assert row["what"] == what
         assert row["sum_g"] == body.get("sum_g", body.get("net_g"))
-        assert row["reason"] == (body.get("reason") or None)
+        assert row["reason_recorded"] == (body.get("reason") or None)
         assert row["operator"] == (body.get("by", body.get("operator")) or None)
+        stands = "the spout drips" if row["corrected"] else row["reason_recorded"]
+        assert row["reason"] == stands
     assert {"over", "take out", "scale lost", "scale silent", None} <= {row["what"] for row in rows}
+
+
+def test_what_was_put_right_stands_beside_what_was_recorded(ask: Any) -> None:
+    rows = ask("SELECT * FROM weighings WHERE corrected IS NOT NULL ORDER BY entry")
+    first, second = rows
+    assert first["corrected"] == "lot 1, lot 2, operator"
+    assert (first["lot"], first["operator"]) == ('L"3\\é', "Cleo")
+    assert first["operator_recorded"] == "Tester"
+    lots = [
+        [(one["lot"], one["g"]) for one in json.loads(str(first[name]))]
+        for name in ("lots", "lots_recorded")
+    ]
+    assert lots[0] == [("", lots[1][0][1]), ('L"3\\é', lots[1][1][1])]
+    assert first["lot_recorded"] == lots[1][1][0]
+    assert (second["reason"], second["reason_recorded"]) == ("the spout drips", "it pours so")
+    assert second["corrected"] == "reason"
+
+
+def test_each_correction_is_a_row(ask: Any, kept: Any) -> None:
+    rows = ask("SELECT * FROM corrections ORDER BY entry")
+    due = kept[1][-1]["entries"]
+    for row, one in zip(rows, [it for it in due if it["kind"] == "corrected"], strict=True):
+        body = one["body"]
+        assert (row["entry"], row["at"], row["hash"]) == (str(one["seq"]), one["at"], one["hash"])
+        of = due[body["of"]["n"] - 1]
+        assert (row["of_entry"], row["of_kind"]) == (str(of["seq"]), of["kind"])
+        assert row["addition"] == as_text(of["body"].get("addition"))
+        told = [row[name] for name in ("field", "old", "new", "reason", "operator", "although")]
+        assert told == [
+            body.get(name) or None for name in ("field", "old", "new", "reason", "by", "although")
+        ]
+    assert len(rows) == 6
 
 
 def test_checks_and_what_was_found_with_each_weight(ask: Any, kept: Any) -> None:

@@ -1,6 +1,7 @@
 """The columns of a table of weighings: one row for each addition accepted.
 
-One list of columns is behind the CSV, the Parquet file, the SQL view and their documentation.
+One list of columns is behind the CSV, the Parquet file, the SQL view and their documentation. What
+people put right since stands as it is now, with what was recorded first in a column of its own.
 """
 
 from __future__ import annotations
@@ -45,6 +46,36 @@ class Weighing:
     def check(self) -> Body:
         return inside(self.body, "check")
 
+    def stands(self, field: str) -> str:
+        """What stands in a field by now."""
+        return self.record.stands(self.entry, field, text(self.body, field))
+
+    @property
+    def lots(self) -> list[Any] | None:
+        """What was taken of each lot, where one ran out, by the lots as they stand."""
+        lots = self.body.get("lots")
+        if not isinstance(lots, list) or not self.put_right:
+            return lots if lots is None or isinstance(lots, list) else [lots]
+        return [
+            {**one, "lot": self.record.stands(self.entry, f"lot {n}", text(one, "lot"))}
+            if isinstance(one, Mapping)
+            else one
+            for n, one in enumerate(lots, start=1)
+        ]
+
+    @property
+    def lot(self) -> str:
+        """The lot it was taken from, the last where one ran out, as it stands."""
+        lots = self.body.get("lots")
+        part = f"lot {len(lots)}" if isinstance(lots, list) and len(lots) > 1 else "lot"
+        return self.record.stands(self.entry, part, text(self.body, "lot"))
+
+    @property
+    def put_right(self) -> list[str]:
+        """The fields that were put right, each once, in the order of the alphabet."""
+        made = (text(inside(one, "body"), "field") for one in self.record.made_of(self.entry))
+        return sorted(set(made))
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -86,7 +117,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("addition", Of.COUNT, "number of the weighing", lambda one: count(one.body, "addition")),
     _body("ingredient", Of.TEXT, "identity of the ingredient"),
     _body("name", Of.TEXT, "its name"),
-    _body("lot", Of.TEXT, "the lot it was taken from"),
+    Column("lot", Of.TEXT, "the lot it was taken from, as it stands", lambda one: one.lot or None),
     _body("target_g", Of.MASS, "what was wanted"),
     _body("low_g", Of.MASS, "the least that is allowed"),
     _body("high_g", Of.MASS, "the most that is allowed"),
@@ -94,7 +125,12 @@ COLUMNS: tuple[Column, ...] = (
     _body("deviation_g", Of.MASS, "net less target"),
     _body("u_g", Of.MASS, "standard uncertainty of the net"),
     _body("verdict", Of.TEXT, "short, on target, over, too close to call"),
-    _body("reason", Of.TEXT, "why it was kept where it is not on target"),
+    Column(
+        "reason",
+        Of.TEXT,
+        "why it was kept where it is not on target, as it stands",
+        lambda one: one.stands("reason") or None,
+    ),
     _body("method", Of.TEXT, "by difference, or empty: into the vessel"),
     _body("scale", Of.TEXT, "the scale"),
     _body("interval_g", Of.MASS, "its interval"),
@@ -116,7 +152,12 @@ COLUMNS: tuple[Column, ...] = (
         "when it was last checked",
         lambda one: text(inside(one.check, "last"), "at") or None,
     ),
-    _body("operator", Of.TEXT, "who weighed it"),
+    Column(
+        "operator",
+        Of.TEXT,
+        "who weighed it, as it stands",
+        lambda one: one.stands("operator") or None,
+    ),
     _body("started", Of.TIME, "when it began"),
     _body("accepted", Of.TIME, "when it was accepted"),
     Column("entry", Of.COUNT, "number of the entry", lambda one: count(one.entry, "seq")),
@@ -125,6 +166,21 @@ COLUMNS: tuple[Column, ...] = (
         "lots",
         Of.TEXT,
         "where a lot ran out and another took its place: JSON, what was taken of each",
+        lambda one: _json(one.lots),
+    ),
+    Column(
+        "corrected",
+        Of.TEXT,
+        "which of lot, lots, operator and reason were put right since",
+        lambda one: ", ".join(one.put_right) or None,
+    ),
+    _body("lot_recorded", Of.TEXT, "the lot as it was first recorded", "lot"),
+    _body("operator_recorded", Of.TEXT, "who weighed it, as first recorded", "operator"),
+    _body("reason_recorded", Of.TEXT, "the reason as first recorded", "reason"),
+    Column(
+        "lots_recorded",
+        Of.TEXT,
+        "what was taken of each lot, as first recorded",
         lambda one: _json(one.body.get("lots")),
     ),
 )

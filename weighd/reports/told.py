@@ -93,6 +93,26 @@ class Record:
         return [one for one in self.entries if one.get("kind") in kinds]
 
     @cached_property
+    def put_right(self) -> Mapping[int, list[Body]]:
+        """The entries that put something right, by the number of the entry they are about."""
+        out: dict[int, list[Body]] = {}
+        for one in self.of(Kind.CORRECTED):
+            about = count(inside(inside(one, "body"), "of"), "n")
+            if about is not None:
+                out.setdefault(about, []).append(one)
+        return out
+
+    def made_of(self, entry: Body, field: str = "") -> list[Body]:
+        """The entries that put an entry right (in one field of it), oldest first."""
+        found = self.put_right.get(count(inside(entry, "body"), "n") or 0, [])
+        return [one for one in found if not field or inside(one, "body").get("field") == field]
+
+    def stands(self, entry: Body, field: str, first: str) -> str:
+        """What stands in a field of an entry by now; ``first``, what was recorded there."""
+        made = self.made_of(entry, field)
+        return text(inside(made[-1], "body"), "new") if made else first
+
+    @cached_property
     def opening(self) -> Body:
         """The body of the entry that opened the batch."""
         found = self.of(Kind.OPENED)

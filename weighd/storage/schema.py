@@ -32,9 +32,9 @@ from sqlalchemy import (
 
 #: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
 #: that opening a database need not load the migrations to know that there is nothing to do.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010")
 #: Older ones whose record is the same: it can be verified and exported as it stands.
-SAME_RECORD = frozenset({"0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008"})
+SAME_RECORD = frozenset({"0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009"})
 
 #: Stands in the header of every SQLite file of ours ("weig" in ASCII), to tell it from others'.
 APPLICATION_ID = 0x77656967

@@ -1,4 +1,4 @@
-"""Views for whoever analyses records with SQL: batches, weighings, deviations, checks.
+"""Views for whoever analyses records with SQL: batches, weighings, deviations, corrections, checks.
 
 1. The table ``entry`` stays the truth; a view holds nothing and can be dropped and made anew. A
    view does not verify: ``weighd verify`` does.
@@ -9,11 +9,13 @@
    from opening the database at all.
 4. ``weighings`` has the columns of the CSV (``reports/columns.py``) in their order; a test holds
    both to the same values.
+5. What people put right is asked of the entries that did, row by row: only for columns that are
+   selected, and within their batch, by its index.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from sqlalchemy import Connection
 
@@ -48,6 +50,14 @@ class Dialect:
         """What joins a list's items to their row, and what they are called then."""
         raise NotImplementedError
 
+    #: What makes one text of those of several rows.
+    join = "group_concat"
+
+    def lots(self, row: str, lot: Callable[[str, str], str]) -> str:
+        """The list ``lots`` as canonical JSON; ``lot`` says what each is called by now, by an item
+        and its place from 1."""
+        raise NotImplementedError
+
 
 class Sqlite(Dialect):
     """JSON1 functions, which any SQLite of the last years has."""
@@ -60,6 +70,11 @@ class Sqlite(Dialect):
 
     def each(self, row: str, name: str) -> tuple[str, str]:
         return f"JOIN json_each({row}, '$.{name}') AS item", "item.value"
+
+    def lots(self, row: str, lot: Callable[[str, str], str]) -> str:
+        pair = f"json_object('g', {self.text('one.item', 'g')}, 'lot', {lot('one.item', 'one.n')})"
+        items = f"SELECT value AS item, key + 1 AS n FROM json_each({row}, '$.lots') ORDER BY key"
+        return f"(SELECT json_group_array({pair}) FROM ({items}) AS one)"
 
 
 class Postgresql(Dialect):
@@ -75,6 +90,14 @@ class Postgresql(Dialect):
         items = f"json_array_elements(({row})::json -> '{name}')"
         return f"CROSS JOIN LATERAL {items} AS item(value)", "item.value"
 
+    join = "string_agg"
+
+    def lots(self, row: str, lot: Callable[[str, str], str]) -> str:
+        g, named = self.text("one.item", "g"), lot("one.item", "one.n")
+        pair = f"""'{{"g":' || to_json({g})::text || ',"lot":' || to_json({named})::text || '}}'"""
+        items = f"json_array_elements(({row})::json -> 'lots') WITH ORDINALITY AS one(item, n)"
+        return f"(SELECT '[' || string_agg({pair}, ',' ORDER BY one.n) || ']' FROM {items})"
+
 
 DIALECTS: Mapping[str, Dialect] = {"sqlite": Sqlite(), "postgresql": Postgresql()}
 
@@ -86,6 +109,7 @@ def views(dialect: str) -> dict[str, str]:
         "batches": _batches(of),
         "weighings": _weighings(of),
         "deviations": _deviations(of),
+        "corrections": _corrections(of),
         "checks": _checks(of),
         "check_steps": _check_steps(of),
     }
@@ -105,6 +129,28 @@ def _real(text: str, name: str) -> str:
 def _said(text: str) -> str:
     """A text; null where nothing was said."""
     return f"NULLIF({text}, '')"
+
+
+def _made(of: Dialect, row: str, field: str = "") -> str:
+    """The entries ``c`` that put a row's entry right, in one field of it (an SQL expression)."""
+    about = f"{of.whole('c.body', 'of', 'n')} = {of.whole(f'{row}.body', 'n')}"
+    found = f"""FROM entry c WHERE c.station = {row}.station AND c.batch = {row}.batch
+      AND c.seq > {row}.seq AND c.kind = 'corrected' AND {about}"""
+    return f"{found} AND {of.text('c.body', 'field')} = {field}" if field else found
+
+
+def _stands(of: Dialect, row: str, field: str, first: str) -> str:
+    """What stands in a field by now; ``first``, what was recorded; null where nothing does."""
+    new = of.text("c.body", "new")
+    last = f"(SELECT {new} {_made(of, row, field)} ORDER BY c.seq DESC LIMIT 1)"
+    return f"NULLIF(COALESCE({last}, {first}), '')"
+
+
+def _put_right(of: Dialect, row: str) -> str:
+    """The fields that were put right, each once, in the order of the alphabet."""
+    field = of.text("c.body", "field")
+    each = f"(SELECT DISTINCT {field} AS field {_made(of, row)} ORDER BY field) AS made"
+    return f"(SELECT {of.join}(made.field, ', ') FROM {each})"
 
 
 def _rule(of: Dialect, row: str) -> str:
@@ -132,7 +178,7 @@ def _batches(of: Dialect) -> str:
         "formula_revision": of.text("o.body", "formula", "revision"),
         "batch_g": size,
         "batch_g_real": _real(size, "batch_g"),
-        "operator": of.text("o.body", "operator"),
+        "operator": _stands(of, "o", "'operator'", of.text("o.body", "operator")),
         "opened": "o.at",
         "status": _STATUS,
         "ended": f"(SELECT min(x.at) {mine} AND {ends})",
@@ -143,6 +189,8 @@ def _batches(of: Dialect) -> str:
         "hash": f"(SELECT x.hash FROM entry x WHERE x.station = o.station AND x.seq = {last})",
         "signed_by": "(SELECT max(s.key) FROM signature s WHERE s.station = o.station"
         f" AND s.batch = o.batch AND s.seq = {last})",
+        "operator_recorded": _said(of.text("o.body", "operator")),
+        "corrections": f"(SELECT count(*) {mine} AND x.kind = 'corrected')",
     }
     return _select(columns, "FROM entry o\nWHERE o.kind = 'batch opened'")
 
@@ -151,6 +199,17 @@ def _weighings(of: Dialect) -> str:
     def body(*path: str) -> str:
         return of.text("e.body", *path)
 
+    many = of.length("e.body", "lots")
+    the_last = f"(CASE WHEN {many} > 1 THEN 'lot ' || {many} ELSE 'lot' END)"
+
+    def lot(item: str, n: str) -> str:
+        part = f"'lot ' || {n}"
+        last = f"SELECT {of.text('c.body', 'new')} {_made(of, 'e', part)}"
+        return f"COALESCE(({last} ORDER BY c.seq DESC LIMIT 1), {of.text(item, 'lot')})"
+
+    lots = f"""CASE WHEN {many} IS NULL THEN NULL
+      WHEN EXISTS (SELECT 1 {_made(of, "e")}) THEN {of.lots("e.body", lot)}
+      ELSE {body("lots")} END"""
     columns = {
         "station": "e.station",
         "batch": "e.batch",
@@ -162,19 +221,21 @@ def _weighings(of: Dialect) -> str:
         "status": _STATUS,
         "addition": of.whole("e.body", "addition"),
         **{name: body(name) for name in ("ingredient", "name")},
-        "lot": _said(body("lot")),
+        "lot": _stands(of, "e", the_last, body("lot")),
         **{name: body(name) for name in (*_WEIGHING_MASSES, "verdict")},
-        "reason": _said(body("reason")),
+        "reason": _stands(of, "e", "'reason'", body("reason")),
         **{name: body(name) for name in ("method", "scale", "interval_g", "tare_g", "gross_g")},
         "rule": _rule(of, "e.body"),
         **{name: body(name) for name in ("guard_g", "accept_low_g", "accept_high_g")},
         "scale_stood": body("check", "standing"),
         "scale_checked": body("check", "last", "at"),
-        "operator": _said(body("operator")),
+        "operator": _stands(of, "e", "'operator'", body("operator")),
         **{name: body(name) for name in ("started", "accepted")},
         "entry": "e.seq",
         "hash": "e.hash",
-        "lots": body("lots"),
+        "lots": lots,
+        "corrected": _put_right(of, "e"),
+        **{f"{name}_recorded": _said(body(name)) for name in ("lot", "operator", "reason", "lots")},
         **{f"{name}_real": _real(body(name), name) for name in _WEIGHING_MASSES},
     }
     return _select(
@@ -204,6 +265,7 @@ def _deviations(of: Dialect) -> str:
   OR (e.kind = 'batch closed' AND {body("early")} IS NOT NULL)
   OR (e.kind = 'tared' AND ({body("not_added_g")} IS NOT NULL
     OR {body("expected_confirmed")} IS NOT NULL OR {body("stood_confirmed")} IS NOT NULL))"""
+    who = f"COALESCE({body('by')}, {body('operator')})"
     columns = {
         "station": "e.station",
         "batch": "e.batch",
@@ -215,11 +277,39 @@ def _deviations(of: Dialect) -> str:
         "what": what,
         "sum_g": f"COALESCE({body('sum_g')}, {body('net_g')})",
         "sum_g_real": _real(f"COALESCE({body('sum_g')}, {body('net_g')})", "sum_g"),
-        "reason": _said(body("reason")),
-        "operator": _said(f"COALESCE({body('by')}, {body('operator')})"),
+        "reason": _stands(of, "e", "'reason'", body("reason")),
+        "operator": _stands(of, "e", "'operator'", who),
         "hash": "e.hash",
+        "corrected": _put_right(of, "e"),
+        "reason_recorded": _said(body("reason")),
+        "operator_recorded": _said(who),
     }
     return _select(columns, f"FROM entry e\n{odd}")
+
+
+def _corrections(of: Dialect) -> str:
+    def body(*path: str) -> str:
+        return of.text("e.body", *path)
+
+    columns = {
+        "station": "e.station",
+        "batch": "e.batch",
+        "entry": "e.seq",
+        "at": "e.at",
+        "of_entry": "o.seq",
+        "of_kind": "o.kind",
+        "addition": of.whole("o.body", "addition"),
+        "field": body("field"),
+        **{name: _said(body(name)) for name in ("old", "new", "reason")},
+        "operator": _said(body("by")),
+        "although": _said(body("although")),
+        "hash": "e.hash",
+    }
+    return _select(
+        columns,
+        "FROM entry e\nLEFT JOIN entry o ON o.station = e.station AND o.batch = e.batch"
+        f" AND o.hash = {body('of', 'hash')}\nWHERE e.kind = 'corrected'",
+    )
 
 
 def _checks(of: Dialect) -> str:
