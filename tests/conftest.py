@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from tests.servers import Postgres
 
 # A busy machine is no defect: speed is measured in benchmarks, never by a test's deadline.
 settings.register_profile(
@@ -22,6 +25,13 @@ os.environ.setdefault("NO_COLOR", "1")
 
 #: With workers (``-n``) these begin first, in this order, so that no long file is left for the end.
 LONGEST_FIRST = ("tests/fault/", "tests/browser/", "tests/station/", "tests/packaging/")
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Postgres]:
+    """A PostgreSQL server for all tests, each with a database of its own; start what you stop."""
+    with Postgres() as server:
+        yield server
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -14,22 +14,30 @@ from typing import Any
 
 import pytest
 
+from tests.servers import Postgres
 from tests.storage.entries import STATION, Chain, intact
+from tests.storage.shared_store import emptied
 from weighd.domain.errors import JournalError
 from weighd.domain.record import Entry, Tail, canonical, seal
 from weighd.station.ports import BatchRow, Journal
-from weighd.storage.journal import open_journal
+from weighd.storage.journal import SqlJournal, open_journal
 from weighd.storage.memory import MemoryJournal
 
-OPENERS: dict[str, Callable[[Path], Journal]] = {
-    "memory": lambda folder: MemoryJournal(STATION),
-    "sqlite": lambda folder: open_journal(folder / "weighd.db", STATION),
+OPENERS: dict[str, Callable[[Path, str], Journal]] = {
+    "memory": lambda folder, address: MemoryJournal(STATION),
+    "sqlite": lambda folder, address: open_journal(folder / "weighd.db", STATION),
+    "postgresql": lambda folder, address: SqlJournal(emptied(address), STATION),
 }
 
 
+@pytest.fixture(scope="module")
+def address(postgres: Postgres) -> str:
+    return postgres.create("contract")
+
+
 @pytest.fixture(params=sorted(OPENERS))
-def journal(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Journal]:
-    opened = OPENERS[request.param](tmp_path)
+def journal(request: pytest.FixtureRequest, tmp_path: Path, address: str) -> Iterator[Journal]:
+    opened = OPENERS[request.param](tmp_path, address)
     yield opened
     opened.close()
 
@@ -77,10 +85,8 @@ def test_checks_are_found_newest_first_among_everything_else(journal: Journal) -
 
 def test_what_was_appended_is_read_back_and_the_tail_moves(journal: Journal) -> None:
     chain = Chain()
-    first, rest = (
-        [chain.opening("kitchen-0001")],
-        [chain.weighing("kitchen-0001", n) for n in (1, 2)],
-    )
+    first = [chain.opening("kitchen-0001")]
+    rest = [chain.weighing("kitchen-0001", n) for n in (1, 2)]
     journal.append(first)
     assert journal.tail() == Tail(1, first[0].hash)
     journal.append(rest)
@@ -313,10 +319,10 @@ def test_a_closed_journal_says_that_it_is_closed(journal: Journal) -> None:
         assert caught.value.code == "store-closed"
 
 
-def test_a_journal_of_any_kind_holds_the_same_bytes(tmp_path: Path) -> None:
+def test_a_journal_of_any_kind_holds_the_same_bytes(tmp_path: Path, address: str) -> None:
     texts = []
     for opener in OPENERS.values():
-        journal = opener(tmp_path)
+        journal = opener(tmp_path, address)
         chain = Chain()
         for n in range(3):
             journal.append(chain.whole_batch(f"kitchen-{n:04}"))
@@ -340,12 +346,8 @@ def test_each_batch_in_process_is_found_with_its_entries(journal: Journal) -> No
     journal.append([chain.opening("kitchen-0004")])
     assert [list(one) for one in journal.in_process()] == [first, second]
     assert [one.body["batch"] for one in journal.open_batch()] == ["kitchen-0004"]
-    assert [one.status for one in journal.batches()] == [
-        "open",
-        "closed",
-        "in process",
-        "in process",
-    ]
+    statuses = [one.status for one in journal.batches()]
+    assert statuses == ["open", "closed", "in process", "in process"]
     assert journal.batches()[-1].closed is None
     journal.append([chain.add("batch closed", "kitchen-0001")])
     assert [list(one) for one in journal.in_process()] == [second]
@@ -394,5 +396,4 @@ def test_what_was_drawn_from_lots_is_found_by_lot_and_by_batch(journal: Journal)
 def test_an_acceptance_that_cannot_be_read_is_recorded_all_the_same(journal: Journal) -> None:
     chain = Chain()
     journal.append([chain.opening("kitchen-0001"), chain.weighing("kitchen-0001", 1, lots="?")])
-    assert len(everything(journal)) == 2
-    assert journal.drawn() == {}
+    assert (len(everything(journal)), journal.drawn()) == (2, {})

@@ -264,17 +264,17 @@ def test_views_hold_nothing_and_may_go(
 
 
 @pytest.fixture(scope="module")
-def postgresql(kept: tuple[Path, list[dict[str, Any]]]) -> Iterator[Any]:
-    """A server of its own with the tables ``entry`` and ``signature``."""
-    with Postgres() as server:
-        server.ask(_script(kept[0]))
+def postgresql(postgres: Postgres, kept: tuple[Path, list[dict[str, Any]]]) -> Any:
+    """A database with the tables ``entry`` and ``signature``."""
+    postgres.create("views")
+    postgres.ask(_script(kept[0]), database="views")
 
-        def answer(question: str) -> list[dict[str, str | None]]:
-            asked = f"SELECT coalesce(json_agg(q), '[]') FROM ({question}) q"
-            rows = json.loads(server.ask(asked, "-t", "-A"), parse_float=str)
-            return [{key: as_text(value) for key, value in row.items()} for row in rows]
+    def answer(question: str) -> list[dict[str, str | None]]:
+        asked = f"SELECT coalesce(json_agg(q), '[]') FROM ({question}) q"
+        rows = json.loads(postgres.ask(asked, "-t", "-A", database="views"), parse_float=str)
+        return [{key: as_text(value) for key, value in row.items()} for row in rows]
 
-        yield answer
+    return answer
 
 
 def _script(database: Path) -> str:

@@ -20,11 +20,13 @@ from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
+from weighd.storage.address import is_address, read_address, shown
 from weighd.storage.learned import LearnedBook
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
 from weighd.storage.schema import BATCH, ENTRY
 from weighd.storage.signatures import hashes, latest_key, sign, signatures
 from weighd.storage.sqlite import QuietStore, SqliteStore
+from weighd.storage.turns import take_turn
 from weighd.storage.uses import (
     drawn,
     forget_uses,
@@ -78,6 +80,7 @@ class SqlJournal:
         keys = keys_of(rows)
 
         def add(connection: Connection) -> None:
+            take_turn(connection, self.station)
             follow(self.station, self._tail(connection), entries)
             if keys:
                 wanted = select(ENTRY.c.key).where(
@@ -203,6 +206,7 @@ class SqlJournal:
         """
 
         def draw(connection: Connection) -> int:
+            take_turn(connection, self.station)
             connection.execute(delete(BATCH).where(BATCH.c.station == self.station))
             forget_uses(connection, self.station)
             for one in _paged(lambda wanted: _fetch(connection, wanted), self._all, 0, None):
@@ -276,30 +280,43 @@ def open_journal(path: Path, station: str) -> SqlJournal:
     return SqlJournal(SqliteStore(path), station)
 
 
-def open_read_only(path: Path, station: str | None = None) -> SqlJournal:
+def open_read_only(place: Path | str, station: str | None = None) -> SqlJournal:
     """A journal to verify or export from, beside a running daemon or without one.
 
-    Without ``station`` it is that of the only station in the file; ``several-stations`` is
-    raised where there are more. Nothing is written, made or migrated. Raises
-    :class:`JournalError`.
+    ``place``    an SQLite file, or the address of a shared store.
+    ``station``  where there are the journals of several; else it is the only one.
+
+    Nothing is written, made or migrated. Raises :class:`JournalError`, among others
+    ``several-stations``.
     """
-    store = QuietStore(path)
     if station is None:
-        there = _stations(store)
+        there = stations_in(place)
         if len(there) > 1:
             raise JournalError(
                 "several-stations",
-                f"The file holds the records of {len(there)} stations: {', '.join(there)}.",
-                where=str(path),
+                f"It holds the records of {len(there)} stations: {', '.join(there)}.",
+                where=shown(place),
                 remedy="Say which one.",
             )
         station = there[0] if there else ""
-    return SqlJournal(store, station)
+    return SqlJournal(_quiet(place), station)
 
 
-def stations_in(path: Path) -> Sequence[str]:
-    """The stations that have a journal in an SQLite file. Raises :class:`JournalError`."""
-    return _stations(QuietStore(path))
+def stations_in(place: Path | str) -> Sequence[str]:
+    """The stations that have a journal in a file or shared store. Raises :class:`JournalError`."""
+    store = _quiet(place)
+    try:
+        return _stations(store)
+    finally:
+        store.close()
+
+
+def _quiet(place: Path | str) -> Store:
+    if isinstance(place, Path) or not is_address(place):
+        return QuietStore(Path(place))
+    from weighd.storage.postgres import PostgresStore  # noqa: PLC0415  (what one bench never needs)
+
+    return PostgresStore(read_address(place), make=False)
 
 
 def _stations(store: Store) -> Sequence[str]:
