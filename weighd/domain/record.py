@@ -14,13 +14,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
-import rfc8785
+from weighd.domain.canonical_json import canonical_text, text
 
 #: What ``prev`` of the very first entry holds, and ``after`` of a batch's first.
 NOTHING_BEFORE = "0" * 64
+
+#: Whole numbers from here on are not exact in a double, and no JSON to RFC 8785.
+MOST = 2**53
 
 #: A body: JSON values only, masses as strings.
 Body = Mapping[str, Any]
@@ -36,7 +39,11 @@ class Tail:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One entry of the journal. ``at`` is wall time (RFC 3339, ``Z``); ``seq`` gives the order."""
+    """One entry of the journal. ``at`` is wall time (RFC 3339, ``Z``); ``seq`` gives the order.
+
+    ``sealed``  the canonical JSON of the body that was hashed, where :func:`seal` made the entry;
+                never of one that was read, or changed.
+    """
 
     seq: int
     station: str
@@ -45,6 +52,7 @@ class Entry:
     body: Body
     prev: str
     hash: str
+    sealed: str | None = field(default=None, init=False, repr=False, compare=False)
 
     def as_json(self) -> dict[str, Any]:
         """The entry as exports carry it."""
@@ -61,31 +69,31 @@ class Entry:
 
 def canonical(value: Any) -> bytes:
     """RFC 8785 canonical JSON. Raises ``ValueError`` for what JSON (or I-JSON) cannot hold."""
-    return rfc8785.dumps(value)
+    return canonical_text(value).encode("utf-8")
 
 
 def entry_hash(seq: int, station: str, kind: str, at: str, body: Body, prev: str) -> str:
     """SHA-256, in hex, of the canonical bytes of an entry without its own hash."""
-    covered = {
-        "seq": seq,
-        "station": station,
-        "kind": kind,
-        "at": at,
-        "body": dict(body),
-        "prev": prev,
-    }
-    return hashlib.sha256(canonical(covered)).hexdigest()
+    return hash_around(canonical_text(dict(body)), seq, station, kind, at, prev)
+
+
+def hash_around(body: str, seq: int, station: str, kind: str, at: str, prev: str) -> str:
+    """The hash of an entry from the canonical JSON of its body, which is taken as it stands.
+
+    The names are in the order of RFC 8785. Raises ``ValueError`` for what JSON cannot hold.
+    """
+    number = str(seq) if type(seq) is int and seq < MOST else canonical_text([seq])[1:-1]
+    whole = (
+        f'{{"at":{text(at)},"body":{body},"kind":{text(kind)},"prev":{text(prev)},'
+        f'"seq":{number},"station":{text(station)}}}'
+    )
+    return hashlib.sha256(whole.encode("utf-8")).hexdigest()
 
 
 def seal(station: str, kind: str, at: str, body: Body, tail: Tail) -> Entry:
     """The entry that comes after ``tail``."""
-    seq = tail.seq + 1
-    return Entry(
-        seq,
-        station,
-        kind,
-        at,
-        body,
-        tail.hash,
-        entry_hash(seq, station, kind, at, body, tail.hash),
-    )
+    seq, written = tail.seq + 1, canonical_text(dict(body))
+    made = hash_around(written, seq, station, kind, at, tail.hash)
+    entry = Entry(seq, station, kind, at, body, tail.hash, made)
+    object.__setattr__(entry, "sealed", written)
+    return entry

@@ -22,6 +22,7 @@ from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
 from weighd.storage.address import is_address, read_address, shown
 from weighd.storage.learned import LearnedBook
+from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
 from weighd.storage.schema import BATCH, ENTRY
 from weighd.storage.signatures import hashes, latest_key, sign, signatures
@@ -45,6 +46,28 @@ PAGE = 100
 CHECKS_PAGE = 10
 
 _LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
+_HERE = (BATCH.c.station == asked(BATCH.c.station), BATCH.c.id == asked(BATCH.c.id))
+
+_ADD = Prepared(insert(ENTRY).values(given(ENTRY)))
+_NEWEST = Prepared(
+    select(ENTRY.c.seq, ENTRY.c.hash).where(
+        ENTRY.c.station == asked(ENTRY.c.station),
+        ENTRY.c.seq
+        == select(func.max(ENTRY.c.seq))
+        .where(ENTRY.c.station == asked(ENTRY.c.station))
+        .scalar_subquery(),
+    )
+)
+_USED = Prepared(
+    select(ENTRY.c.seq).where(
+        ENTRY.c.station == asked(ENTRY.c.station), ENTRY.c.key == asked(ENTRY.c.key)
+    )
+)
+_ITS_LINE = Prepared(select(*_LINE).where(*_HERE))
+_NEW_LINE = Prepared(insert(BATCH).values(given(BATCH)))
+_SAME_LINE = Prepared(
+    update(BATCH).where(*_HERE).values(given(BATCH, *BatchRow.__dataclass_fields__))
+)
 
 
 class Store(Protocol):
@@ -82,15 +105,11 @@ class SqlJournal:
         def add(connection: Connection) -> None:
             take_turn(connection, self.station)
             follow(self.station, self._tail(connection), entries)
-            if keys:
-                wanted = select(ENTRY.c.key).where(
-                    ENTRY.c.station == self.station, ENTRY.c.key.in_(keys)
-                )
-                used = connection.scalars(wanted.limit(1)).first()
-                if used is not None:
-                    raise key_used(used)
-            connection.execute(insert(ENTRY), rows)
-            for one in entries:
+            for key in keys:
+                if _USED(connection, station_is=self.station, key_is=key).fetchone() is not None:
+                    raise key_used(key)
+            for one, columns in zip(entries, rows, strict=True):
+                _ADD(connection, **columns)
                 row = self._list(connection, one)
                 note_uses(connection, one)
                 if self.signer is not None and row is not None and row.closed is not None:
@@ -245,28 +264,23 @@ class SqlJournal:
         return self._store.read(lambda connection: _fetch(connection, wanted))
 
     def _tail(self, connection: Connection) -> Tail:
-        newest = (
-            select(ENTRY.c.seq, ENTRY.c.hash)
-            .where(ENTRY.c.station == self.station)
-            .order_by(ENTRY.c.seq.desc())
-            .limit(1)
-        )
-        row = connection.execute(newest).first()
-        return Tail() if row is None else Tail(row.seq, row.hash)
+        row = _NEWEST(connection, station_is=self.station).fetchone()
+        return Tail() if row is None else Tail(*row)
 
     def _list(self, connection: Connection, entry: Entry) -> BatchRow | None:
         """Bring the list of batches up to one more entry; the line of its batch, if it has one."""
-        here = (BATCH.c.station == self.station, BATCH.c.id == entry.body.get("batch"))
-        row = connection.execute(select(*_LINE).where(*here)).first()
+        if "batch" not in entry.body:
+            return None
+        here = {"station_is": self.station, "id_is": entry.body["batch"]}
+        row = _ITS_LINE(connection, **here).fetchone()
         before = None if row is None else BatchRow(*row)
         after = line(before, entry)
         if after is None or after == before:
             return after
         if before is None:
-            values = {**line_row(after), "station": self.station, "seq": entry.seq}
-            connection.execute(insert(BATCH).values(values))
+            _NEW_LINE(connection, **line_row(after), station=self.station, seq=entry.seq)
         else:
-            connection.execute(update(BATCH).where(*here).values(line_row(after)))
+            _SAME_LINE(connection, **line_row(after), **here)
         return after
 
 

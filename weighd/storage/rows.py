@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from typing import Any
 
 from weighd.domain.batch import Kind, Status
+from weighd.domain.canonical_json import canonical_text
 from weighd.domain.errors import JournalError
-from weighd.domain.record import Entry, Tail, canonical, entry_hash
+from weighd.domain.record import Entry, Tail, hash_around
 from weighd.station.ports import BatchRow
 
 Row = dict[str, Any]
@@ -26,10 +27,8 @@ def stored(entry: Entry) -> Row:
     """
     where = f"entry {entry.seq}"
     try:
-        body = canonical(entry.body).decode("utf-8")
-        computed = entry_hash(
-            entry.seq, entry.station, entry.kind, entry.at, entry.body, entry.prev
-        )
+        body = canonical_text(dict(entry.body)) if entry.sealed is None else entry.sealed
+        computed = hash_around(body, entry.seq, entry.station, entry.kind, entry.at, entry.prev)
     except (ValueError, TypeError, RecursionError) as error:
         raise JournalError(
             "unreadable-entry", f"This cannot be written down: {error}.", where=where
@@ -141,7 +140,7 @@ def line(before: BatchRow | None, entry: Entry) -> BatchRow | None:
 
 def line_row(row: BatchRow) -> Row:
     """A line as columns of the table ``batch``."""
-    return asdict(row)
+    return {name: getattr(row, name) for name in BatchRow.__dataclass_fields__}
 
 
 def _opened(entry: Entry) -> BatchRow:

@@ -9,17 +9,19 @@ from sqlalchemy import Connection, insert, inspect, select
 from weighd.domain.record import Entry
 from weighd.domain.signing import Signature, Signer, signed
 from weighd.storage.learned import Store
+from weighd.storage.prepared import Prepared, given
 from weighd.storage.schema import ENTRY, SIGNATURE
 
 #: Signatures, and hashes, that are read at a time: some hundred bytes each.
 PAGE = 5_000
 
+_ADD = Prepared(insert(SIGNATURE).values(given(SIGNATURE)))
+
 
 def sign(connection: Connection, signer: Signer, entry: Entry) -> None:
     """Sign a batch as far as ``entry``, its newest."""
     values = {**signed(signer, entry).as_json(), "batch": entry.body["batch"]}
-    row = {"station": entry.station, "seq": entry.seq, **values}
-    connection.execute(insert(SIGNATURE).values(row))
+    _ADD(connection, station=entry.station, seq=entry.seq, **values)
 
 
 def signatures(

@@ -15,6 +15,7 @@ from weighd.domain import mass
 from weighd.domain.lot_uses import Drawn, Moved, Use, moved_in, uses_in
 from weighd.domain.record import Entry
 from weighd.storage.learned import Store
+from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.schema import LOT_SUM, LOT_USE
 
 #: Lots or batches that are asked for at once: SQLite takes some hundred variables at least.
@@ -22,6 +23,13 @@ MOST_ASKED = 400
 _NOTHING = Decimal(0)
 
 _USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
+_HERE = (LOT_SUM.c.station == asked(LOT_SUM.c.station), LOT_SUM.c.lot == asked(LOT_SUM.c.lot))
+
+_ADD = Prepared(insert(LOT_USE).values(given(LOT_USE)))
+_SUM = Prepared(select(LOT_SUM.c.g, LOT_SUM.c.u2, LOT_SUM.c.uses).where(*_HERE))
+_NO_SUM = Prepared(delete(LOT_SUM).where(*_HERE))
+_NEW_SUM = Prepared(insert(LOT_SUM).values(given(LOT_SUM)))
+_OTHER_SUM = Prepared(update(LOT_SUM).where(*_HERE).values(given(LOT_SUM, "g", "u2", "uses")))
 
 
 def note_uses(connection: Connection, entry: Entry) -> None:
@@ -31,22 +39,20 @@ def note_uses(connection: Connection, entry: Entry) -> None:
     uses = uses_in(entry)
     if not uses:
         return
-    rows = [
-        {
-            "station": entry.station,
-            "seq": entry.seq,
-            "part": part,
-            "batch": one.batch,
-            "addition": one.addition,
-            "lot": one.lot,
-            "ingredient": one.ingredient,
-            "g": mass.text(one.g),
-            "u_g": mass.text(one.u_g),
-        }
-        for part, one in enumerate(uses)
-    ]
-    connection.execute(insert(LOT_USE), rows)
-    for one in uses:
+    for part, one in enumerate(uses):
+        _ADD(
+            connection,
+            station=entry.station,
+            seq=entry.seq,
+            part=part,
+            batch=one.batch,
+            addition=one.addition,
+            lot=one.lot,
+            ingredient=one.ingredient,
+            g=mass.text(one.g),
+            u_g=mass.text(one.u_g),
+            corrected=0,
+        )
         if one.lot:
             _sum_up(connection, entry.station, one)
 
@@ -72,18 +78,18 @@ def _move(connection: Connection, station: str, moved: Moved) -> None:
 
 
 def _sum_up(connection: Connection, station: str, use: Use, *, back: bool = False) -> None:
-    here = (LOT_SUM.c.station == station, LOT_SUM.c.lot == use.lot)
-    row = connection.execute(select(LOT_SUM.c.g, LOT_SUM.c.u2, LOT_SUM.c.uses).where(*here)).first()
-    before = Drawn() if row is None else _drawn(row.g, row.u2, row.uses)
+    here = {"station_is": station, "lot_is": use.lot}
+    row = _SUM(connection, **here).fetchone()
+    before = Drawn() if row is None else _drawn(*row)
     after = (before.without if back else before.and_also)(use.g, use.u_g)
     if back and not after.uses:
-        connection.execute(delete(LOT_SUM).where(*here))
+        _NO_SUM(connection, **here)
         return
     values = {"g": mass.text(after.g), "u2": mass.text(after.u2), "uses": after.uses}
     if row is None:
-        connection.execute(insert(LOT_SUM).values(station=station, lot=use.lot, **values))
+        _NEW_SUM(connection, station=station, lot=use.lot, **values)
     else:
-        connection.execute(update(LOT_SUM).where(*here).values(**values))
+        _OTHER_SUM(connection, **here, **values)
 
 
 def forget_uses(connection: Connection, station: str) -> None:
