@@ -20,6 +20,7 @@ from tests.reports.records import golden
 from tests.station.daemon import run
 from tests.station.test_proving import recorded, renumbered
 from weighd.domain.record import Tail
+from weighd.main.tables import NAMES
 from weighd.storage.journal import open_journal
 from weighd.storage.keys import KEY_FILE, station_key
 
@@ -124,6 +125,24 @@ def test_all_batches_as_parquet(database: Path, tmp_path: Path) -> None:
     assert parquet.read_table(out).num_rows == 11
 
 
+def test_other_tables_one_at_a_time_and_all_into_a_folder(database: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "tables"
+    done = export(database, "--all", "--format", "csv", "--table", "all", "--out", folder)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert f"{folder / 'batches.csv'}: 3 rows\n" in done.stdout
+    assert {one.name for one in folder.iterdir()} == {f"{one}.csv" for one in NAMES}
+    one = export(database, "--all", "--format", "csv", "--table", "batches")
+    assert one.stdout == (folder / "batches.csv").read_bytes().decode("utf-8")
+    assert [it["status"] for it in rows(one.stdout)] == ["closed", "closed", "abandoned"]
+    assert all(len(it["signed_by"]) == 64 for it in rows(one.stdout))
+    alone = export(database, "mill-0003", "--format", "csv", "--table", "deviations")
+    assert "batch abandoned" in [it["kind"] for it in rows(alone.stdout)]
+    file = tmp_path / "file"
+    file.write_text("x")
+    done = export(database, "--all", "--format", "csv", "--table", "all", "--out", file)
+    assert (done.returncode, "folder cannot be made" in done.stderr) == (2, True)
+
+
 def test_the_schema_and_a_record_that_fits_it(database: Path, tmp_path: Path) -> None:
     out = tmp_path / "schema.json"
     assert run("export", "--schema", "--out", str(out)).returncode == 0
@@ -145,6 +164,10 @@ def test_the_schema_and_a_record_that_fits_it(database: Path, tmp_path: Path) ->
         (("mill-0001", "--format", "csv", "--from", "2026-11-26"), "belong to --all"),
         (("mill-0001", "--format", "csv", "--proof"), "json only"),
         (("mill-0001", "--schema"), "leave the batch out"),
+        (("mill-0001", "--table", "batches"), "goes with --format csv"),
+        (("mill-0001", "--format", "csv", "--table", "lots"), "of no batch"),
+        (("mill-0001", "--format", "csv", "--table", "all"), "into a folder"),
+        (("mill-0001", "--format", "csv", "--table", "x"), "one of weighings"),
         (("--all", "--format", "csv", "--from", "26.11."), "not a day"),
         (("--all", "--format", "csv", "--from", "2026-12-01", "--to", "2026-11-01"), "comes after"),
         (("mill-0001", "--format", "parquet"), "Name a file with --out"),

@@ -5,8 +5,12 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import typer
+
+if TYPE_CHECKING:
+    from weighd.main.outputs import Days
 
 
 def add_to(app: typer.Typer) -> None:
@@ -28,6 +32,12 @@ def add_to(app: typer.Typer) -> None:
         every: bool = typer.Option(
             False, "--all", help="All batches, instead of one; as csv or parquet."
         ),
+        table: str = typer.Option(
+            "weighings",
+            "--table",
+            help="With csv: weighings, batches, deviations, corrections, steps, draws, yields, "
+            "lots; or all of them, into the folder that --out names.",
+        ),
         first: str = typer.Option(
             "", "--from", metavar="DAY", help="With --all: opened on this day (UTC) or later."
         ),
@@ -43,9 +53,10 @@ def add_to(app: typer.Typer) -> None:
 
         As json it can be verified. As pdf it is a sheet to sign and put away; exit code 1 where
         the record does not hold, and the sheet says so. As csv or parquet it has a row for each
-        addition.
+        addition, or for what else --table names.
         """
         _check(batch, form, every=every, days=first or last, schema=schema, proof=proof)
+        _check_table(table, form, batch, out)
         if schema:
             from weighd.main.shipped import record_schema
 
@@ -58,11 +69,46 @@ def add_to(app: typer.Typer) -> None:
             _pdf(batch, config, database, out)
         else:
             from weighd.main.files import database_of
-            from weighd.main.outputs import Days, write_table
+            from weighd.main.outputs import Days
 
-            rows = write_table(database or database_of(config), batch, Days(first, last), form, out)
-            if out is not None:
-                print(f"{out}: {rows} {'addition' if rows == 1 else 'additions'}")
+            place, days = database or database_of(config), Days(first, last)
+            _table(table, place, batch, days, form, out)
+
+
+def _table(
+    table: str, place: Path, batch: str | None, days: Days, form: str, out: Path | None
+) -> None:
+    from weighd.main.outputs import write_table
+    from weighd.main.tables import EVERY, write_all, write_one
+
+    if table == EVERY:
+        assert out is not None
+        for name, rows in write_all(place, batch, days, out).items():
+            print(f"{out / f'{name}.csv'}: {rows} {'row' if rows == 1 else 'rows'}")
+    elif table != "weighings":
+        rows = write_one(table, place, batch, days, out)
+        if out is not None:
+            print(f"{out}: {rows} {'row' if rows == 1 else 'rows'}")
+    else:
+        rows = write_table(place, batch, days, form, out)
+        if out is not None:
+            print(f"{out}: {rows} {'addition' if rows == 1 else 'additions'}")
+
+
+def _check_table(table: str, form: str, batch: str | None, out: Path | None) -> None:
+    """Whether there is such a table. Raises typer's error for a bad parameter."""
+    from weighd.main.tables import EVERY, NAMES
+
+    if table == "weighings":
+        return
+    if table not in (*NAMES, EVERY):
+        raise typer.BadParameter(f"one of {', '.join(NAMES)}, {EVERY}", param_hint="--table")
+    if form != "csv":
+        raise typer.BadParameter("goes with --format csv", param_hint="--table")
+    if table == "lots" and batch is not None:
+        raise typer.BadParameter("lots are of no batch: ask for --all", param_hint="--table")
+    if table == EVERY and out is None:
+        raise typer.BadParameter("all tables go into a folder: name it", param_hint="--out")
 
 
 def _check(

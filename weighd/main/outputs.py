@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -86,10 +86,11 @@ def documents(database: Path, batch: str | None, days: Days) -> Iterator[Mapping
 
 
 def document_of(journal: SqlJournal, batch: str) -> dict[str, Any]:
-    """A batch as exports carry it, less what only a verification needs."""
+    """A batch as exports carry it, less the checks that only a verification needs."""
     from weighd.domain.verify import export
 
-    return export(journal.station, batch, journal.batch(batch))
+    signed = [one for _, one in journal.signatures(batch)]
+    return export(journal.station, batch, journal.batch(batch), (), signed)
 
 
 def _batches(journal: SqlJournal, days: Days) -> list[str]:
@@ -113,19 +114,24 @@ def write_table(database: Path, batch: str | None, days: Days, form: str, out: P
 
         if out is None:
             raise _needs_out()
-        with _whole(out) as part:
+        with whole(out) as part:
             return write_parquet(records, part)
     from weighd.reports.csv_table import csv_lines
 
+    return write_lines(csv_lines(records), out)
+
+
+def write_lines(lines: Iterable[str], out: Path | None) -> int:
+    """Write a table with its header; how many rows. Raises :class:`OperatorError`."""
     rows = -1
     if out is None:
-        for line in csv_lines(records):
+        for line in lines:
             sys.stdout.buffer.write(line.encode("utf-8"))
             rows += 1
         sys.stdout.buffer.flush()
         return rows
-    with _whole(out) as part, part.open("w", encoding="utf-8", newline="") as stream:
-        for line in csv_lines(records):
+    with whole(out) as part, part.open("w", encoding="utf-8", newline="") as stream:
+        for line in lines:
             stream.write(line)
             rows += 1
     return rows
@@ -198,14 +204,14 @@ def write_sheet(database: Path, batch: str, out: Path | None) -> None:
         sys.stdout.buffer.write(made)
         sys.stdout.buffer.flush()
     else:
-        with _whole(out) as part:
+        with whole(out) as part:
             part.write_bytes(made)
     if trouble is not None:
         raise trouble
 
 
 @contextmanager
-def _whole(path: Path) -> Iterator[Path]:
+def whole(path: Path) -> Iterator[Path]:
     """Where to write what becomes the file once all of it is there: a failure leaves what was."""
     plain = path.is_file() or not path.exists()
     part = path.with_name(f".{path.name}.part") if plain else path

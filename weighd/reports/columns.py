@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, Protocol
 
 from weighd.domain.batch import Kind
 from weighd.domain.record import canonical
@@ -25,6 +25,21 @@ class Of(StrEnum):
     MASS = "mass in g"
     COUNT = "number"
     TIME = "time"
+    FIGURE = "decimal"
+
+
+#: What spreadsheets are to take for numbers.
+NUMBERS = frozenset({Of.MASS, Of.COUNT, Of.FIGURE})
+
+
+class Headed(Protocol):
+    """What is said of a column of any table."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def of(self) -> Of: ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Weighings as CSV (RFC 4180, UTF-8) that no spreadsheet takes for formulas.
+"""Tables as CSV (RFC 4180, UTF-8) that no spreadsheet takes for formulas.
 
 1. A cell that a spreadsheet could take for a formula begins, for it, with ``= + - @`` after
    whatever it passes over. Such a cell gets one apostrophe in front, and so does a cell that
@@ -16,9 +16,9 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from weighd.reports.columns import COLUMNS, Column, Of, Value, table_rows
+from weighd.reports.columns import COLUMNS, NUMBERS, Column, Headed, Value, table_rows
 from weighd.reports.told import Record
 
 GUARD = "'"
@@ -42,10 +42,14 @@ def bare(cell: str) -> str:
 
 def csv_lines(records: Iterable[Record], columns: tuple[Column, ...] = COLUMNS) -> Iterator[str]:
     """The header, and a line for each weighing, each with its line end (CR LF)."""
-    yield _line([one.name for one in columns])
-    for record in records:
-        for row in table_rows(record):
-            yield _line([_cell(one, row[one.name]) for one in columns])
+    return lines_of(columns, (row for one in records for row in table_rows(one)))
+
+
+def lines_of(heads: Sequence[Headed], rows: Iterable[Mapping[str, Value]]) -> Iterator[str]:
+    """The header, and a line for each row of any table, each with its line end (CR LF)."""
+    yield _line([one.name for one in heads])
+    for row in rows:
+        yield _line([_cell(one, row.get(one.name)) for one in heads])
 
 
 def read_csv(text: str) -> list[Mapping[str, str]]:
@@ -70,11 +74,11 @@ def _looks_like_a_formula(piece: str) -> bool:
     return False
 
 
-def _cell(column: Column, value: Value) -> str:
+def _cell(column: Headed, value: Value) -> str:
     if value is None:
         return ""
     told = str(value).encode("utf-8", "replace").decode("utf-8")  # half a character is none
-    if column.of in (Of.MASS, Of.COUNT) and _NUMBER.fullmatch(told):
+    if column.of in NUMBERS and _NUMBER.fullmatch(told):
         return told
     return guarded(told)
 

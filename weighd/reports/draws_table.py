@@ -10,7 +10,7 @@ from typing import Any
 from weighd.reports.csv_table import guarded
 
 #: Name of a column, where in a drawn draw it stands, and whether it is a number of ours.
-_COLUMNS: tuple[tuple[str, tuple[str, ...], bool], ...] = (
+COLUMNS: tuple[tuple[str, tuple[str, ...], bool], ...] = (
     ("draw", ("draw",), True),
     ("at", ("at",), False),
     ("by", ("by",), False),
@@ -41,19 +41,29 @@ def draws_csv(drawn: Mapping[str, Any]) -> Iterator[str]:
 
     ``drawn``  what :func:`weighd.station.yield_picture.draw_yield` made.
     """
-    yield _line(["batch", *(name for name, _, _ in _COLUMNS)])
+    yield _line(["batch", *(name for name, _, _ in COLUMNS)])
     for one in drawn["draws"]:
-        cells = [_cell(one, path, number=number) for _, path, number in _COLUMNS]
+        cells = [_cell(one, path, number=number) for _, path, number in COLUMNS]
         yield _line([guarded(str(drawn["batch"])), *cells])
 
 
+def draw_row(one: Mapping[str, Any]) -> dict[str, Any]:
+    """A draw by column; nothing for what was not entered."""
+    return {name: _value(one, path) for name, path, _ in COLUMNS}
+
+
 def _cell(one: Mapping[str, Any], path: tuple[str, ...], *, number: bool) -> str:
-    value: Any = one
-    for key in path:
-        value = value.get(key) if isinstance(value, Mapping) else None
+    value = _value(one, path)
     if value is None:
         return ""
     return str(value) if number else guarded(str(value))
+
+
+def _value(one: Mapping[str, Any], path: tuple[str, ...]) -> Any:
+    value: Any = one
+    for key in path:
+        value = value.get(key) if isinstance(value, Mapping) else None
+    return value
 
 
 def _line(cells: list[str]) -> str:

@@ -19,7 +19,7 @@ COLUMNS = (
     "batch", "formula_name", "step", "kind", "name", "limits", "status", "doing", "what", "at",
     "told", "temperature", "unit", "held_s", "by", "text",
 )  # fmt: skip
-_NUMBERS = frozenset({"step", "doing", "temperature", "held_s"})
+NUMBERS = frozenset({"step", "doing", "temperature", "held_s"})
 
 
 def steps_csv(batches: Iterable[Sequence[Entry]]) -> Iterator[str]:
@@ -28,7 +28,7 @@ def steps_csv(batches: Iterable[Sequence[Entry]]) -> Iterator[str]:
     for entries in batches:
         for row in step_rows(entries):
             cells = ((name, str(row.get(name, ""))) for name in COLUMNS)
-            yield _line([text if name in _NUMBERS else guarded(text) for name, text in cells])
+            yield _line([text if name in NUMBERS else guarded(text) for name, text in cells])
 
 
 def step_rows(entries: Sequence[Entry]) -> Iterator[Mapping[str, Any]]:
