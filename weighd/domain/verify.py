@@ -21,6 +21,7 @@ from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.kinds import MAY_COME
 from weighd.domain.lot_record import is_lot_entry
 from weighd.domain.lot_verify import LotVerifier
+from weighd.domain.opening_verify import check_opening
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.rederive import Rederiver, Reread
 from weighd.domain.signed import SignatureVerifier, signatures_of
@@ -214,7 +215,10 @@ class Verifier:
                 where=where,
             )
         if batch is None:
-            self._batches[name] = opened(entry)
+            begun = opened(entry)
+            with _readable(where):
+                check_opening(begun, entry)
+            self._batches[name] = begun
             self.report.batches += 1
             return
         with _readable(where):

@@ -197,6 +197,7 @@ PARTS: Mapping[str, Schema] = {
             "dish_holds_g": maybe(POSITIVE),
             "premixes": listed(ANYTHING),
         },
+        {"offered": by_name(ref("scale"))},
         about="The plan of several scales and vessels that the batch was begun by.",
     ),
     "planned": thing(

@@ -16,6 +16,7 @@ from weighd.domain.record import NOTHING_BEFORE
 from weighd.domain.scale_steps import Rounded
 from weighd.domain.sizing import by_mass
 from weighd.station.inputs import Command
+from weighd.station.outlook import as_it_shows
 from weighd.station.planning import as_planned, make_plan, planned, read_vessels
 from weighd.station.scale import LinkState, ScaleState
 from weighd.station.sizing import at_steps, chosen_size, draw_size, every_on, judged_on
@@ -94,12 +95,14 @@ def _weighings(
         return plan(formula, scale, command.method), (scale,), {}
     formula = with_method(formula, command.method)
     vessels = read_vessels(command.bowl_g, command.dish_g, command.dish_holds_g)
-    best = make_plan(formula, heard(scales), rule, vessels)
+    known = heard(scales)
+    best = make_plan(formula, known, rule, vessels)
     additions = planned(best, formula)
-    by_name = {one.name: one for one, _ in heard(scales)}
+    by_name = {one.name: one for one, _ in known}
     told = {
         "plan": {
             "moves": best.moves,
+            "offered": {one.name: as_it_shows(one, noise).as_json() for one, noise in known},
             "unfit": best.cost.unfit,
             "bowl_g": mass.text(vessels.bowl_g),
             "dish_g": mass.text(vessels.dish_g),
