@@ -17,6 +17,7 @@ from weighd.cli import (
     check,
     compose,
     correct,
+    countersign,
     cue,
     decode,
     demo,
@@ -92,6 +93,7 @@ for command in (
     recover,
     yields,
     correct,
+    countersign,
 ):
     command.add_to(app)
 

@@ -7,6 +7,7 @@ import urllib.error
 import urllib.request
 import uuid
 from http.client import HTTPException
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -59,6 +60,17 @@ class Reached:
                 where=self.address,
                 remedy="Start it with weighd serve, or say where it is with --url.",
             ) from error
+
+
+def station_at(url: str, config: Path | None) -> Reached:
+    """The station at an address, or the configured one."""
+    if url:
+        return Reached(url)
+    from weighd.cli.serve import url as address
+    from weighd.config import load
+
+    http = load(config).http
+    return Reached(address(http.host, http.port))
 
 
 def _refused(error: urllib.error.HTTPError) -> OperatorError:

@@ -79,6 +79,11 @@ def in_words(report: Report) -> str:
         text += (
             f" {report.lots} {'lot follows' if report.lots == 1 else 'lots follow'} from entries."
         )
+    if report.countersigned:
+        times = "time" if report.countersigned == 1 else "times"
+        text += (
+            f" Countersigned {report.countersigned} {times}, each by somebody with no part in it."
+        )
     if report.flagged:
         text += (
             f" {report.flagged} of the weighings were made on a scale whose check had failed, was "

@@ -122,6 +122,8 @@ class Order:
     scale: Scale | None = None
     #: How a pour that went wrong is put right.
     change: Change | None = None
+    #: Whoever asks may not accept what is not on target.
+    on_target_only: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, from_json
 from weighd.domain.check_standing import Duty, duty_of
 from weighd.domain.corrections import Written, written_in
+from weighd.domain.countersigning import Countersigned, hands_of
 from weighd.domain.draws import Draws
 from weighd.domain.errors import RecordError
 from weighd.domain.formula import BY_DIFFERENCE, is_by_difference
@@ -246,6 +247,9 @@ class Batch:
     draws: Draws = field(default_factory=Draws)
     #: What people wrote in its entries, as it stands now, with all corrections.
     written: tuple[Written, ...] = ()
+    #: Who had a part in it (:func:`~weighd.domain.countersigning.hands_of`), and who signed it too.
+    hands: frozenset[str] = frozenset()
+    countersigned: tuple[Countersigned, ...] = ()
 
     @property
     def has_steps(self) -> bool:
@@ -324,6 +328,7 @@ def opened(entry: Entry) -> Batch:
                 step_of_content(one) for one in body["formula"]["content"].get("steps", ())
             ),
             written=(wrote,) if wrote else (),
+            hands=hands_of(entry),
         )
     except (KeyError, TypeError, ValueError) as error:
         raise unreadable(entry, error) from error

@@ -27,6 +27,7 @@ from weighd.domain.following import differs, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.lot_splits import uses_of
 from weighd.domain.record import Entry
+from weighd.domain.whose import BINDS
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
@@ -34,8 +35,6 @@ if TYPE_CHECKING:
 
 _differs = partial(differs, source="the entry it is about gives")
 
-#: What binds an entry to its batch and its command, and follows from nothing in it.
-_BINDS = ("batch", "n", "after", "key")
 #: The longest text of each field; a part of a lot is as long as a lot.
 LONGEST = {"lot": 80, "operator": 80, "vessel": 40, "reason": 500, "note": 500}
 #: The refusals of a lot that did go in all the same: told, and then taken where it is confirmed.
@@ -93,7 +92,7 @@ def written_in(entry: Entry) -> Written | None:
     Raises ``KeyError``, ``TypeError`` or ``ValueError``.
     """
     body, fields, drew = entry.body, dict[str, str](), dict[str, Drew]()
-    if entry.kind == Kind.CORRECTED:
+    if entry.kind in (Kind.CORRECTED, Kind.COUNTERSIGNED):
         return None
     if entry.kind == Kind.ACCEPTED:
         shares = list(uses_of(body))
@@ -245,7 +244,7 @@ def check_correction(batch: Batch, entry: Entry) -> None:
 
     Raises :class:`RecordError`; another error for nonsense.
     """
-    body = {key: value for key, value in entry.body.items() if key not in _BINDS}
+    body = {key: value for key, value in entry.body.items() if key not in BINDS}
     although = body.pop("although", None)
     if although is not None and (although not in CONFIRMED or "drew" not in body):
         raise _differs(entry, "although", although, "nothing that could be confirmed")

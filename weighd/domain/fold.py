@@ -21,6 +21,7 @@ from weighd.domain.batch import (
     unreadable,
 )
 from weighd.domain.corrections import applied, written_in
+from weighd.domain.countersigning import countersigned, hands_of
 from weighd.domain.draws import draw_of
 from weighd.domain.errors import RecordError
 from weighd.domain.kinds import IN_PROCESS
@@ -41,7 +42,9 @@ def evolve(batch: Batch, entry: Entry) -> Batch:
     try:
         if body["batch"] != batch.id:
             raise RecordError("not-this-batch", f"Entry {entry.seq} is not of batch {batch.id}.")
-        after = _evolve(replace(batch, n=body["n"], after=entry.hash), entry, Kind(entry.kind))
+        hands = batch.hands | hands_of(entry)
+        before = replace(batch, n=body["n"], after=entry.hash, hands=hands)
+        after = _evolve(before, entry, Kind(entry.kind))
         return _with_written(after, entry)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise unreadable(entry, error) from error
@@ -98,6 +101,8 @@ def _evolve(batch: Batch, entry: Entry, kind: Kind) -> Batch:
             )
         case Kind.RESTARTED:
             return batch
+        case Kind.COUNTERSIGNED:
+            return replace(batch, countersigned=(*batch.countersigned, countersigned(entry)))
         case _:
             raise ValueError("a batch opens once")
 

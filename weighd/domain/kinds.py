@@ -32,6 +32,7 @@ class Kind(StrEnum):
     PUT_RIGHT = "put right"
     RESTARTED = "restarted"
     CORRECTED = "corrected"
+    COUNTERSIGNED = "countersigned"
 
 
 class Status(StrEnum):
@@ -45,6 +46,8 @@ class Status(StrEnum):
 
 #: What may still be recorded of a batch that is off the bench, in process or over.
 AFTER_WEIGHING: frozenset[Kind] = frozenset({Kind.YIELD, Kind.CORRECTED})
+#: What is recorded of a batch only once it is over.
+OVER = AFTER_WEIGHING | {Kind.COUNTERSIGNED}
 #: What is recorded of a batch only while it is in process.
 IN_PROCESS = frozenset(
     {
@@ -59,8 +62,8 @@ IN_PROCESS = frozenset(
 )
 #: Which entries a batch may have next, by how it stands.
 MAY_COME: Mapping[Status, frozenset[Kind]] = {
-    Status.OPEN: frozenset(Kind) - {Kind.OPENED, Kind.YIELD} - IN_PROCESS,
+    Status.OPEN: frozenset(Kind) - {Kind.OPENED, Kind.YIELD, Kind.COUNTERSIGNED} - IN_PROCESS,
     Status.IN_PROCESS: IN_PROCESS | {Kind.CLOSED, Kind.ABANDONED} | AFTER_WEIGHING,
-    Status.CLOSED: AFTER_WEIGHING,
-    Status.ABANDONED: AFTER_WEIGHING,
+    Status.CLOSED: OVER,
+    Status.ABANDONED: OVER,
 }

@@ -20,6 +20,7 @@ from weighd.domain.kinds import Kind
 from weighd.domain.lot_record import RECEIVED, lot_body, receive_body, take
 from weighd.domain.lots import LotBook
 from weighd.domain.record import Entry
+from weighd.domain.whose import BINDS
 
 _differs = partial(differs, source="the lots before it give")
 
@@ -39,7 +40,7 @@ class LotVerifier:
 
     def entry(self, entry: Entry) -> None:
         """An entry of a lot. Raises :class:`RecordError`; another error for nonsense."""
-        body: dict[str, Any] = {key: value for key, value in entry.body.items() if key != "key"}
+        body: dict[str, Any] = {key: value for key, value in entry.body.items() if key not in BINDS}
         by, reason, lot = str(body["by"]), str(body.get("reason", "")), str(body["lot"])
         try:
             if entry.kind == RECEIVED:

@@ -72,6 +72,12 @@ def accept(here: Bench, order: Order) -> Move:
         if here.now.phase is Phase.HELD:
             raise refused
         return replace(hold(here, CAUSE_OF[claim.verdict], claim), refused=refused)
+    if claim.verdict is not Verdict.ON_TARGET and order.on_target_only:
+        raise OperatorError(
+            "needs-right",
+            f"The {here.planned.name} is {claim.verdict}, and {order.by} may not accept that.",
+            where=f"addition {here.planned.n}",
+        )
     planned = here.planned
     within_the_whole(here, claim)
     drafts = [here.draft(Kind.ACCEPTED, **_accepted(here, order, tare, claim))]

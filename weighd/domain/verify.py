@@ -16,6 +16,7 @@ from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.check_record import is_check
 from weighd.domain.check_verify import CheckVerifier
 from weighd.domain.corrections import check_correction
+from weighd.domain.countersigning import check_countersigned
 from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.kinds import MAY_COME
@@ -26,6 +27,7 @@ from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.rederive import Rederiver, Reread
 from weighd.domain.signed import SignatureVerifier, signatures_of
 from weighd.domain.signing import Check, Head, Signature, check_proof, read_proof
+from weighd.domain.whose import check_names
 from weighd.domain.yield_verify import check_yield
 
 #: The version of the export that this module reads.
@@ -43,7 +45,8 @@ class Report:
     ``steps``    doings of steps after weighing that were judged again; ``in_process``: batches that
                  have some to come;
     ``flagged``  weighings on a scale whose check had failed, was overdue or was never made;
-    ``doubted``  those on a scale that failed the next check.
+    ``doubted``  those on a scale that failed the next check;
+    ``countersigned``  how often a second person signed.
     """
 
     entries: int = 0
@@ -60,6 +63,7 @@ class Report:
     lots: int = 0
     steps: int = 0
     in_process: int = 0
+    countersigned: int = 0
 
     def and_also(self, other: Report) -> Report:
         """Both together."""
@@ -81,6 +85,7 @@ class Report:
             self.lots + other.lots,
             self.steps + other.steps,
             self.in_process + other.in_process,
+            self.countersigned + other.countersigned,
         )
 
 
@@ -119,6 +124,8 @@ class Verifier:
         where = f"entry {entry.seq}"
         self._hash(entry, where)
         self._link(entry, where)
+        with _readable(where):
+            check_names(entry)
         if is_check(entry) and self._whole:
             self._check(entry, where)
         elif is_lot_entry(entry) and self._whole:
@@ -228,6 +235,9 @@ class Verifier:
                 check_yield(batch, entry, self._evidence)
             elif entry.kind == Kind.CORRECTED:
                 check_correction(batch, entry)
+            elif entry.kind == Kind.COUNTERSIGNED:
+                check_countersigned(batch, entry)
+                self.report.countersigned += 1
             self._checks.accepted(batch, entry)
             if self._whole:
                 self._lots.of_batch(batch, entry)

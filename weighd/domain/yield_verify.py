@@ -11,15 +11,13 @@ from weighd.domain.errors import OperatorError
 from weighd.domain.following import differs, not_recordable
 from weighd.domain.metrology import Level
 from weighd.domain.record import Entry
+from weighd.domain.whose import BINDS
 from weighd.domain.yield_record import given_of, stands_of, tub_typed, yield_body
 
 if TYPE_CHECKING:
     from weighd.domain.rederive import Rederiver
 
 _differs = partial(differs, source="what it keeps gives")
-
-#: What binds an entry to its batch and its command, and follows from nothing in it.
-_BINDS = ("batch", "n", "after", "key")
 
 
 def check_yield(batch: Batch, entry: Entry, evidence: Rederiver) -> None:
@@ -46,7 +44,7 @@ def check_yield(batch: Batch, entry: Entry, evidence: Rederiver) -> None:
         )
     except OperatorError as error:
         raise not_recordable(entry, error) from error
-    kept = {key: value for key, value in body.items() if key not in _BINDS}
+    kept = {key: value for key, value in body.items() if key not in BINDS}
     for key in sorted({*kept, *made}):
         if kept.get(key) != made.get(key):
             raise _differs(entry, key, kept.get(key), made.get(key))

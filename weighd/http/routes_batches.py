@@ -28,6 +28,7 @@ from weighd.station.check_history import of_batch
 from weighd.station.comparing import draw_weighed, weighed
 from weighd.station.composing import read_overrun, read_temperature
 from weighd.station.corrected import draw_written
+from weighd.station.countersigned import draw_countersigned
 from weighd.station.inputs import Answer, Command
 from weighd.station.picture import draw_batch
 from weighd.station.vessel_shelf import VESSEL_COMMANDS
@@ -77,6 +78,13 @@ async def corrections(room: Here, batch: shapes.BatchId) -> Response:
     """What people wrote in the entries of a batch, as it stands, and what was put right of it."""
     entries = await entries_of(room, batch)
     return JSONResponse(await to_thread.run_sync(lambda: draw_written(folded_of(entries))))
+
+
+@router.get("/api/batches/{batch}/countersigned")
+async def countersigned(room: Here, batch: shapes.BatchId) -> Response:
+    """Who countersigned a batch, and what came later; ``entries`` is what one looks at to sign."""
+    entries = await entries_of(room, batch)
+    return JSONResponse(await to_thread.run_sync(lambda: draw_countersigned(folded_of(entries))))
 
 
 @router.get("/api/batches/{batch}/composition")

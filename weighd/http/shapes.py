@@ -88,7 +88,7 @@ class Order(Asked):
         description="tare, accept, top up, take out, put right, resume, weigh again, abandon or "
         "name lot: one of live.can; in process one of its can: begin step, enter temperature, "
         "strike temperature, end step, fail step, repeat step, accept step, note step, close "
-        "batch; correct at any time, also once it is over."
+        "batch; correct at any time, also once it is over, and then countersign."
     )
     addition: Annotated[int, Field(ge=1, le=10_000)] | None = Field(
         None, description="The addition it is meant for; refused when that is not the current one."
@@ -121,10 +121,13 @@ class Order(Asked):
     from_step: Count | None = Field(
         None, description="For repeat step: go back to this one and do all from there again."
     )
-    note: Sentence | None = Field(None, description="For note step: what to write down.")
+    note: Sentence | None = Field(
+        None, description="For note step and countersign: what to write down."
+    )
     entry: Count | None = Field(
         None,
-        description="For correct: the number of the entry in the batch, as /corrections has it.",
+        description="For correct: the number of the entry in the batch, as /corrections has it. "
+        "For countersign: that of the newest that was looked at, as /countersigned has it.",
     )
     field: Line | None = Field(
         None, description="For correct: lot, operator, reason, note or vessel of that entry."

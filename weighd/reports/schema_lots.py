@@ -10,6 +10,7 @@ from weighd.reports.schema_parts import (
     HASH,
     KEY,
     MASS,
+    NAMED,
     POSITIVE,
     TEXT,
     Fields,
@@ -24,7 +25,7 @@ _REASON: Fields = {"reason": TEXT}
 
 
 def _of_lot(must: Fields, may: Fields, words: str) -> Schema:
-    return thing({**_LOT, **must}, {**KEY, **may}, words)
+    return thing({**_LOT, **must}, {**KEY, **NAMED, **may}, words)
 
 
 #: The bodies, by kind of entry.

@@ -17,6 +17,7 @@ from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.metrology import Verdict
 from weighd.domain.plan_words import Into, Role
 from weighd.domain.weights import WeightClass
+from weighd.domain.whose import PIN
 
 Schema = dict[str, Any]
 Fields = Mapping[str, Schema]
@@ -114,6 +115,11 @@ _FOUND = {
     "outcome": one_of(Outcome),
 }
 
+#: How the name in an entry was given, where it was not only chosen.
+NAMED: Fields = {
+    "proved": about(by_name(one_of([PIN])), "who showed by a PIN who they are, and how"),
+    "allowed_by": about(TEXT, "a second person, who let them do what they may not do alone"),
+}
 #: Parts that several entries have.
 PARTS: Mapping[str, Schema] = {
     "mass": {
@@ -270,4 +276,4 @@ KEY: Fields = {"key": about(TEXT, "idempotency key of the command that made it")
 
 def of_batch(must: Fields, may: Fields | None = None, words: str = "") -> Schema:
     """The body of an entry of a batch: with what binds it to that."""
-    return thing({**_BATCH, **must}, {**KEY, **(may or {})}, words)
+    return thing({**_BATCH, **must}, {**KEY, **NAMED, **(may or {})}, words)

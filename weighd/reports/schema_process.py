@@ -200,4 +200,15 @@ AFTER_WEIGHING: Mapping[str, Schema] = {
         },
         "What a person typed or named was put right; the entry that it is about stays.",
     ),
+    Kind.COUNTERSIGNED: of_batch(
+        {
+            "of": thing(
+                {"n": NUMBER, "hash": HASH},
+                about="As far as which entry of this batch it was looked at: nothing after it.",
+            ),
+            "by": TEXT,
+        },
+        {"note": TEXT},
+        "A second person, who had no part in the batch, looked at its record once it was over.",
+    ),
 }

@@ -51,7 +51,7 @@ _ORDINARY = frozenset(
     (
         *(Kind.OPENED, Kind.TARED, Kind.ACCEPTED, Kind.LOT_NAMED, Kind.WEIGHED, Kind.CLOSED),
         *(Kind.STEP_BEGUN, Kind.VALUE_ENTERED, Kind.VALUE_STRUCK, Kind.STEP_ENDED),
-        *(Kind.STEP_DECIDED, Kind.STEP_NOTED, Kind.YIELD),
+        *(Kind.STEP_DECIDED, Kind.STEP_NOTED, Kind.YIELD, Kind.COUNTERSIGNED),
     )
 )
 #: Digits of the last hash that stand on every page.
@@ -104,6 +104,7 @@ def sheet_data(document: Mapping[str, Any], checked: Checked) -> dict[str, Any]:
         "seq": str(count(last, "seq") or ""),
         "keys": [short(one) for one in checked.signed],
         "held_by": _held_by(checked),
+        "countersigned": _countersigned(record),
         "qr": f"weighd {record.batch} sha256:{text(last, 'hash')}",
     }
 
@@ -244,7 +245,7 @@ def _details(body: Body, day: str) -> list[str]:
         scale + ")",
         text(body, "method"),
         clock(text(body, "accepted"), day),
-        text(body, "operator") or "operator not named",
+        _by(body) or "operator not named",
     ]
 
 
@@ -300,9 +301,34 @@ def _events(record: Record, day: str) -> list[dict[str, str]]:
                 "what": said(kind, body),
                 "about": f"{about}. {names.get(about, '')}" if about is not None else "",
                 "reason": text(body, "reason"),
-                "by": text(body, "by", "operator"),
+                "by": _by(body),
             }
         )
+    return out
+
+
+def _by(body: Body) -> str:
+    """Who did it, and who let them."""
+    who, allowed = text(body, "by", "operator"), text(body, "allowed_by")
+    return f"{who}, allowed by {allowed}" if allowed else who
+
+
+def _countersigned(record: Record) -> list[str]:
+    """Who signed besides, as far as which entry, and how much of the record came later."""
+    own = [one for one in record.entries if one.get("kind") != Kind.COUNTERSIGNED]
+    out = []
+    for entry in record.of(Kind.COUNTERSIGNED):
+        body = inside(entry, "body")
+        upto = count(inside(body, "of"), "n") or 0
+        later = sum((count(inside(one, "body"), "n") or 0) > upto for one in own)
+        told = f"{text(body, 'by')}, {moment(text(entry, 'at'))}, as far as entry {upto}"
+        note = text(body, "note")
+        told += f" ({note})" if note else ""
+        if later:
+            told += (
+                f"; what came later is not covered: {later} {'entry' if later == 1 else 'entries'}"
+            )
+        out.append(told)
     return out
 
 

@@ -194,7 +194,9 @@ def said(kind: str, body: Body) -> str:
 
 
 #: What binds an entry to its batch, and what is told of it elsewhere.
-_LEFT_OUT = frozenset(("batch", "n", "after", "key", "by", "reason", "addition", "evidence"))
+_LEFT_OUT = frozenset(
+    ("batch", "n", "after", "key", "by", "proved", "allowed_by", "reason", "addition", "evidence")
+)
 
 
 def plainly(body: Body) -> str:

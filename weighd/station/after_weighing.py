@@ -6,11 +6,13 @@ from collections.abc import Generator, Sequence
 from typing import TYPE_CHECKING
 
 from weighd.domain.addition import Draft
+from weighd.domain.countersigning import countersign_body
+from weighd.domain.kinds import Kind
 from weighd.domain.process_orders import Ask
 from weighd.domain.record import Entry
 from weighd.station.correcting import correction_drafts
 from weighd.station.inputs import Answer, Command
-from weighd.station.off_bench import COMMANDS, CORRECT, RECORD_YIELD, batch_of
+from weighd.station.off_bench import COMMANDS, CORRECT, COUNTERSIGN, RECORD_YIELD, batch_of
 from weighd.station.processing import note_clock, step_drafts
 from weighd.station.yielding import yield_drafts
 
@@ -33,12 +35,15 @@ def after_weighing(station: Station, command: Command) -> Generator[Sequence[Ent
     """
     drafts: Sequence[Draft]
     bench = station.batch
-    if command.do == CORRECT and bench is not None and bench.id == command.batch:
+    if command.do in (CORRECT, COUNTERSIGN) and bench is not None and bench.id == command.batch:
         batch = bench
     else:
         batch = batch_of(station, command.batch)
     if command.do == CORRECT:
         drafts = correction_drafts(station, batch, command)
+    elif command.do == COUNTERSIGN:
+        body = countersign_body(batch, command.entry, command.by, command.note)
+        drafts = (Draft(Kind.COUNTERSIGNED, body),)
     elif command.do == RECORD_YIELD:
         drafts = yield_drafts(station, batch, command)
     else:

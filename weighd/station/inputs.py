@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from weighd.domain.errors import OperatorError
+from weighd.domain.record import Body
+from weighd.domain.whose import stamped
 
 #: The longest texts of a command that a record takes.
 _LONGEST = {
@@ -116,7 +118,11 @@ class Command:
                   ``scale``, where it stands on one until it is used, with ``tare_g``.
     ``entry``     for ``correct``: the number of the entry in its batch, and ``field``, ``old``
                   and ``new`` (:mod:`weighd.domain.corrections`); ``confirm``, for a lot that did
-                  go in although it was not to be used.
+                  go in although it was not to be used. For ``countersign``: the number of the
+                  newest entry that was looked at; and ``note``.
+    ``proved``    who showed by a PIN who they are: ``by``, and ``allowed_by``, who let them do it.
+                  Found out before a command comes here; a replay takes it as it stands.
+    ``on_target_only``  ``by`` may not accept what is not on target.
     """
 
     t: float
@@ -160,6 +166,19 @@ class Command:
     field: str = ""
     old: str | None = None
     new: str = ""
+    proved: tuple[str, ...] = ()
+    allowed_by: str = ""
+    on_target_only: bool = False
+
+    def stamped(self, body: Body) -> Body:
+        """An entry's body with how the name of whoever asks for it was given."""
+        if not self.proved and not self.allowed_by:
+            return body
+        return stamped(body, self.by, self.proved, self.allowed_by)
+
+
+#: Nobody asks: the station does something by itself.
+NOBODY = Command(0.0, "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +209,7 @@ def check_text(command: Command) -> None:
     given = [(name, getattr(command, name), longest) for name, longest in _LONGEST.items()]
     given += [("old", command.old or "", 500)]
     given += [("caution", one, 120) for one in command.confirmed]
+    given += [("name", one, 80) for one in (*command.proved, command.allowed_by)]
     given += [(name[:40], one, 80) for name, one in (command.dry_ice or {}).items()]
     for name, text, longest in given:
         if len(text) > longest or not text.replace("\u200d", "").isprintable():

@@ -26,8 +26,10 @@ if TYPE_CHECKING:
 RECORD_YIELD = "record yield"
 #: Also of the batch that is weighed.
 CORRECT = "correct"
+#: Only of one that is over.
+COUNTERSIGN = "countersign"
 #: What can be asked of a batch that is off the bench; for one that is over the journal is asked.
-COMMANDS: frozenset[str] = frozenset({*Ask, RECORD_YIELD, CORRECT})
+COMMANDS: frozenset[str] = frozenset({*Ask, RECORD_YIELD, CORRECT, COUNTERSIGN})
 #: Batches that are over and still known; of more the journal is asked again.
 MOST_OVER = 32
 

@@ -51,6 +51,7 @@ def order_of(station: Station, command: Command) -> tuple[Batch, Order]:
         station.shelf.vessels(),
         _other(station, command.scale),
         _change(command) if do is Do.PUT_RIGHT else None,
+        command.on_target_only,
     )
 
 

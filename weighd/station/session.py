@@ -175,6 +175,8 @@ def _command(t: float, given: Mapping[str, Any]) -> Command:
         raise ValueError(f"a command has no {', '.join(sorted(unknown))}")
     if "confirmed" in given:
         given = {**given, "confirmed": tuple(str(one) for one in given["confirmed"])}
+    if "proved" in given:
+        given = {**given, "proved": tuple(str(one) for one in given["proved"])}
     if given.get("dry_ice") is not None:
         told = {str(key): str(one) for key, one in given["dry_ice"].items()}
         given = {**given, "dry_ice": told}

@@ -42,6 +42,7 @@ from weighd.station.answers import Answers
 from weighd.station.forgetting import forget
 from weighd.station.guiding import Guiding
 from weighd.station.inputs import (
+    NOBODY,
     Answer,
     ClockSet,
     Command,
@@ -115,6 +116,7 @@ class Station:
         self._t = 0.0
         self._clock = WallClock()
         self._answers = Answers()
+        self._asked = NOBODY
         self._retry_at = -inf
         #: No scale becomes silent before.
         self._silence_at = inf
@@ -133,6 +135,7 @@ class Station:
         if self._t >= self._silence_at:
             yield from self._silences()
         self.checking.idle(self)
+        self._asked = event if isinstance(event, Command) else NOBODY
         match event:
             case Heard():
                 yield from self._heard(event)
@@ -289,8 +292,7 @@ class Station:
 
     def _command(self, command: Command) -> Steps:
         check_text(command)
-        done = self._answers.again(command.key)
-        if done is not None:
+        if (done := self._answers.again(command.key)) is not None:
             return done
         if command.do == "start":
             answer = yield from start(self, command)
@@ -341,7 +343,7 @@ class Station:
         tail, entries = self._tail, list[Entry]()
         for draft in drafts:
             body: dict[str, Any] = {
-                **draft.body,
+                **self._asked.stamped(draft.body),
                 "batch": batch.id,
                 "n": batch.n + 1,
                 "after": batch.after,
@@ -367,7 +369,7 @@ class Station:
 
     def enter(self, kind: str, body: Body) -> Generator[Sequence[Entry], None, Entry]:
         """An entry that no batch has yet, or ever. Raises :class:`JournalError`."""
-        entry = seal(self.name, kind, self.at(), body, self._tail)
+        entry = seal(self.name, kind, self.at(), self._asked.stamped(body), self._tail)
         yield from self._append((entry,))
         return entry
 
