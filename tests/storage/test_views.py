@@ -16,11 +16,9 @@ from typing import Any
 
 import pytest
 
+from tests.reports.put_right import put_right
 from tests.reports.records import GOLDEN
 from tests.servers import Postgres
-from tests.station.scripted import Hand
-from tests.station.test_corrections import accepted, correct
-from tests.station.test_lots import split
 from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.verify import export, read_checks, read_export
 from weighd.reports.columns import COLUMNS, Of, table_rows
@@ -70,30 +68,6 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[dict[str,
         documents.append(export("mill", batch, mine, [one for one in made if one not in mine]))
     journal.close()
     return folder / "weighd.db", documents
-
-
-def put_right() -> dict[str, Any]:
-    """A batch of which much was put right: a lot of two, twice, a reason, names; and one not."""
-    hand = Hand()
-    first, second = split(hand)
-    third = 'L"3\\é'
-    n = accepted(hand)
-    hand.pour("935.4")
-    hand.do("accept", reason="it pours so")
-    hand.pour("937.4")
-    hand.do("accept")
-    for field, old, new in (
-        ("lot 2", second, third),
-        ("operator", "Tester", "Cleo"),
-        ("lot 1", first, second),
-        ("lot 1", second, ""),
-    ):
-        correct(hand, n, field, old, new)
-    correct(hand, accepted(hand, 2), "reason", "it pours so", "the spout drips")
-    correct(hand, 1, "operator", "Tester", "Dora")
-    document = export("test", "test-0001", [one for one in hand.journal if "batch" in one.body])
-    found: dict[str, Any] = json.loads(json.dumps(document))
-    return found
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -17,6 +17,7 @@ from weighd.domain.errors import RecordError
 from weighd.domain.metrology import Verdict
 from weighd.domain.signing import short
 from weighd.reports.sheet_process import steps_of, yield_of
+from weighd.reports.sheet_stands import Words, corrections, joined, stands, who
 from weighd.reports.sheet_words import (
     between,
     clock,
@@ -52,6 +53,7 @@ _ORDINARY = frozenset(
         *(Kind.OPENED, Kind.TARED, Kind.ACCEPTED, Kind.LOT_NAMED, Kind.WEIGHED, Kind.CLOSED),
         *(Kind.STEP_BEGUN, Kind.VALUE_ENTERED, Kind.VALUE_STRUCK, Kind.STEP_ENDED),
         *(Kind.STEP_DECIDED, Kind.STEP_NOTED, Kind.YIELD, Kind.COUNTERSIGNED),
+        Kind.CORRECTED,
     )
 )
 #: Digits of the last hash that stand on every page.
@@ -97,6 +99,7 @@ def sheet_data(document: Mapping[str, Any], checked: Checked) -> dict[str, Any]:
         "steps": steps_of(record, day),
         "yield": yield_of(record),
         "events": _events(record, day),
+        "corrections": corrections(record, _names(record), day),
         "doubts": _doubts(checked.doubts, record),
         "hash": _grouped(text(last, "hash")),
         "mark": text(last, "hash")[:_MARK],
@@ -134,11 +137,15 @@ def _trouble(error: RecordError | None) -> dict[str, str] | None:
     return {"what": error.message, "where": error.where, "code": error.code}
 
 
-def _facts(record: Record, first: Body, formula: Body) -> list[list[str]]:
-    wanted = {
+def _facts(record: Record, first: Body, formula: Body) -> list[list[Words]]:
+    opened = record.of(Kind.OPENED)[:1]
+    maker: Words = text(first, "operator")
+    if opened:
+        maker = stands(record, opened[0], "operator", text(first, "operator"))
+    wanted: dict[str, Words] = {
         "Batch": record.batch,
         "Size": kilograms(text(first, "batch_g")),
-        "Made by": text(first, "operator"),
+        "Made by": maker,
         "Opened": moment(record.opened),
         _ended_word(record): moment(record.ended),
         "Station": record.station,
@@ -215,8 +222,8 @@ def _weighings(record: Record, checked: Checked, day: str) -> list[dict[str, Any
                 if verdict in set(Verdict)
                 else "none",
                 "odd": verdict != Verdict.ON_TARGET or n in doubted,
-                "details": _details(body, day),
-                "reason": text(body, "reason"),
+                "details": _details(record, entry, day),
+                "reason": stands(record, entry, "reason", text(body, "reason")),
             }
         )
     return out
@@ -232,7 +239,8 @@ def _part(planned: Body) -> str:
     return f"part {part} of {parts}" if role == "part" else role
 
 
-def _details(body: Body, day: str) -> list[str]:
+def _details(record: Record, entry: Body, day: str) -> list[Words]:
+    body = inside(entry, "body")
     check = inside(body, "check")
     last = inside(check, "last")
     scale = f"scale {text(body, 'scale')} (interval {grams(text(body, 'interval_g'))}"
@@ -241,21 +249,27 @@ def _details(body: Body, day: str) -> list[str]:
         scale += f"; check: {text(check, 'standing')}"
         scale += f", last {at}, {text(last, 'outcome')}" if at else ""
     return [
-        _lots(body),
+        _lots(record, entry),
         scale + ")",
         text(body, "method"),
         clock(text(body, "accepted"), day),
-        _by(body) or "operator not named",
+        who(record, entry) or "operator not named",
     ]
 
 
-def _lots(body: Body) -> str:
+def _lots(record: Record, entry: Body) -> Words:
     """The lot it was taken from, or each with its share where one ran out."""
-    shares = [f"{text(one, 'lot')} {grams(text(one, 'g'))}" for one in rows(body, "lots")]
+    body = inside(entry, "body")
+    shares = rows(body, "lots")
+    parts: list[Words] = []
+    for n, one in enumerate(shares, start=1):
+        of = f"lot {n}" if len(shares) > 1 else "lot"
+        parts += [", " if parts else "lots ", stands(record, entry, of, text(one, "lot"))]
+        parts.append(f" {grams(text(one, 'g'))}")
     if shares:
-        return f"lots {', '.join(shares)}"
-    lot = text(body, "lot")
-    return f"lot {lot}" if lot else "lot not named"
+        return joined(*parts)
+    lot = stands(record, entry, "lot", text(body, "lot"))
+    return joined("lot ", lot) if lot else "lot not named"
 
 
 def _missing(record: Record) -> list[list[str]]:
@@ -286,9 +300,9 @@ def _sums(record: Record) -> list[list[str]]:
     return []
 
 
-def _events(record: Record, day: str) -> list[dict[str, str]]:
+def _events(record: Record, day: str) -> list[dict[str, Words]]:
     """Everything out of the ordinary, and every entry of a kind that is not known here."""
-    names = {count(one, "n"): text(one, "name") for one in _planned(record)}
+    names = _names(record)
     out = []
     for entry in record.entries:
         kind, body = text(entry, "kind"), inside(entry, "body")
@@ -300,17 +314,11 @@ def _events(record: Record, day: str) -> list[dict[str, str]]:
                 "at": clock(text(entry, "at"), day),
                 "what": said(kind, body),
                 "about": f"{about}. {names.get(about, '')}" if about is not None else "",
-                "reason": text(body, "reason"),
-                "by": _by(body),
+                "reason": stands(record, entry, "reason", text(body, "reason")),
+                "by": who(record, entry),
             }
         )
     return out
-
-
-def _by(body: Body) -> str:
-    """Who did it, and who let them."""
-    who, allowed = text(body, "by", "operator"), text(body, "allowed_by")
-    return f"{who}, allowed by {allowed}" if allowed else who
 
 
 def _countersigned(record: Record) -> list[str]:
@@ -330,6 +338,11 @@ def _countersigned(record: Record) -> list[str]:
             )
         out.append(told)
     return out
+
+
+def _names(record: Record) -> Mapping[int | None, str]:
+    """Names of the weighings by their numbers."""
+    return {count(one, "n"): text(one, "name") for one in _planned(record)}
 
 
 def _odd(kind: str, body: Body) -> bool:

@@ -10,6 +10,7 @@ from weighd.domain.process import step_of_content
 from weighd.domain.process_judge import in_words
 from weighd.domain.room_air import LIMITS
 from weighd.domain.yields import Told
+from weighd.reports.sheet_stands import Words, joined, stands
 from weighd.reports.sheet_words import clock, grams, signed, unsure
 from weighd.reports.told import Body, Record, count, inside, rows, text, texts
 
@@ -25,7 +26,7 @@ def steps_of(record: Record, day: str) -> list[Told_]:
     for entry in record.entries:
         kind, body = text(entry, "kind"), inside(entry, "body")
         if kind == Kind.STEP_BEGUN:
-            out.append(_begun(body, planned, day))
+            out.append(_begun(record, entry, planned, day))
         elif not out:
             continue
         elif kind == Kind.VALUE_ENTERED:
@@ -33,18 +34,19 @@ def steps_of(record: Record, day: str) -> list[Told_]:
             told = text(body, "temperature") + (f" (held {held} s)" if held else "")
             out[-1]["values"].append(f"{told} at {clock(text(body, 'taken'), day)}")
         elif kind == Kind.VALUE_STRUCK:
-            _struck(out[-1], body)
+            _struck(record, out[-1], entry)
         elif kind == Kind.STEP_ENDED:
-            _ended(out[-1], body, planned, day)
+            _ended(record, out[-1], entry, planned, day)
         elif kind == Kind.STEP_DECIDED:
             told = "let pass" if text(body, "decision") == "accept" else "done again"
-            out[-1]["notes"].append(_signed(f"{told}: {text(body, 'reason')}", body))
+            out[-1]["notes"].append(_signed(record, entry, "reason", f"{told}: "))
         elif kind == Kind.STEP_NOTED:
-            out[-1]["notes"].append(_signed(text(body, "note"), body))
+            out[-1]["notes"].append(_signed(record, entry, "note"))
     return out
 
 
-def _begun(body: Body, planned: list[Body], day: str) -> Told_:
+def _begun(record: Record, entry: Body, planned: list[Body], day: str) -> Told_:
+    body = inside(entry, "body")
     n = count(body, "step") or 0
     step = planned[n - 1] if 0 < n <= len(planned) else {}
     confirmed = texts(body, "confirmed")
@@ -57,7 +59,7 @@ def _begun(body: Body, planned: list[Body], day: str) -> Told_:
         "values": [],
         "outcome": "not ended",
         "held": True,
-        "by": text(body, "by"),
+        "by": stands(record, entry, "operator", text(body, "by")),
         "notes": [
             *([f"cautions confirmed: {', '.join(confirmed)}"] if confirmed else []),
             *_dry_ice(inside(body, "dry_ice")),
@@ -81,14 +83,16 @@ def _dry_ice(told: Body) -> list[str]:
     return ["; ".join(out)]
 
 
-def _struck(run: Told_, body: Body) -> None:
+def _struck(record: Record, run: Told_, entry: Body) -> None:
+    body = inside(entry, "body")
     n = count(body, "value") or 0
     if 0 < n <= len(run["values"]):
         run["values"][n - 1] += " (struck out)"
-    run["notes"].append(_signed(f"temperature {n} struck out: {text(body, 'reason')}", body))
+    run["notes"].append(_signed(record, entry, "reason", f"temperature {n} struck out: "))
 
 
-def _ended(run: Told_, body: Body, planned: list[Body], day: str) -> None:
+def _ended(record: Record, run: Told_, entry: Body, planned: list[Body], day: str) -> None:
+    body = inside(entry, "body")
     run["ended"] = clock(text(body, "ended"), day)
     run["held"] = text(body, "outcome") != "done"
     run["outcome"] = "held" if run["held"] else "done"
@@ -97,12 +101,16 @@ def _ended(run: Told_, body: Body, planned: list[Body], day: str) -> None:
         told = in_words(step_of_content(planned[n - 1]), judged)
     except (KeyError, IndexError, TypeError, ValueError):
         told = ", ".join(texts(judged, "faults"))
-    run["notes"] += [one for one in (told, text(body, "reason")) if one]
+    reason = stands(record, entry, "reason", text(body, "reason"))
+    run["notes"] += [one for one in (told, reason) if one]
 
 
-def _signed(told: str, body: Body) -> str:
-    by = text(body, "by")
-    return f"{told} ({by})" if by else told
+def _signed(record: Record, entry: Body, field: str, ahead: str = "") -> Words:
+    """What somebody wrote in a field of an entry, as it stands, and who it was."""
+    body = inside(entry, "body")
+    told = joined(ahead, stands(record, entry, field, text(body, field)))
+    by = stands(record, entry, "operator", text(body, "by"))
+    return joined(told, " (", by, ")") if by else told
 
 
 def yield_of(record: Record) -> Told_ | None:
@@ -116,16 +124,19 @@ def yield_of(record: Record) -> Told_ | None:
         n = count(body, "draw") or 0
         told = _draw(body)
         if told or "corrects" not in body:
-            standing[n] = {"n": str(n), "told": told or "nothing", **_whose(body)}
+            standing[n] = {"n": str(n), "told": told or "nothing", **_whose(record, entry)}
         else:
             standing.pop(n, None)
     last = inside(inside(entries[-1], "body"), "found")
     return {"draws": list(standing.values()), "sums": _sums(inside(last, "batch"), last)}
 
 
-def _whose(body: Body) -> Told_:
-    corrected = f"put right: {text(body, 'reason')}" if "corrects" in body else ""
-    return {"by": text(body, "by"), "note": corrected}
+def _whose(record: Record, entry: Body) -> Told_:
+    body = inside(entry, "body")
+    said: Words = ""
+    if "corrects" in body:
+        said = joined("put right: ", stands(record, entry, "reason", text(body, "reason")))
+    return {"by": stands(record, entry, "operator", text(body, "by")), "note": said}
 
 
 _PARTS = {"weight": "weight", "volume": "volume", "pieces": "pieces", "left": "left over"}
