@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from weighd.domain.days import days_between, days_in, plus_days, read_day
 from weighd.domain.errors import OperatorError
+from weighd.domain.lot_fold import take
+from weighd.domain.lot_json import lot_as_json, lot_of
 from weighd.domain.lot_record import (
     ADJUSTED,
     BLOCKED,
@@ -18,11 +20,8 @@ from weighd.domain.lot_record import (
     RECEIVED,
     RELEASED,
     USED_UP,
-    lot_as_json,
     lot_body,
-    lot_of,
     receive_body,
-    take,
 )
 from weighd.domain.lot_splits import as_fields, shares
 from weighd.domain.lots import Fit, LotBook

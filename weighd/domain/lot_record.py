@@ -5,6 +5,12 @@
 ``lot blocked``    it is not to be used, with a reason; ``lot released`` lifts that, with a reason
 ``lot adjusted``   a count (``count_g``) or waste (``waste_g``), with a reason
 ``lot used up``    nothing is left of it; what the books still had is written off (``left_g``)
+``lot shared``     an entry of these that another station made and this one was told of
+``lot overdrawn``  stations together drew more of it than there was (both: ``lot_shared``)
+
+What is done to a lot that another station received says which it is there (``of``), since its code
+here may be another. Stock that was reckoned with what other stations drew says how much that was
+(``elsewhere_g``).
 
 A receipt or an adjustment is put right by a new entry of the same kind, which names the old one by
 its hash (``corrects``) and says why. The body that a command makes is made again to verify it.
@@ -14,7 +20,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import asdict, fields, replace
 from decimal import Decimal
 from typing import Any
 
@@ -22,22 +27,23 @@ from weighd.domain import mass
 from weighd.domain.days import read_day
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import LARGEST_G, read_amount
-from weighd.domain.kinds import Kind
-from weighd.domain.lot_uses import moved_in, uses_in
+from weighd.domain.lot_json import TEXTS, drawn_as_json, goods_as_json
 from weighd.domain.lots import NOTHING, Goods, Lot, LotBook
 from weighd.domain.record import Entry
 
 RECEIVED, OPENED = "lot received", "lot opened"
 BLOCKED, RELEASED = "lot blocked", "lot released"
 ADJUSTED, USED_UP = "lot adjusted", "lot used up"
-KINDS = (RECEIVED, OPENED, BLOCKED, RELEASED, ADJUSTED, USED_UP)
+SHARED, OVERDRAWN = "lot shared", "lot overdrawn"
+#: What is done to a lot somewhere, and every other station is told of.
+TOLD = (RECEIVED, OPENED, BLOCKED, RELEASED, ADJUSTED, USED_UP)
+KINDS = (*TOLD, SHARED, OVERDRAWN)
 
 #: A code of our own: it goes into addresses and onto labels.
 _CODE = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9])?")
 _INGREDIENT = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _GTIN = re.compile(r"[0-9]{14}")
 _LONGEST = {"note": 300}
-_TEXTS = tuple(one.name for one in fields(Goods) if one.name != "quantity_g")
 _COLDEST, _HOTTEST = Decimal(-100), Decimal(150)
 
 
@@ -57,12 +63,15 @@ def receive_body(
     *,
     corrects: str = "",
     reason: str = "",
+    sharing: bool = False,
 ) -> dict[str, Any]:
     """The body of ``lot received``.
 
     ``given``     fields of :class:`Goods` as texts (``quantity_g`` may have a unit), and ``lot``,
                   our code; one is made where it is empty.
     ``corrects``  the code of the lot whose receipt this one stands in the place of.
+    ``sharing``   other stations are told of it: a code that is made names this one, and what was
+                  drawn from it before (``drawn_before``) counts, as it does with them.
     Raises :class:`OperatorError`: ``bad-lot`` naming the field, ``lot-exists``, ``unknown-lot``,
     ``needs-reason``.
     """
@@ -70,25 +79,42 @@ def receive_body(
     old = _known(book, corrects) if corrects else None
     if old is not None:
         _needs(reason, "the receipt is put right")
+        if old.station:
+            raise _not_now(old, f"was received at {old.station}: put its receipt right there")
         code = old.code
     else:
-        code = str(given.get("lot", "") or "").strip() or goods.made_in or _next_code(book)
+        code = (
+            str(given.get("lot", "") or "").strip()
+            or goods.made_in
+            or _next_code(book, station if sharing else "")
+        )
         _check_code(book, station, code, goods)
     body: dict[str, Any] = {"lot": code, "by": _who(by), **goods_as_json(goods)}
     if old is not None:
         body |= {"corrects": old.hash, "reason": reason}
+    elif sharing and code in book.strangers:
+        body["drawn_before"] = drawn_as_json(book.strangers[code])
     return body
 
 
 def lot_body(
-    book: LotBook, do: str, code: str, given: Mapping[str, Any], by: str, reason: str
+    book: LotBook,
+    do: str,
+    code: str,
+    given: Mapping[str, Any],
+    by: str,
+    reason: str,
+    *,
+    own: str = "",
 ) -> dict[str, Any]:
-    """The body of any other entry of a lot; ``do`` is its kind.
+    """The body of any other entry of a lot; ``do`` is its kind, ``own`` the name of this station.
 
     Raises :class:`OperatorError`: ``unknown-lot``, ``needs-reason``, ``bad-lot``, ``not-now``.
     """
     lot = _known(book, code)
     body: dict[str, Any] = {"lot": lot.code, "by": _who(by)}
+    if lot.station:
+        body["of"] = {"station": lot.station, "lot": lot.there}
     if do == OPENED:
         if lot.opened:
             raise _not_now(lot, f"was opened on {lot.opened[:10]} already")
@@ -104,13 +130,15 @@ def lot_body(
         if not lot.blocked:
             raise _not_now(lot, "is not blocked")
         body["reason"] = reason
+        if own and any(station not in (own, "") for _, station, _ in lot.blocks):
+            body["lifts"] = sorted(one for one, _, _ in lot.blocks)
     elif do == ADJUSTED:
         _needs(reason, "stock is put right")
-        body |= {**_adjustment(lot, given), "reason": reason}
+        body |= {**_adjustment(lot, given), **_elsewhere(lot), "reason": reason}
     elif do == USED_UP:
         if lot.used_up:
             raise _not_now(lot, "was said to be used up already")
-        body["left_g"] = mass.text(lot.left_g)
+        body |= {"left_g": mass.text(lot.left_g), **_elsewhere(lot)}
     else:
         raise OperatorError("unknown-command", f'"{do}" is not something done to a lot.')
     return body
@@ -131,140 +159,12 @@ def _adjustment(lot: Lot, given: Mapping[str, Any]) -> dict[str, str]:
     return {**told, "corrects": old} if old else told
 
 
+def _elsewhere(lot: Lot) -> dict[str, str]:
+    return {"elsewhere_g": mass.text(lot.elsewhere_g)} if lot.elsewhere_g else {}
+
+
 def _moved(lot: Lot, old: str) -> Decimal:
     return next((change for one, change, _ in lot.adjusted if one == old), NOTHING)
-
-
-# --- taking them ---------------------------------------------------------------------------------
-
-
-def take(book: LotBook, entry: Entry) -> list[Lot]:
-    """Let the book have one more entry; the lots that it changed. Nothing for what is not of lots.
-
-    Raises ``KeyError``, ``TypeError`` or ``ValueError`` for nonsense.
-    """
-    body = entry.body
-    drawn = [book.draw(one.lot, one.g, one.u_g) for one in uses_in(entry)]
-    if drawn or entry.kind == Kind.ACCEPTED:
-        return [one for one in drawn if one is not None]
-    if moved := moved_in(entry):
-        use = moved.was
-        both = (book.give_back(use.lot, use.g, use.u_g), book.draw(moved.lot, use.g, use.u_g))
-        return [one for one in both if one is not None]
-    if not is_lot_entry(entry):
-        return []
-    if entry.kind == RECEIVED and "corrects" not in body:
-        if book.get(body["lot"]) is not None:
-            raise ValueError(f"lot {body['lot']} was received before")
-        lot = Lot(body["lot"], goods_of(body), entry.at, body["by"], entry.seq, entry.hash)
-    else:
-        was = book.get(body["lot"])
-        if was is None:
-            raise ValueError(f"lot {body['lot']} was never received")
-        lot = _changed(was, entry)
-    book.put(lot)
-    return [lot]
-
-
-def _changed(lot: Lot, entry: Entry) -> Lot:
-    body = entry.body
-    match entry.kind:
-        case "lot received":
-            if body["corrects"] != lot.hash:
-                raise ValueError("it puts right what is not the newest receipt")
-            return replace(lot, goods=goods_of(body), hash=entry.hash)
-        case "lot opened":
-            days = body.get("keeps_days")
-            return replace(lot, opened=entry.at, keeps_days=None if days is None else int(days))
-        case "lot blocked":
-            return replace(lot, blocked=str(body["reason"]))
-        case "lot released":
-            return replace(lot, blocked="")
-        case "lot used up":
-            # What the books still had is a count of nothing.
-            left = mass.parse(body["left_g"])
-            made = (*lot.adjusted, (entry.hash, -left, True))
-            return _summed(replace(lot, used_up=entry.at, adjusted=made, count_g=NOTHING))
-        case _:
-            kept = [one for one in lot.adjusted if one[0] != body.get("corrects")]
-            counted = "count_g" in body
-            made = (*kept, (entry.hash, mass.parse(body["change_g"]), counted))
-            count = mass.parse(body["count_g"]) if counted else lot.count_g
-            used_up = "" if counted and count else lot.used_up
-            return _summed(replace(lot, adjusted=made, count_g=count, used_up=used_up))
-
-
-def _summed(lot: Lot) -> Lot:
-    counts = sum((change for _, change, counted in lot.adjusted if counted), NOTHING)
-    waste = -sum((change for _, change, counted in lot.adjusted if not counted), NOTHING)
-    return replace(lot, counted_g=counts, wasted_g=waste)
-
-
-# --- as JSON -------------------------------------------------------------------------------------
-
-
-def goods_as_json(goods: Goods) -> dict[str, str]:
-    """Goods as an entry has them; what is not known is left out."""
-    told = {key: value for key, value in asdict(goods).items() if key in _TEXTS and value}
-    return {**told, "quantity_g": mass.text(goods.quantity_g)}
-
-
-def goods_of(body: Mapping[str, Any]) -> Goods:
-    """The inverse of :func:`goods_as_json`. Raises ``KeyError`` or ``ValueError``."""
-    texts = {key: str(body[key]) for key in _TEXTS if key in body}
-    return Goods(**texts, quantity_g=mass.parse(body["quantity_g"]))
-
-
-def lot_as_json(lot: Lot) -> dict[str, Any]:
-    """A lot whole, so that :func:`lot_of` makes it again (for the header of a session)."""
-    return {
-        "lot": lot.code,
-        "goods": goods_as_json(lot.goods),
-        **{
-            key: getattr(lot, key)
-            for key in (
-                "received",
-                "by",
-                "seq",
-                "hash",
-                "opened",
-                "keeps_days",
-                "blocked",
-                "used_up",
-                "uses",
-            )
-        },
-        "used_g": mass.text(lot.used_g),
-        "used_u2": mass.text(lot.used_u2),
-        "count_g": None if lot.count_g is None else mass.text(lot.count_g),
-        "adjusted": [[one, mass.text(change), counted] for one, change, counted in lot.adjusted],
-    }
-
-
-def lot_of(row: Mapping[str, Any]) -> Lot:
-    """The inverse of :func:`lot_as_json`. Raises ``KeyError``, ``TypeError`` or ``ValueError``."""
-    return _summed(
-        Lot(
-            str(row["lot"]),
-            goods_of(row["goods"]),
-            str(row["received"]),
-            str(row["by"]),
-            int(row["seq"]),
-            str(row["hash"]),
-            str(row["opened"]),
-            None if row["keeps_days"] is None else int(row["keeps_days"]),
-            str(row["blocked"]),
-            str(row["used_up"]),
-            mass.parse(row["used_g"]),
-            mass.parse(row["used_u2"]),
-            int(row["uses"]),
-            count_g=None if row["count_g"] is None else mass.parse(row["count_g"]),
-            adjusted=tuple(
-                (str(one), mass.parse(change), bool(counted))
-                for one, change, counted in row["adjusted"]
-            ),
-        )
-    )
 
 
 # --- reading what was given ----------------------------------------------------------------------
@@ -272,7 +172,7 @@ def lot_of(row: Mapping[str, Any]) -> Lot:
 
 def read_goods(given: Mapping[str, Any]) -> Goods:
     """Goods as somebody gave them. Raises :class:`OperatorError`, ``bad-lot`` naming the field."""
-    texts = {key: str(given.get(key) or "").strip() for key in _TEXTS}
+    texts = {key: str(given.get(key) or "").strip() for key in TEXTS}
     for key, text in texts.items():
         longest = _LONGEST.get(key, 80)
         if len(text) > longest or not text.isprintable():
@@ -365,9 +265,14 @@ def _not_now(lot: Lot, why: str) -> OperatorError:
     return OperatorError("not-now", f"Lot {lot.code} {why}.", where=f"lot {lot.code}")
 
 
-def _next_code(book: LotBook) -> str:
+def _at_another(lot: Lot | None) -> str:
+    return f", at {lot.station}" if lot is not None and lot.station else ""
+
+
+def _next_code(book: LotBook, station: str) -> str:
+    start = f"{station[:30]}-R" if station else "R-"
     n = len(book) + 1
-    while book.get(code := f"R-{n:04d}") is not None:
+    while book.get(code := f"{start}{n:04d}") is not None:
         n += 1
     return code
 
@@ -378,7 +283,7 @@ def _check_code(book: LotBook, station: str, code: str, goods: Goods) -> None:
     if book.get(code) is not None:
         raise OperatorError(
             "lot-exists",
-            f"A lot {code} was received before.",
+            f"A lot {code} was received before{_at_another(book.get(code))}.",
             where="lot",
             remedy="Give it another code, or none.",
         )

@@ -3,11 +3,16 @@
 Each entry of a lot is made again from what it keeps and the book of lots before it. A lot named for
 an addition must be one that could be named on that day. A batch shown alone has neither; what it
 has, the split of an addition over lots, is checked with the addition (``rederive``).
+
+What another station recorded is held to its own hash, and to follow from what is known of its lot
+here; whether that station has that entry, only its journal shows (``others``). What others drew is
+taken as it was kept: sums hang on nothing in this journal.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -15,9 +20,11 @@ from weighd.domain.batch import Batch
 from weighd.domain.corrections import lot_put_right
 from weighd.domain.days import day_of
 from weighd.domain.errors import OperatorError
-from weighd.domain.following import differs, not_recordable
+from weighd.domain.following import differs, does_not_follow, not_recordable
 from weighd.domain.kinds import Kind
-from weighd.domain.lot_record import RECEIVED, lot_body, receive_body, take
+from weighd.domain.lot_fold import inner, take
+from weighd.domain.lot_record import OVERDRAWN, RECEIVED, SHARED, lot_body, receive_body
+from weighd.domain.lot_shared import elsewhere_of, is_overdrawn, overdrawn_body, shared_body
 from weighd.domain.lots import LotBook
 from weighd.domain.record import Entry
 from weighd.domain.whose import BINDS
@@ -29,11 +36,18 @@ class LotVerifier:
     """Takes entries of lots, and those of batches that concern lots, in the order of the journal.
 
     ``is_batch``  whether a batch of that name was opened before.
+    ``others``    the hash of an entry of another station, where its journal is there to be asked;
+                  ``None`` for one that is not in it.
     """
 
-    def __init__(self, is_batch: Callable[[str], bool]) -> None:
+    def __init__(
+        self,
+        is_batch: Callable[[str], bool],
+        others: Callable[[str, int], str | None] | None = None,
+    ) -> None:
         self._book = LotBook()
         self._is_batch = is_batch
+        self._others = others
 
     def __len__(self) -> int:
         return len(self._book)
@@ -41,9 +55,18 @@ class LotVerifier:
     def entry(self, entry: Entry) -> None:
         """An entry of a lot. Raises :class:`RecordError`; another error for nonsense."""
         body: dict[str, Any] = {key: value for key, value in entry.body.items() if key not in BINDS}
-        by, reason, lot = str(body["by"]), str(body.get("reason", "")), str(body["lot"])
+        reason, lot = str(body.get("reason", "")), str(body["lot"])
+        by = "" if entry.kind in (SHARED, OVERDRAWN) else str(body["by"])
+        was = self._book.get(lot)
+        if was is not None and entry.kind not in (RECEIVED, SHARED):
+            self._book.put(replace(was, elsewhere=elsewhere_of(body, entry.station)))
         try:
-            if entry.kind == RECEIVED:
+            if entry.kind == SHARED:
+                made = shared_body(self._book, entry.station, inner(entry))
+                self._there(entry)
+            elif entry.kind == OVERDRAWN:
+                made = self._overdrawn(entry)
+            elif entry.kind == RECEIVED:
                 made = receive_body(
                     self._book,
                     entry.station,
@@ -51,17 +74,31 @@ class LotVerifier:
                     by,
                     corrects=lot if "corrects" in body else "",
                     reason=reason,
+                    sharing="drawn_before" in body,
                 )
                 if (batch := body.get("made_in")) and not self._is_batch(batch):
                     raise _differs(entry, "made_in", batch, "no batch of that name before it")
             else:
-                made = lot_body(self._book, entry.kind, lot, body, by, reason)
+                made = lot_body(self._book, entry.kind, lot, body, by, reason, own=entry.station)
         except OperatorError as error:
             raise not_recordable(entry, error) from error
         for key in sorted({*body, *made}):
             if body.get(key) != made.get(key):
                 raise _differs(entry, key, body.get(key), made.get(key))
         take(self._book, entry)
+
+    def _overdrawn(self, entry: Entry) -> dict[str, Any]:
+        lot = self._book.get(str(entry.body["lot"]))
+        if lot is None or not is_overdrawn(lot):
+            raise does_not_follow(entry, "That lot was not overdrawn by what it keeps.")
+        return overdrawn_body(lot, entry.station, str(entry.body["known_at"]))
+
+    def _there(self, entry: Entry) -> None:
+        """Where the other station's journal is there, it must have that entry."""
+        there = inner(entry)
+        found = there.hash if self._others is None else self._others(there.station, there.seq)
+        if found is not None and found != there.hash:
+            raise _differs(entry, "entry", there.hash, f"the journal of {there.station}: {found}")
 
     def of_batch(self, batch: Batch, entry: Entry) -> None:
         """An entry of a batch, before the batch has it. Raises as :meth:`entry` does."""

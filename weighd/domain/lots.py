@@ -8,11 +8,13 @@
    by a person with a reason. Both hold through their whole day (UTC).
 4. First expired, first out: the earlier of both dates decides; then what is open, then what came
    first.
+5. A lot may have been received at another station (``lot_shared``). What other stations drew of a
+   lot comes as sums; a lot's stock is what is left of it anywhere.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
@@ -20,7 +22,7 @@ from enum import StrEnum
 from weighd.domain import mass
 from weighd.domain.days import day_of, plus_days
 from weighd.domain.errors import OperatorError
-from weighd.domain.lot_uses import squared
+from weighd.domain.lot_uses import Drawn, squared
 
 NOTHING = Decimal(0)
 _NEVER = "9999-12-31"
@@ -63,10 +65,17 @@ class Goods:
 class Lot:
     """A lot as its entries leave it; masses in grams, moments as the record has them.
 
-    ``used_g``, ``used_u2``  what additions drew, and the sum of the squares of their ``u``.
+    ``used_g``, ``used_u2``  what additions drew here, and the sum of the squares of their ``u``.
     ``wasted_g``             taken out of stock with a reason, above zero for what went;
     ``counted_g``            by how much counts moved the books, above zero for more;
     ``count_g``              what was there when it was counted last, ``None`` for never.
+    ``station``, ``there``   where it was received, and its code there; empty for here.
+    ``blocks``               those that stand: hash of the entry, station, reason.
+    ``lifted``               hashes of blocks that were released, whether or not they came before;
+                             ``replaced``, of adjustments that another stands in the place of.
+    ``stood``                moment and station of the newest count or end of it.
+    ``elsewhere``            what other stations drew, by station; ``overdrawn_g``, what was told
+                             last of how far it is overdrawn.
     """
 
     code: str
@@ -85,20 +94,47 @@ class Lot:
     wasted_g: Decimal = NOTHING
     counted_g: Decimal = NOTHING
     count_g: Decimal | None = None
-    #: Hashes of entries that another one stands in the place of.
     replaced: frozenset[str] = frozenset()
     #: Adjustments by the hash of their entry, in grams, and whether each was a count.
     adjusted: tuple[tuple[str, Decimal, bool], ...] = ()
+    station: str = ""
+    there: str = ""
+    blocks: tuple[tuple[str, str, str], ...] = ()
+    lifted: frozenset[str] = frozenset()
+    stood: tuple[str, str] = ("", "")
+    elsewhere: tuple[tuple[str, Drawn], ...] = ()
+    overdrawn_g: Decimal = NOTHING
+
+    @property
+    def had_g(self) -> Decimal:
+        """What there was of it to draw from."""
+        return self.goods.quantity_g - self.wasted_g + self.counted_g
+
+    @property
+    def elsewhere_g(self) -> Decimal:
+        """What other stations drew, as far as it is known here."""
+        return sum((one.g for _, one in self.elsewhere), NOTHING)
 
     @property
     def left_g(self) -> Decimal:
         """What is there by the books; below zero where more was weighed than was."""
-        return self.goods.quantity_g - self.used_g - self.wasted_g + self.counted_g
+        return self.had_g - self.used_g - self.elsewhere_g
 
     @property
     def u_used_g(self) -> Decimal:
         """Standard uncertainty of what was drawn, its weighings taken as independent."""
-        return mass.EXACT.sqrt(self.used_u2).quantize(Decimal("0.0001"))
+        squares = self.used_u2 + sum((one.u2 for _, one in self.elsewhere), NOTHING)
+        return mass.EXACT.sqrt(squares).quantize(Decimal("0.0001"))
+
+    @property
+    def over_g(self) -> Decimal:
+        """By how much more was drawn than there was, beyond 2 u; nothing where it was not."""
+        return max(NOTHING, -self.left_g if -self.left_g > 2 * self.u_used_g else NOTHING)
+
+    @property
+    def origin(self) -> tuple[str, str]:
+        """The station where it was received (empty: here), and its code there."""
+        return (self.station, self.there or self.code) if self.station else ("", self.code)
 
     @property
     def use_by(self) -> str:
@@ -128,11 +164,21 @@ class Lot:
 
 
 class LotBook:
-    """The lots of a station."""
+    """The lots of a station.
 
-    def __init__(self, lots: Iterable[Lot] = ()) -> None:
+    ``strangers``  what was drawn from codes that no lot has, by code: a lot of another station may
+                   be weighed from before it is known of here.
+    """
+
+    def __init__(
+        self, lots: Iterable[Lot] = (), strangers: Mapping[str, Drawn] | None = None
+    ) -> None:
         self._lots = {one.code: one for one in lots}
         self._folded = {one.casefold(): one for one in self._lots}
+        self._origins = {one.origin: one.code for one in self._lots.values()}
+        self.strangers = dict(strangers or {})
+        #: The number of the newest entry of lots that is known of each other station.
+        self.known: dict[str, int] = {}
 
     def __iter__(self) -> Iterator[Lot]:
         return iter(self._lots.values())
@@ -149,6 +195,11 @@ class LotBook:
         """Have a lot, in the place of what was known of it."""
         self._lots[lot.code] = lot
         self._folded[lot.code.casefold()] = lot.code
+        self._origins[lot.origin] = lot.code
+
+    def received_at(self, station: str, code: str) -> Lot | None:
+        """A lot by where it was received (empty: here) and its code there."""
+        return self._lots.get(self._origins.get((station, code), ""))
 
     def find(self, text: str, ingredient: str = "") -> Lot | None:
         """A lot by its code, or by its supplier's where that means one lot (of an ingredient)."""
@@ -170,6 +221,9 @@ class LotBook:
         """Take what an addition drew out of a lot; ``None`` for one that was not received."""
         lot = self.get(code) if code else None
         if lot is None:
+            if code:
+                was = self.strangers.get(code, Drawn())
+                self.strangers[code] = was.and_also(grams, u_g)
             return None
         lot = replace(
             lot, used_g=lot.used_g + grams, used_u2=lot.used_u2 + squared(u_g), uses=lot.uses + 1
@@ -181,6 +235,8 @@ class LotBook:
         """Undo :meth:`draw`: it was another lot that an addition drew on."""
         lot = self.get(code) if code else None
         if lot is None:
+            if code in self.strangers:
+                self.strangers[code] = self.strangers[code].without(grams, u_g)
             return None
         lot = replace(
             lot, used_g=lot.used_g - grams, used_u2=lot.used_u2 - squared(u_g), uses=lot.uses - 1

@@ -192,7 +192,23 @@ class Recalled:
     entries: tuple[Mapping[str, Any], ...]
 
 
-Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command | Recalled
+@dataclass(frozen=True, slots=True)
+class CameDown:
+    """What the shared store of several stations holds of the others, as it was at ``at`` (UTC).
+
+    ``entries``  what they did to lots and this station was not told of yet, as JSON values, each
+                 station's in its order.
+    ``sums``     what they drew from the lots that are known here
+                 (:class:`~weighd.domain.lot_shared.Sum`), in the place of what was told before.
+    """
+
+    t: float
+    at: str
+    entries: tuple[Mapping[str, Any], ...] = ()
+    sums: tuple[Mapping[str, Any], ...] = ()
+
+
+Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command | Recalled | CameDown
 
 
 @dataclass(frozen=True, slots=True)

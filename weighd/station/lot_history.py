@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from weighd.domain.lot_record import take
+from weighd.domain.lot_fold import inner, take
+from weighd.domain.lot_record import SHARED
+from weighd.domain.lot_shared import Sum
 from weighd.domain.lot_uses import Drawn
 from weighd.domain.lots import Lot, LotBook
 from weighd.station.ports import Journal
+from weighd.station.sharing import Shared
+
+#: Fields that are told otherwise, or are nothing to people.
+_UNTOLD = ("lot", "key", "of", "lifts")
 
 
 def lots_in(journal: Journal) -> tuple[Lot, ...]:
@@ -26,16 +32,33 @@ def lots_in(journal: Journal) -> tuple[Lot, ...]:
     )
 
 
+def shared_in(
+    journal: Journal, lots: Iterable[Lot], sums: Iterable[Sum] = (), at: str = ""
+) -> Shared:
+    """What a station that shares with others starts with: ``lots`` are :func:`lots_in`; ``sums``
+    and ``at`` what was kept beside the journal of what the others drew."""
+    marks: dict[str, int] = {}
+    for entry in journal.lot_entries():
+        if entry.kind == SHARED:
+            there = inner(entry)
+            marks[there.station] = max(marks.get(there.station, 0), there.seq)
+    known = {one.code for one in lots}
+    strangers = {code: one for code, one in journal.drawn().items() if code not in known}
+    return Shared(marks, strangers, tuple(sums), at)
+
+
 def told_of(journal: Journal, lot: str) -> list[dict[str, Any]]:
     """The entries of a lot, oldest first: what was done, by whom and when."""
     return [
         {
             "seq": one.seq,
-            "kind": one.kind,
-            "at": one.at,
-            "hash": one.hash,
-            **{key: value for key, value in one.body.items() if key not in ("lot", "key")},
+            "kind": done.kind,
+            "at": done.at,
+            "hash": done.hash,
+            **({} if done is one else {"station": done.station}),
+            **{key: value for key, value in done.body.items() if key not in _UNTOLD},
         }
         for one in journal.lot_entries()
         if one.body.get("lot") == lot
+        for done in (inner(one) if one.kind == SHARED else one,)
     ]

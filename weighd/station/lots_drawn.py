@@ -7,7 +7,7 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.days import days_between
-from weighd.domain.lot_record import goods_as_json
+from weighd.domain.lot_json import goods_as_json
 from weighd.domain.lots import Lot, LotBook
 from weighd.domain.recall import Balance, balance
 from weighd.domain.trace import Trace

@@ -2,17 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Generator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from weighd.domain.addition import Do, Order
 from weighd.domain.batch import Batch, Scale
 from weighd.domain.errors import OperatorError
+from weighd.domain.record import Entry
 from weighd.domain.recovery import Change, change_of
-from weighd.station.inputs import Command
+from weighd.domain.weighing import step
+from weighd.station.inputs import Answer, Command
 
 if TYPE_CHECKING:
     from weighd.station.station import Station
+
+
+def order(station: Station, command: Command) -> Generator[Sequence[Entry], None, Answer]:
+    """Do what is asked of the batch that is weighed. Raises as :func:`order_of` does, and what the
+    addition refuses."""
+    batch, asked = order_of(station, command)
+    move = step(batch, station.now, asked)
+    # A refusal that also holds the addition has no key: asked again, it is refused again.
+    entries = yield from station.move(move, "" if move.refused else command.key)
+    if move.refused is not None:
+        raise move.refused
+    return Answer(batch.id, entries[0].seq if entries else None)
 
 
 def order_of(station: Station, command: Command) -> tuple[Batch, Order]:

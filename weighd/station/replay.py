@@ -98,6 +98,7 @@ def replay(
         past=header.past,
         vessels=header.vessels,
         lots=header.lots,
+        shared=header.shared,
     )
     journal: list[Entry] = []
 

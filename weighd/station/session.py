@@ -9,6 +9,7 @@ The first line is a header; each other line is one input with its ``t`` in secon
     {"t": 1.5, "scale": "bench", "event": "lost", "why": "..."}
     {"t": 2.0, "command": {"do": "tare", "key": "...", "addition": 1}}
     {"t": 0, "recalled": [{"seq": 1, "kind": "batch opened", ...}, ...]}
+    {"t": 0, "down": {"at": "...", "entries": [...], "sums": [...]}}
 """
 
 from __future__ import annotations
@@ -21,10 +22,11 @@ from typing import Any
 
 from weighd.domain.check_standing import Past, past_of_json
 from weighd.domain.errors import SessionError
-from weighd.domain.lot_record import lot_as_json, lot_of
+from weighd.domain.lot_json import lot_as_json, lot_of
 from weighd.domain.lots import Lot
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import (
+    CameDown,
     ClockSet,
     Command,
     Heard,
@@ -35,6 +37,7 @@ from weighd.station.inputs import (
     Tick,
 )
 from weighd.station.known import Known, known_of
+from weighd.station.sharing import Shared, shared_of
 from weighd.station.vessel_shelf import Kept, kept_of
 
 FORMAT = 1
@@ -53,6 +56,7 @@ class Header:
     ``learned``    what was known of each scale at the start (:class:`~weighd.station.known.Known`).
     ``past``       how the checks of its scales stood at the start.
     ``vessels``    the vessels whose mass was known at the start, and ``lots``, those received.
+    ``shared``     what was known of other stations, where it shares with some.
     ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
                    replay gives the very entries that were made.
     """
@@ -69,6 +73,7 @@ class Header:
     past: Mapping[str, Past] = field(default_factory=dict)
     vessels: tuple[Kept, ...] = ()
     lots: tuple[Lot, ...] = ()
+    shared: Shared | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The header as JSON values."""
@@ -85,6 +90,7 @@ class Header:
             **({"checks": past} if past else {}),
             **({"vessels": [one.as_json() for one in self.vessels]} if self.vessels else {}),
             **({"lots": [lot_as_json(one) for one in self.lots]} if self.lots else {}),
+            **({"shared": self.shared.as_json()} if self.shared else {}),
             "note": self.note,
         }
 
@@ -113,6 +119,12 @@ def line(event: Input) -> str | None:
             out["command"] = {k: v for k, v in given.items() if k == "do" or v != _COMMAND[k]}
         case Recalled():
             out["recalled"] = list(event.entries)
+        case CameDown():
+            out["down"] = {
+                "at": event.at,
+                "entries": list(event.entries),
+                "sums": list(event.sums),
+            }
         case Tick():
             return None
     return json.dumps(out, ensure_ascii=False, separators=(", ", ": "))
@@ -157,6 +169,10 @@ def _input(row: Mapping[str, Any], header: Header) -> Input:
         return _command(t, row["command"])
     if "recalled" in row:
         return Recalled(t, tuple(dict(one) for one in row["recalled"]))
+    if "down" in row:
+        down = row["down"]
+        rows = [tuple(dict(one) for one in down.get(key, ())) for key in ("entries", "sums")]
+        return CameDown(t, str(down["at"]), rows[0], rows[1])
     scale = row["scale"]
     if scale not in header.scales:
         raise ValueError(f"no scale {scale!r} in the header")
@@ -210,6 +226,7 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             {name: past_of_json(one) for name, one in (row.get("checks") or {}).items()},
             tuple(kept_of(one) for one in row.get("vessels") or ()),
             tuple(lot_of(one) for one in row.get("lots") or ()),
+            shared_of(row["shared"]) if row.get("shared") else None,
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error

@@ -36,7 +36,7 @@ from weighd.domain.reading import Reading
 from weighd.domain.record import Body, Entry, Tail, seal
 from weighd.domain.settling import Finding
 from weighd.domain.weighing import can, step
-from weighd.station import checking, processing, stock
+from weighd.station import checking, ordering, processing, sharing, stock
 from weighd.station.after_weighing import after_weighing, takes
 from weighd.station.answers import Answers
 from weighd.station.forgetting import forget
@@ -44,6 +44,7 @@ from weighd.station.guiding import Guiding
 from weighd.station.inputs import (
     NOBODY,
     Answer,
+    CameDown,
     ClockSet,
     Command,
     Heard,
@@ -56,7 +57,6 @@ from weighd.station.inputs import (
 )
 from weighd.station.notices import Notices
 from weighd.station.off_bench import OffBench
-from weighd.station.ordering import order_of
 from weighd.station.scale import LinkState, ScaleState, Setup
 from weighd.station.starting import start
 from weighd.station.vessel_shelf import VESSEL_COMMANDS, Kept, VesselShelf
@@ -74,7 +74,8 @@ class Station:
     ``history``  the entries of the batch that is still open, oldest first.
     ``made``     how many batches the journal holds, for the next one's number.
     ``past``     the checks of its scales that the journal holds, as far as they count.
-    ``vessels``  the vessels whose mass is known; ``lots``, those that were received.
+    ``vessels``  the vessels whose mass is known; ``lots``, those that were received;
+                 ``shared``, what is known of other stations, where it shares with some.
     """
 
     def __init__(
@@ -90,6 +91,7 @@ class Station:
         past: Mapping[str, Past] | None = None,
         vessels: Iterable[Kept] = (),
         lots: Iterable[Lot] = (),
+        shared: sharing.Shared | None = None,
     ) -> None:
         self.name = name
         self.version = version
@@ -101,7 +103,7 @@ class Station:
         self.guiding = Guiding()
         self.checking = checking.Checking(past or {})
         self.shelf = VesselShelf(vessels)
-        self.stock = stock.Stock(lots)
+        self.stock = stock.Stock(lots, name, shared)
         self.notices = Notices()
         #: What is to be told once it is known what time it is: level, code and particulars.
         self.to_tell: list[tuple[str, str, str]] = []
@@ -152,6 +154,8 @@ class Station:
             case Recalled():
                 self.off_bench.recalled(event.entries)
                 self.mark("process")
+            case CameDown():
+                yield from sharing.came_down(self, event)
             case Command():
                 return (yield from self._command(event))
         return None
@@ -280,7 +284,7 @@ class Station:
         if self._t < self._retry_at:
             return False
         try:
-            yield from self._move(move)
+            yield from self.move(move)
         except JournalError:
             # Nobody asked for this entry, so nobody can be refused: it is tried again while the
             # scale still shows what called for it, and the page says that the store fails.
@@ -307,22 +311,14 @@ class Station:
         elif takes(self, command):
             answer = yield from after_weighing(self, command)
         else:
-            answer = yield from self._order(command)
+            answer = yield from ordering.order(self, command)
         self._answers.keep(command.key, answer)
         return answer
 
-    def _order(self, command: Command) -> Generator[Sequence[Entry], None, Answer]:
-        batch, order = order_of(self, command)
-        move = step(batch, self.now, order)
-        # A refusal that also holds the addition has no key: asked again, it is refused again.
-        entries = yield from self._move(move, "" if move.refused else command.key)
-        if move.refused is not None:
-            raise move.refused
-        return Answer(batch.id, entries[0].seq if entries else None)
-
     # --- entries ------------------------------------------------------------------------------
 
-    def _move(self, move: Move, key: str = "") -> Generator[Sequence[Entry], None, Sequence[Entry]]:
+    def move(self, move: Move, key: str = "") -> Generator[Sequence[Entry], None, Sequence[Entry]]:
+        """Let a move of the current addition take effect, whole or not at all."""
         entries = yield from self.write(move.drafts, key)
         self.now = move.now
         self.mark("live")

@@ -10,6 +10,7 @@ from weighd.domain.addition import Do
 from weighd.domain.batch import Batch
 from weighd.domain.days import day_of
 from weighd.domain.errors import OperatorError
+from weighd.domain.lot_fold import take
 from weighd.domain.lot_record import (
     ADJUSTED,
     BLOCKED,
@@ -19,11 +20,12 @@ from weighd.domain.lot_record import (
     USED_UP,
     lot_body,
     receive_body,
-    take,
 )
+from weighd.domain.lot_shared import spread
 from weighd.domain.lots import Lot, LotBook
 from weighd.domain.record import Entry
 from weighd.station.inputs import Answer, Command
+from weighd.station.sharing import Shared
 
 if TYPE_CHECKING:
     from weighd.station.station import Station
@@ -42,10 +44,19 @@ _NAMES_ONE = (Do.NAME_LOT, Do.NEXT_LOT)
 
 
 class Stock:
-    """The lots that were received here. They change only by entries."""
+    """The lots that were received here, or at stations it shares with. They change by entries.
 
-    def __init__(self, lots: Iterable[Lot]) -> None:
-        self.book = LotBook(lots)
+    ``shared``  what was known of the other stations; ``None`` where there is none.
+    """
+
+    def __init__(self, lots: Iterable[Lot], own: str = "", shared: Shared | None = None) -> None:
+        self.book = LotBook(lots, shared.strangers if shared else None)
+        self.sharing = shared is not None
+        #: When the shared store was heard of last, and which entries of it do not hold.
+        self.heard_at = shared.at if shared else ""
+        if shared is not None:
+            self.book.known = dict(shared.marks)
+            spread(self.book, own, shared.sums)
 
     def take(self, station: Station, entries: Iterable[Entry]) -> None:
         """Have entries that are durable; tell where more was weighed than was there."""
@@ -81,10 +92,11 @@ class Stock:
                 by,
                 corrects=corrects,
                 reason=reason,
+                sharing=self.sharing,
             )
         else:
             kind = KIND_OF[command.do]
-            body = lot_body(self.book, kind, command.lot, given, by, reason)
+            body = lot_body(self.book, kind, command.lot, given, by, reason, own=station.name)
         if command.key:
             body["key"] = command.key
         entry = yield from station.enter(kind, body)

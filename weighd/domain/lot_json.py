@@ -1,0 +1,126 @@
+"""Lots and goods as JSON values: in entries, and in the header of a session."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, fields, replace
+from typing import Any
+
+from weighd.domain import mass
+from weighd.domain.lot_uses import Drawn
+from weighd.domain.lots import NOTHING, Goods, Lot
+
+#: The fields of goods that are texts.
+TEXTS = tuple(one.name for one in fields(Goods) if one.name != "quantity_g")
+
+
+def goods_as_json(goods: Goods) -> dict[str, str]:
+    """Goods as an entry has them; what is not known is left out."""
+    told = {key: value for key, value in asdict(goods).items() if key in TEXTS and value}
+    return {**told, "quantity_g": mass.text(goods.quantity_g)}
+
+
+def goods_of(body: Mapping[str, Any]) -> Goods:
+    """The inverse of :func:`goods_as_json`. Raises ``KeyError`` or ``ValueError``."""
+    texts = {key: str(body[key]) for key in TEXTS if key in body}
+    return Goods(**texts, quantity_g=mass.parse(body["quantity_g"]))
+
+
+def lot_as_json(lot: Lot) -> dict[str, Any]:
+    """A lot whole, so that :func:`lot_of` makes it again (for the header of a session)."""
+    return {
+        "lot": lot.code,
+        "goods": goods_as_json(lot.goods),
+        **{
+            key: getattr(lot, key)
+            for key in (
+                "received",
+                "by",
+                "seq",
+                "hash",
+                "opened",
+                "keeps_days",
+                "blocked",
+                "used_up",
+                "uses",
+            )
+        },
+        "used_g": mass.text(lot.used_g),
+        "used_u2": mass.text(lot.used_u2),
+        "count_g": None if lot.count_g is None else mass.text(lot.count_g),
+        "adjusted": [[one, mass.text(change), counted] for one, change, counted in lot.adjusted],
+        **_shared(lot),
+    }
+
+
+def _shared(lot: Lot) -> dict[str, Any]:
+    """What other stations have to do with a lot; nothing where none has."""
+    told: dict[str, Any] = {"station": lot.station, "there": lot.there, "blocks": lot.blocks}
+    told |= {"lifted": sorted(lot.lifted), "replaced": sorted(lot.replaced)}
+    told |= {"stood": lot.stood if any(lot.stood) else ()}
+    told["elsewhere"] = {name: drawn_as_json(one) for name, one in lot.elsewhere}
+    told["overdrawn_g"] = mass.text(lot.overdrawn_g) if lot.overdrawn_g else ""
+    return {key: value for key, value in told.items() if value}
+
+
+def drawn_as_json(drawn: Drawn) -> dict[str, Any]:
+    """A sum of what was drawn, so that :func:`drawn_of` makes it again."""
+    return {"g": mass.text(drawn.g), "u2": mass.text(drawn.u2), "uses": drawn.uses}
+
+
+def drawn_of(row: Mapping[str, Any]) -> Drawn:
+    """The inverse of :func:`drawn_as_json`. Raises ``KeyError``, ``TypeError``, ``ValueError``."""
+    return Drawn(mass.parse(row["g"]), mass.parse(row["u2"]), int(row["uses"]))
+
+
+def lot_of(row: Mapping[str, Any]) -> Lot:
+    """The inverse of :func:`lot_as_json`. Raises ``KeyError``, ``TypeError`` or ``ValueError``."""
+    return summed(
+        Lot(
+            str(row["lot"]),
+            goods_of(row["goods"]),
+            str(row["received"]),
+            str(row["by"]),
+            int(row["seq"]),
+            str(row["hash"]),
+            str(row["opened"]),
+            None if row["keeps_days"] is None else int(row["keeps_days"]),
+            str(row["blocked"]),
+            str(row["used_up"]),
+            mass.parse(row["used_g"]),
+            mass.parse(row["used_u2"]),
+            int(row["uses"]),
+            count_g=None if row["count_g"] is None else mass.parse(row["count_g"]),
+            adjusted=tuple(
+                (str(one), mass.parse(change), bool(counted))
+                for one, change, counted in row["adjusted"]
+            ),
+            station=str(row.get("station", "")),
+            there=str(row.get("there", "")),
+            blocks=_blocks(row),
+            lifted=frozenset(row.get("lifted", ())),
+            replaced=frozenset(row.get("replaced", ())),
+            stood=_stood(row.get("stood") or ("", "")),
+            elsewhere=tuple(
+                (str(name), drawn_of(one)) for name, one in row.get("elsewhere", {}).items()
+            ),
+            overdrawn_g=mass.parse(row.get("overdrawn_g", "0")),
+        )
+    )
+
+
+def _blocks(row: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
+    given = row.get("blocks") or ([("", "", row["blocked"])] if row["blocked"] else [])
+    return tuple((str(one), str(station), str(reason)) for one, station, reason in given)
+
+
+def _stood(given: Any) -> tuple[str, str]:
+    at, station = given
+    return str(at), str(station)
+
+
+def summed(lot: Lot) -> Lot:
+    """A lot with its counts and what was thrown away summed up."""
+    counts = sum((change for _, change, counted in lot.adjusted if counted), NOTHING)
+    waste = -sum((change for _, change, counted in lot.adjusted if not counted), NOTHING)
+    return replace(lot, counted_g=counts, wasted_g=waste)
