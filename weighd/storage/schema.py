@@ -11,7 +11,12 @@
 6. Views for people who ask with SQL stand in ``views``.
 7. ``lot_use`` has what each addition drew from which lot, ``lot_sum`` how much of each lot was
    drawn by now: like ``batch`` they are drawn from the entries, in the same transaction.
-8. A new database is made from these tables; an older one is brought up to them by the
+8. ``lot_name`` says where the lot that a station knows by a code was received, and its code there;
+   drawn from the entries too. ``heard`` has what other stations drew, as JSON: no record, written
+   over.
+9. ``formula_revision`` holds the formulas that were published to all, in their order: only ever
+   added to, in the shared store.
+10. A new database is made from these tables; an older one is brought up to them by the
    migrations beside. A test holds that both give the same schema.
 """
 
@@ -32,9 +37,11 @@ from sqlalchemy import (
 
 #: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
 #: that opening a database need not load the migrations to know that there is nothing to do.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011")
 #: Older ones whose record is the same: it can be verified and exported as it stands.
-SAME_RECORD = frozenset({"0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009"})
+SAME_RECORD = frozenset(
+    {"0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010"}
+)
 
 #: Stands in the header of every SQLite file of ours ("weig" in ASCII), to tell it from others'.
 APPLICATION_ID = 0x77656967
@@ -129,8 +136,8 @@ LOT_USE = Table(
     Column("u_g", Text, nullable=False),
     Column("corrected", Integer, nullable=False, server_default="0"),
     PrimaryKeyConstraint("station", "seq", "part", name="pk_lot_use"),
-    Index("ix_lot_use_lot", "station", "lot", "seq"),
-    Index("ix_lot_use_batch", "station", "batch", "seq"),
+    Index("ix_lot_use_lot", "lot", "station", "seq"),
+    Index("ix_lot_use_batch", "batch", "station", "seq"),
 )
 
 LOT_SUM = Table(
@@ -142,6 +149,41 @@ LOT_SUM = Table(
     Column("u2", Text, nullable=False),
     Column("uses", Integer, nullable=False),
     PrimaryKeyConstraint("station", "lot", name="pk_lot_sum"),
+)
+
+LOT_NAME = Table(
+    "lot_name",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("lot", Text, nullable=False),
+    Column("origin", Text, nullable=False),
+    Column("code", Text, nullable=False),
+    PrimaryKeyConstraint("station", "lot", name="pk_lot_name"),
+    Index("ix_lot_name_code", "code", "origin"),
+)
+
+HEARD = Table(
+    "heard",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("sums", Text, nullable=False),
+    PrimaryKeyConstraint("station", name="pk_heard"),
+)
+
+FORMULA_REVISION = Table(
+    "formula_revision",
+    METADATA,
+    Column("number", BigInteger, nullable=False, autoincrement=False),
+    Column("formula", Text, nullable=False),
+    Column("revision", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("content", Text, nullable=False),
+    Column("station", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    PrimaryKeyConstraint("number", name="pk_formula_revision"),
+    Index("uq_formula_revision", "formula", "revision", unique=True),
 )
 
 #: Which revision a database is at; the name and shape are those of the migration tool.

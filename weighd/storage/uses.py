@@ -1,4 +1,5 @@
-"""What each addition drew from which lot: two tables beside the record, drawn from its entries.
+"""What each addition drew from which lot, and what lots are called: tables beside the record, drawn
+from its entries.
 
 They are written in the transaction that writes the entry, and can be thrown away and drawn again.
 """
@@ -12,11 +13,13 @@ from decimal import Decimal
 from sqlalchemy import ColumnElement, Connection, delete, insert, select, update
 
 from weighd.domain import mass
+from weighd.domain.lot_fold import inner
+from weighd.domain.lot_record import RECEIVED, SHARED
 from weighd.domain.lot_uses import Drawn, Moved, Use, moved_in, uses_in
 from weighd.domain.record import Entry
 from weighd.storage.learned import Store
 from weighd.storage.prepared import Prepared, asked, given
-from weighd.storage.schema import LOT_SUM, LOT_USE
+from weighd.storage.schema import LOT_NAME, LOT_SUM, LOT_USE
 
 #: Lots or batches that are asked for at once: SQLite takes some hundred variables at least.
 MOST_ASKED = 400
@@ -30,10 +33,20 @@ _SUM = Prepared(select(LOT_SUM.c.g, LOT_SUM.c.u2, LOT_SUM.c.uses).where(*_HERE))
 _NO_SUM = Prepared(delete(LOT_SUM).where(*_HERE))
 _NEW_SUM = Prepared(insert(LOT_SUM).values(given(LOT_SUM)))
 _OTHER_SUM = Prepared(update(LOT_SUM).where(*_HERE).values(given(LOT_SUM, "g", "u2", "uses")))
+_NAMES = (RECEIVED, SHARED)
+_NAMED = Prepared(
+    select(LOT_NAME.c.lot).where(
+        LOT_NAME.c.station == asked(LOT_NAME.c.station), LOT_NAME.c.lot == asked(LOT_NAME.c.lot)
+    )
+)
+_NAME = Prepared(insert(LOT_NAME).values(given(LOT_NAME)))
 
 
 def note_uses(connection: Connection, entry: Entry) -> None:
-    """Bring both tables up to one more entry."""
+    """Bring the tables up to one more entry."""
+    if entry.kind in _NAMES:
+        _name(connection, entry)
+        return
     if moved := moved_in(entry):
         _move(connection, entry.station, moved)
     uses = uses_in(entry)
@@ -55,6 +68,19 @@ def note_uses(connection: Connection, entry: Entry) -> None:
         )
         if one.lot:
             _sum_up(connection, entry.station, one)
+
+
+def _name(connection: Connection, entry: Entry) -> None:
+    """Note what a lot is called here from now on; nothing for what cannot be read, as with uses."""
+    try:
+        done = inner(entry) if entry.kind == SHARED else entry
+        lot, code = str(entry.body["lot"]), str(done.body["lot"])
+        first = done.kind == RECEIVED and "corrects" not in done.body
+    except (KeyError, TypeError, ValueError):
+        return
+    if not first or _NAMED(connection, station_is=entry.station, lot_is=lot).fetchone():
+        return
+    _NAME(connection, station=entry.station, lot=lot, origin=done.station, code=code)
 
 
 def _move(connection: Connection, station: str, moved: Moved) -> None:
@@ -93,8 +119,8 @@ def _sum_up(connection: Connection, station: str, use: Use, *, back: bool = Fals
 
 
 def forget_uses(connection: Connection, station: str) -> None:
-    """Empty both tables, to draw them again."""
-    for table in (LOT_USE, LOT_SUM):
+    """Empty the tables, to draw them again."""
+    for table in (LOT_USE, LOT_SUM, LOT_NAME):
         connection.execute(delete(table).where(table.c.station == station))
 
 
