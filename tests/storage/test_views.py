@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import closing
 from decimal import Decimal
 from pathlib import Path
@@ -19,7 +19,8 @@ import pytest
 from tests.reports.put_right import put_right
 from tests.reports.records import GOLDEN
 from tests.servers import Postgres
-from weighd.domain.record import Entry, Tail, seal
+from tests.storage.kitchens import resealed
+from weighd.domain.record import Tail
 from weighd.domain.verify import export, read_checks, read_export
 from weighd.reports.columns import COLUMNS, Of, table_rows
 from weighd.reports.tables import TABLES
@@ -29,23 +30,6 @@ from weighd.storage.keys import KEY_FILE, station_key
 from weighd.storage.views import views
 
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
-
-
-def resealed(entries: Sequence[Entry], tail: Tail, batch: str) -> list[Entry]:
-    """The same entries after ``tail``, those of a batch under another name."""
-    out, after, hashes = [], "0" * 64, dict[str, str]()
-    for one in entries:
-        body = {key: value for key, value in one.body.items() if key != "key"}
-        if "batch" in body:
-            body |= {"batch": batch, "after": after}
-        if one.kind == "corrected":
-            body["of"] = {**body["of"], "hash": hashes[body["of"]["hash"]]}
-        made = seal("mill", one.kind, one.at, body, tail)
-        hashes[one.hash] = made.hash
-        after = made.hash if "batch" in body else after
-        out.append(made)
-        tail = Tail(made.seq, made.hash)
-    return out
 
 
 @pytest.fixture(scope="module")

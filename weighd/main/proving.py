@@ -133,13 +133,13 @@ def _verify_database(path: Path, trusted: Sequence[str], kept: Sequence[Head]) -
     for station in stations:
         mine = [HeadCheck(one) for one in kept if one.station == station]
         with _journal(path, station) as journal:
-            report, last = _verify_journal(journal, trusted, mine)
+            report, last = verify_journal(journal, trusted, mine)
         total = total.and_also(report)
         ends.append((station, report.entries, last))
     return Verified(total, ends)
 
 
-def _verify_journal(
+def verify_journal(
     journal: SqlJournal, trusted: Sequence[str], heads: Sequence[HeadCheck]
 ) -> tuple[Report, str]:
     """One station's chain, its signatures and heads beside it; memory stays flat."""

@@ -256,6 +256,10 @@ class SqlJournal:
         """The public key that signed last, in hex."""
         return latest_key(self._store, self.station)
 
+    def ask(self, question: Callable[[Connection], T]) -> T:
+        """Ask the database itself one thing: for who knows its tables."""
+        return self._store.read(question)
+
     def close(self) -> None:
         """Let go of the database. Does nothing the second time."""
         self._store.close()

@@ -36,7 +36,10 @@ from weighd.storage.turns import take_tables
 T = TypeVar("T")
 
 #: Seconds to wait for a connection, for one statement, and for all of a transaction.
-CONNECT_S, STATEMENT_S, DEADLINE_S = 10, 30, 120
+CONNECT_S, STATEMENT_S, DEADLINE_S = 10, 30, 300
+#: Seconds after which the server gives up a transaction whose client says nothing more; a thin
+#: line may take this long for one message.
+IDLE_S = 120
 #: What is looked for to tell our tables from others' of the same name.
 OURS = {"station", "seq", "kind", "at", "batch", "key", "body", "prev", "hash"}
 
@@ -51,7 +54,7 @@ _CLIENT = {
 }
 _SESSION = f"""SELECT set_config('statement_timeout', '{STATEMENT_S}s', false),
     set_config('lock_timeout', '{STATEMENT_S}s', false),
-    set_config('idle_in_transaction_session_timeout', '{STATEMENT_S}s', false),
+    set_config('idle_in_transaction_session_timeout', '{IDLE_S}s', false),
     set_config('timezone', 'UTC', false)"""
 _UNKNOWN = "Whether this was still recorded there is seen when it answers again."
 
@@ -134,7 +137,13 @@ class PostgresStore:
         if revision == schema.REVISIONS[-1]:
             return
         if make:
-            self.write(self._make)
+            try:
+                self.write(self._make)
+            except JournalError as error:
+                if error.code != "store-refused":
+                    raise
+                code = "store-empty" if revision is None else "store-older"
+                raise fault(code, self.address.shown) from error
         elif revision is None:
             raise fault("store-empty", self.address.shown)
         elif revision not in schema.SAME_RECORD:

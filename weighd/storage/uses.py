@@ -33,7 +33,8 @@ _SUM = Prepared(select(LOT_SUM.c.g, LOT_SUM.c.u2, LOT_SUM.c.uses).where(*_HERE))
 _NO_SUM = Prepared(delete(LOT_SUM).where(*_HERE))
 _NEW_SUM = Prepared(insert(LOT_SUM).values(given(LOT_SUM)))
 _OTHER_SUM = Prepared(update(LOT_SUM).where(*_HERE).values(given(LOT_SUM, "g", "u2", "uses")))
-_NAMES = (RECEIVED, SHARED)
+#: Kinds of entries that may name a lot.
+NAMES = (RECEIVED, SHARED)
 _NAMED = Prepared(
     select(LOT_NAME.c.lot).where(
         LOT_NAME.c.station == asked(LOT_NAME.c.station), LOT_NAME.c.lot == asked(LOT_NAME.c.lot)
@@ -44,8 +45,8 @@ _NAME = Prepared(insert(LOT_NAME).values(given(LOT_NAME)))
 
 def note_uses(connection: Connection, entry: Entry) -> None:
     """Bring the tables up to one more entry."""
-    if entry.kind in _NAMES:
-        _name(connection, entry)
+    if entry.kind in NAMES:
+        note_name(connection, entry)
         return
     if moved := moved_in(entry):
         _move(connection, entry.station, moved)
@@ -70,7 +71,7 @@ def note_uses(connection: Connection, entry: Entry) -> None:
             _sum_up(connection, entry.station, one)
 
 
-def _name(connection: Connection, entry: Entry) -> None:
+def note_name(connection: Connection, entry: Entry) -> None:
     """Note what a lot is called here from now on; nothing for what cannot be read, as with uses."""
     try:
         done = inner(entry) if entry.kind == SHARED else entry
