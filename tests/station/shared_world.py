@@ -105,12 +105,12 @@ class Bench:
         goods = {"ingredient": ingredient, "quantity_g": grams}
         return self.do("receive lot", lot, goods=goods)
 
-    def draw(self, lot: str, grams: str, u_g: str = "0.1") -> None:
+    def draw(self, lot: str, grams: str, u_g: str = "0.1", batch: str = "") -> None:
         """Weigh so much of a lot into a batch, by its code or by what it is known as here."""
         found = self.station.stock.book.find(lot)
         self.uses += 1
         body = {
-            "batch": f"{self.name}-0001",
+            "batch": batch or f"{self.name}-0001",
             "addition": self.uses,
             "ingredient": "milk",
             "lot": found.code if found else lot,

@@ -33,6 +33,7 @@ from sqlalchemy import (
     String,
     Table,
     Text,
+    text,
 )
 
 #: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
@@ -151,6 +152,8 @@ LOT_SUM = Table(
     PrimaryKeyConstraint("station", "lot", name="pk_lot_sum"),
 )
 
+_RECEIVED = text("station = origin")
+
 LOT_NAME = Table(
     "lot_name",
     METADATA,
@@ -160,6 +163,8 @@ LOT_NAME = Table(
     Column("code", Text, nullable=False),
     PrimaryKeyConstraint("station", "lot", name="pk_lot_name"),
     Index("ix_lot_name_code", "code", "origin"),
+    # Where a code was received is asked for at every step of a trace across stations.
+    Index("ix_lot_name_own", "code", sqlite_where=_RECEIVED, postgresql_where=_RECEIVED),
 )
 
 HEARD = Table(

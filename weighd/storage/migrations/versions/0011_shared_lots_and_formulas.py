@@ -27,6 +27,8 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("station", "lot", name="pk_lot_name"),
     )
     op.create_index("ix_lot_name_code", "lot_name", ["code", "origin"])
+    own = sa.text("station = origin")
+    op.create_index("ix_lot_name_own", "lot_name", ["code"], sqlite_where=own, postgresql_where=own)
     op.create_table(
         "heard",
         sa.Column("station", sa.Text, nullable=False),

@@ -1,0 +1,238 @@
+"""What a shared store holds of all its stations at once: traces across them, and what comes down.
+
+1. A batch's code begins with its station, so it is the same everywhere. A lot's code is so but
+   where two stations received another lot under one code: then it is ``CODE@STATION`` here, the
+   station being where it was received (``lot_name`` says what each station means by a code).
+2. A use that names such a code, at a station that was told of neither lot, counts as a use of each:
+   a recall that finds too much is better than one that finds too little.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from sqlalchemy import ColumnElement, Connection, Numeric, cast, func, literal_column, select
+
+from weighd.domain import mass
+from weighd.domain.lot_record import TOLD
+from weighd.domain.lot_shared import Sum
+from weighd.domain.lot_uses import Drawn, Use
+from weighd.domain.lots import Lot
+from weighd.domain.record import Entry
+from weighd.storage.learned import Store
+from weighd.storage.rows import restored
+from weighd.storage.schema import ENTRY, LOT_NAME, LOT_SUM, LOT_USE
+from weighd.storage.uses import MOST_ASKED
+
+_NOTHING = Decimal(0)
+_USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
+_NAME = (LOT_NAME.c.station, LOT_NAME.c.lot, LOT_NAME.c.origin, LOT_NAME.c.code)
+#: Entries of lots that come down from one station at once.
+MOST_DOWN = 500
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    """What others did to lots and a station was not told of, and what they drew."""
+
+    entries: tuple[Entry, ...]
+    sums: tuple[Sum, ...]
+
+
+class Everywhere:
+    """All stations of a store. Calls may come from any thread; each may raise ``JournalError``."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+
+    def stations(self) -> list[str]:
+        """The stations that sent anything, by name."""
+        return self._store.read(stations)
+
+    def owners(self, code: str) -> list[str]:
+        """Where a lot with that code was received: more than one where those are other lots."""
+        return self._store.read(lambda it: _owners(it, [_bare(code)]).get(_bare(code), []))
+
+    def uses_of_lots(self, lots: Sequence[str]) -> list[Use]:
+        """What went where from these lots, at every station, in the order of each record."""
+        return self._store.read(lambda it: _uses_of_lots(it, lots))
+
+    def uses_in_batches(self, batches: Sequence[str]) -> list[Use]:
+        """What went into these batches, at every station, in the order of each record."""
+        return self._store.read(lambda it: _uses_in_batches(it, batches))
+
+    def masses_of_batches(self, batches: Sequence[str]) -> dict[str, Decimal]:
+        """Grams of all that was weighed into each of these batches."""
+        return self._store.read(lambda it: _masses(it, batches))
+
+    def news(self, own: str, marks: Mapping[str, int], lots: Iterable[Lot]) -> News:
+        """What a station has not heard yet.
+
+        ``marks``  of each other station the newest entry of a lot that came down;
+        ``lots``   the lots whose sums are wanted.
+        """
+
+        def ask(connection: Connection) -> News:
+            others = [one for one in stations(connection) if one != own]
+            entries = [
+                one for name in others for one in _told(connection, name, marks.get(name, 0))
+            ]
+            return News(tuple(entries), tuple(_sums(connection, others, own, lots)))
+
+        return self._store.read(ask)
+
+
+def stations(connection: Connection) -> list[str]:
+    """The stations that have entries, one look into the index for each."""
+    out: list[str] = []
+    while True:
+        next_one = select(func.min(ENTRY.c.station)).where(ENTRY.c.station > (out or [""])[-1])
+        found = connection.scalar(next_one)
+        if found is None:
+            return out
+        out.append(str(found))
+
+
+def _told(connection: Connection, station: str, after: int) -> list[Entry]:
+    wanted = select(ENTRY).where(
+        ENTRY.c.station == station,
+        ENTRY.c.batch.is_(None),
+        ENTRY.c.seq > after,
+        ENTRY.c.kind.in_(TOLD),
+    )
+    rows = connection.execute(wanted.order_by(ENTRY.c.seq).limit(MOST_DOWN)).mappings()
+    return [restored(row) for row in rows]
+
+
+def _sums(
+    connection: Connection, others: Sequence[str], own: str, lots: Iterable[Lot]
+) -> list[Sum]:
+    texts = set[str]()
+    for one in lots:
+        code = one.there or one.code
+        texts |= {code, f"{code}@{one.station or own}"}
+    out = []
+    for some in _some(sorted(texts)):
+        wanted = (
+            select(
+                LOT_SUM.c.station,
+                LOT_SUM.c.lot,
+                LOT_SUM.c.g,
+                LOT_SUM.c.u2,
+                LOT_SUM.c.uses,
+                LOT_NAME.c.origin,
+                LOT_NAME.c.code,
+            )
+            .select_from(LOT_SUM)
+            .outerjoin(
+                LOT_NAME,
+                (LOT_NAME.c.station == LOT_SUM.c.station) & (LOT_NAME.c.lot == LOT_SUM.c.lot),
+            )
+            .where(LOT_SUM.c.station.in_(others), LOT_SUM.c.lot.in_(some))
+        )
+        for station, lot, g, u2, uses, origin, code in connection.execute(wanted):
+            drawn = Drawn(mass.parse(g), mass.parse(u2), uses)
+            out.append(Sum(station, lot, drawn, origin or "", code or ""))
+    return sorted(out, key=lambda one: (one.station, one.lot))
+
+
+# --- traces --------------------------------------------------------------------------------------
+
+
+def _uses_of_lots(connection: Connection, lots: Sequence[str]) -> list[Use]:
+    wanted = set(lots)
+    owners = _owners(connection, sorted({_bare(one) for one in lots}))
+    texts = {_bare(one) for one in lots}
+    texts |= {f"{code}@{station}" for code, those in owners.items() for station in those}
+    found = _rows(connection, LOT_USE.c.lot, sorted(texts))
+    named = _Named(connection, owners)
+    return [
+        replace(use, lot=lot)
+        for station, use in found
+        for lot in named.all(station, use.lot)
+        if lot in wanted or _bare(lot) in wanted
+    ]
+
+
+def _uses_in_batches(connection: Connection, batches: Sequence[str]) -> list[Use]:
+    found = _rows(connection, LOT_USE.c.batch, batches)
+    codes = sorted({_bare(use.lot) for _, use in found if use.lot})
+    named = _Named(connection, _owners(connection, codes))
+    return [replace(use, lot=named.one(station, use.lot)) for station, use in found]
+
+
+class _Named:
+    """What is meant by the codes that stations use. Looked up only where two received one code."""
+
+    def __init__(self, connection: Connection, owners: Mapping[str, Sequence[str]]) -> None:
+        self._owners = owners
+        twice = sorted(code for code, those in owners.items() if len(those) > 1)
+        self._means: dict[tuple[str, str], str] = {}
+        for some in _some(twice):
+            rows = connection.execute(select(*_NAME).where(LOT_NAME.c.code.in_(some)))
+            for station, lot, origin, code in rows:
+                self._means[station, lot] = f"{code}@{origin}"
+
+    def one(self, station: str, lot: str) -> str:
+        """The code of a lot that a station uses; as it stands where nobody can tell."""
+        code, owners = _bare(lot), self._owners.get(_bare(lot), ())
+        if len(owners) < 2:
+            return code if lot in (code, *(f"{code}@{one}" for one in owners)) else lot
+        return self._means.get((station, lot), lot)
+
+    def all(self, station: str, lot: str) -> list[str]:
+        """The same; each that it may be where nobody can tell."""
+        one = self.one(station, lot)
+        owners = self._owners.get(lot, ())
+        return [f"{lot}@{it}" for it in owners] if one == lot and len(owners) > 1 else [one]
+
+
+def _owners(connection: Connection, codes: Sequence[str]) -> dict[str, list[str]]:
+    """Where the lots with these codes were received."""
+    out: dict[str, list[str]] = {}
+    for some in _some(codes):
+        wanted = select(LOT_NAME.c.code, LOT_NAME.c.station).where(
+            LOT_NAME.c.code.in_(some), literal_column("station = origin")
+        )
+        for code, station in connection.execute(wanted.order_by(LOT_NAME.c.station)):
+            out.setdefault(code, []).append(station)
+    return out
+
+
+def _rows(
+    connection: Connection, by: ColumnElement[str], wanted: Sequence[str]
+) -> list[tuple[str, Use]]:
+    out = []
+    for some in _some(wanted):
+        rows = connection.execute(
+            select(LOT_USE.c.station, LOT_USE.c.seq, LOT_USE.c.part, *_USE).where(by.in_(some))
+        )
+        for station, _, _, batch, n, lot, ingredient, g, u_g, corrected in sorted(map(tuple, rows)):
+            use = Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g), bool(corrected))
+            out.append((station, use))
+    return out
+
+
+def _masses(connection: Connection, batches: Sequence[str]) -> dict[str, Decimal]:
+    out: dict[str, Decimal] = {}
+    exact = connection.dialect.name == "postgresql"  # SQLite would sum in binary floats
+    for some in _some(batches):
+        if exact:
+            total = func.sum(cast(LOT_USE.c.g, Numeric))
+            wanted = select(LOT_USE.c.batch, total).group_by(LOT_USE.c.batch)
+        else:
+            wanted = select(LOT_USE.c.batch, LOT_USE.c.g)
+        for batch, g in connection.execute(wanted.where(LOT_USE.c.batch.in_(some))):
+            out[batch] = out.get(batch, _NOTHING) + Decimal(g)
+    return out
+
+
+def _bare(lot: str) -> str:
+    """A lot's code without where it was received."""
+    return lot.partition("@")[0] or lot
+
+
+def _some(those: Sequence[str]) -> Iterable[Sequence[str]]:
+    return (those[first : first + MOST_ASKED] for first in range(0, len(those), MOST_ASKED))
