@@ -92,7 +92,7 @@ WRONG = [
         1,
         "colour",
         "unknown-key",
-        "station, http, judging, plan, dry_ice, log, scales",
+        "station, http, judging, plan, dry_ice",
     ),
     ("[statoin]\nname = 'x'", 1, "statoin", "unknown-key", 'did you mean "station"'),
     ("http = 3", 1, "http", "bad-value", "must be a table"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import typer
@@ -40,19 +41,38 @@ def add_to(app: typer.Typer) -> None:
             None, "--database", help="The database, if not the configured one."
         ),
         out: Path | None = typer.Option(None, "--out", help="Write it to this file, as JSON."),
+        check: str = typer.Option(
+            "",
+            "--check",
+            metavar="SHORT",
+            help="Instead: whether the journal still holds a head, by its short form as it was "
+            "copied down.",
+        ),
     ) -> None:
         """Sign how far the journal goes: one line that stands for every entry so far.
 
         Print it or mail it away each day. `weighd verify DATABASE --head FILE` then shows whether
-        anything before it was changed or taken out since, whoever changed it.
+        anything before it was changed or taken out since, whoever changed it. Its short form is
+        for a book or the telephone: groups of digits, the last two of which tell a slip. `[heads]`
+        in the configuration has the station make one each day by itself.
         """
+        if check:
+            from weighd.main.proving import check_short
+
+            size = check_short(check, config, database)
+            print(f"The journal still holds it: its first {size} entries are as they were.")
+            return
+        from weighd.domain.short_head import short_head
         from weighd.main.files import write_new
         from weighd.main.proving import head_of
 
         signed = head_of(config, database)
+        digits = short_head(signed.station, signed.entries, signed.root)
         text = json.dumps(signed.as_json(), ensure_ascii=False, indent=1) + "\n"
         if out is None:
             print(text, end="")
+            print(f"Short form: {digits}", file=sys.stderr)
             return
         write_new(out, text)
         print(f"{out}: {signed.entries} entries of {signed.station}, root {signed.root}")
+        print(f"Short form: {digits}")

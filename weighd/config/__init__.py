@@ -24,6 +24,7 @@ from weighd.config import checks
 from weighd.config.sections import (
     NAME,
     DryIceSection,
+    HeadsSection,
     HttpSection,
     JudgingSection,
     LogSection,
@@ -44,6 +45,7 @@ _SECTIONS: dict[str, type[Section]] = {
     "judging": JudgingSection,
     "plan": PlanSection,
     "dry_ice": DryIceSection,
+    "heads": HeadsSection,
     "log": LogSection,
 }
 SCALES, VESSELS = "scales", "vessels"
@@ -69,6 +71,7 @@ class Config(Section):
     judging: JudgingSection = JudgingSection()
     plan: PlanSection = PlanSection()
     dry_ice: DryIceSection = DryIceSection()
+    heads: HeadsSection = HeadsSection()
     log: LogSection = LogSection()
     scales: Mapping[str, ScaleSection] = Field(default_factory=dict)
     vessels: Mapping[str, VesselSection] = Field(default_factory=dict)

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 _LONGEST_H = 366 * 24
 
 
-def _time_of_day(value: object) -> object:
+def time_of_day(value: object) -> object:
+    """A time of day in UTC, like ``03:00``. Raises ``ValueError``."""
     if not isinstance(value, str) or not re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", value, re.ASCII):
         raise ValueError('must be a time of day in UTC, like "03:00"')
     return value
@@ -64,7 +65,7 @@ class CheckSection(Section):
     every_h: Grams | None = Field(
         default=None, description="Hours that a check holds; 24 where new_day_utc is not given."
     )
-    new_day_utc: Annotated[str, BeforeValidator(_time_of_day)] | None = Field(
+    new_day_utc: Annotated[str, BeforeValidator(time_of_day)] | None = Field(
         default=None,
         description="Instead: a check holds until this time of day in UTC, like 03:00.",
     )

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, PrivateAttr, StringConstraints
 
-from weighd.config.checks import CheckSection
+from weighd.config.checks import CheckSection, time_of_day
 from weighd.config.values import Figure, Grams, Section, as_tuple
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, AccuracyClass
@@ -28,6 +28,7 @@ def _folder(value: object) -> Path:
 
 Folder = Annotated[Path, BeforeValidator(_folder)]
 Name = Annotated[str, StringConstraints(pattern=NAME, max_length=40)]
+Argument = Annotated[str, StringConstraints(min_length=1, max_length=1000)]
 Person = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
 HostName = Annotated[
     str, StringConstraints(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")
@@ -135,6 +136,23 @@ class VesselSection(Section):
     def as_vessel(self, name: str) -> Vessel:
         """The vessel of the domain."""
         return Vessel(name, self.mass_g, self.u_g, self.allow_g)
+
+
+class HeadsSection(Section):
+    folder: Folder | None = Field(
+        default=None,
+        description="Folder for the signed head of each day, on another disk at best; none is "
+        "written where it is not given.",
+    )
+    at_utc: Annotated[str, BeforeValidator(time_of_day)] = Field(
+        default="22:00", description="Time of day in UTC at which it is made."
+    )
+    pdf: bool = Field(default=True, description="Whether it is also written as a page to print.")
+    command: Annotated[tuple[Argument, ...], BeforeValidator(as_tuple)] = Field(
+        default=(),
+        description="A command of your own that gets the head as text on its input, without a "
+        "shell; {day}, {short}, {file} and {station} in its arguments are filled in.",
+    )
 
 
 class LogSection(Section):

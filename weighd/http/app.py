@@ -37,7 +37,7 @@ from weighd.http.keys import KeyBook
 from weighd.http.live import Live
 from weighd.http.metrics import Metrics
 from weighd.http.page import Page
-from weighd.http.ports import HttpSettings, Outputs, Pantry, Room, Shelf, Simulation
+from weighd.http.ports import Heads, HttpSettings, Outputs, Pantry, Room, Shelf, Simulation
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
 
@@ -60,6 +60,7 @@ def create_app(
     pantry: Pantry | None = None,
     shipped: Callable[[], Mapping[str, Ingredient]] = dict,
     solver: Solver | None = None,
+    heads: Heads | None = None,
 ) -> FastAPI:
     """The application for one station.
 
@@ -70,6 +71,7 @@ def create_app(
     ``pantry``    the kitchen's files, where they can be looked into and changed.
     ``shipped``   the compositions that ship.
     ``solver``    finds amounts for targets, and the smallest additions that put a pour right.
+    ``heads``     the heads of each day, where they are written.
     ``dist``      the built page; a page that says how to build it where there is none.
     Raises ``ValueError`` for an allowed host that is no host name.
     """
@@ -96,6 +98,7 @@ def create_app(
         pantry,
         shipped,
         solver,
+        heads,
     )
     parts = (
         routes_station,

@@ -117,6 +117,13 @@ class Outputs(Protocol):
         """The JSON Schema of such documents."""
 
 
+class Heads(Protocol):
+    """The heads that the station writes each day."""
+
+    def drawn(self) -> Mapping[str, Any]:
+        """The newest, when the next is due, and what is wrong, as JSON values."""
+
+
 @dataclass(frozen=True, slots=True)
 class HttpSettings:
     """How the station may be reached.
@@ -152,6 +159,8 @@ class Room:
     shipped: Callable[[], Mapping[str, Ingredient]] = dict
     #: What finds the smallest additions; scipy is imported with its first problem.
     solver: Solver | None = None
+    #: The heads of each day, where they are written.
+    heads: Heads | None = None
     #: A shelf is not made to be read by two threads at once.
     shelf_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
     #: One problem at a time: the others wait, and the weighing goes on.

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from anyio import to_thread
 from fastapi import APIRouter, Query
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 
 from weighd.http import shapes
 from weighd.http.errors import Problem
@@ -48,6 +48,16 @@ async def weighings(room: Here, batch: shapes.BatchId) -> Response:
         media_type="text/csv; charset=utf-8; header=present",
         headers=saved_as(f"{batch}.csv"),
     )
+
+
+@router.get("/api/head")
+async def head(room: Here) -> Response:
+    """The newest head that the station wrote by itself (``[heads]``), with its short form: what to
+    copy out today. ``configured`` is false where it writes none."""
+    if room.heads is None:
+        return JSONResponse({"configured": False})
+    told = await to_thread.run_sync(room.heads.drawn)
+    return JSONResponse({"configured": True, **told})
 
 
 @router.get(

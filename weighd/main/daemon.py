@@ -28,6 +28,7 @@ from weighd.domain.signing import short
 from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
+from weighd.main.daily_heads import daily_heads
 from weighd.main.drivers import load_driver
 from weighd.main.outputs import RecordOutputs
 from weighd.main.shipped import read_shipped_table
@@ -242,6 +243,7 @@ class Daemon:
             self._keeper,
             book,
         )
+        self.heads = daily_heads(config, self.journal, key, self.clock, self.runner.tell)
         self._plugged = plugged
         self._stop = threading.Event()
         self._threads: list[threading.Thread] = []
@@ -291,6 +293,7 @@ class Daemon:
             pantry=self.pantry,
             shipped=read_shipped_table,
             solver=Highs(),
+            heads=self.heads,
         )
         server = _Server(
             uvicorn.Config(
@@ -328,6 +331,12 @@ class Daemon:
     # --- scales -------------------------------------------------------------------------------
 
     def _read_scales(self) -> None:
+        if self.heads is not None:
+            run = threading.Thread(
+                target=self.heads.run, args=(self._stop,), name="heads", daemon=True
+            )
+            self._threads.append(run)
+            run.start()
         for one in self._plugged:
             thread = threading.Thread(
                 target=self._read, args=(one,), name=f"scale {one.setup.name}", daemon=True

@@ -10,6 +10,7 @@ from typing import Any
 
 from weighd.domain.errors import RecordError
 from weighd.domain.record import Entry
+from weighd.domain.short_head import read_short_head, short_head
 from weighd.domain.signed import SignatureVerifier
 from weighd.domain.signing import (
     Head,
@@ -109,6 +110,34 @@ def head_of(config: Path | None, database: Path | None = None) -> Head:
         if not size:
             raise RecordError("empty-record", "Nothing was recorded yet.")
         return signed_head(key, journal.station, size, root, SystemClock().utc())
+
+
+def check_short(text: str, config: Path | None, database: Path | None = None) -> int:
+    """Whether a journal still holds a head that was copied down; of how many entries it is.
+
+    Raises :class:`OperatorError` for what is no short form, and :class:`RecordError`:
+    ``cut-short``, ``rewritten``.
+    """
+    kept = read_short_head(text)
+    with _journal(database or database_of(config)) as journal:
+        size, root = root_of(journal.hashes(kept.entries))
+        station = journal.station
+    if size < kept.entries:
+        raise RecordError(
+            "cut-short",
+            f"The head is of {kept.entries} entries, and the journal of {station} has {size}: the "
+            "end is missing.",
+            where=f"entry {size + 1}",
+            remedy="If this is an older copy of the journal, that is why.",
+        )
+    if short_head(station, size, root) != kept:
+        raise RecordError(
+            "rewritten",
+            f"The first {kept.entries} entries of {station} are not those of that head: the "
+            "journal was written anew since, or the head is of another station.",
+            where=f"entries 1 to {kept.entries}",
+        )
+    return size
 
 
 def _proof(journal: SqlJournal, entry: Entry, head: Head) -> dict[str, Any]:

@@ -28,7 +28,7 @@ def main() -> int:
     )
     try:
         made = compiler.compile(
-            input=(files("weighd.reports") / TEMPLATE).read_bytes(),
+            input=(files("weighd.reports") / asked.get("template", TEMPLATE)).read_bytes(),
             format="pdf" if is_pdf else "png",
             ppi=asked["ppi"],
             sys_inputs=asked["inputs"],

@@ -55,6 +55,22 @@ def _set(
         ) from error
 
 
+def press(asked: Mapping[str, Any], what: str) -> list[bytes]:
+    """The pages of a template that holds nothing but plain text.
+
+    Raises :class:`OperatorError`, ``cannot-typeset``.
+    """
+    try:
+        return _pressed(asked)
+    except _NotSetError as error:
+        raise OperatorError(
+            "cannot-typeset",
+            f"The page cannot be set: {error}.",
+            where=what,
+            remedy="It is there as text and as JSON.",
+        ) from error
+
+
 class _NotSetError(Exception):
     """It could not be set, and why."""
 

@@ -183,6 +183,16 @@ class Runner:
         self.station.dismiss(notice)
         self._show()
 
+    def tell(self, level: str, code: str, text: str) -> None:
+        """Tell whoever looks at the page something, from whatever thread it comes."""
+
+        def told() -> None:
+            self.station.notice(level, code, text, anew=True)
+            self._show()
+
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(told)
+
     def close(self) -> None:
         """Stop the writer thread of a runner that never ran."""
         self._writer.shutdown(wait=True)

@@ -248,9 +248,9 @@ class SqlJournal:
         """What the station signed, of one batch or of all, with the entry that each ends with."""
         return signatures(self._store, self.station, batch)
 
-    def hashes(self, upto: int) -> Iterable[str]:
-        """The hashes of the first ``upto`` entries, in order."""
-        return hashes(self._store, self.station, upto)
+    def hashes(self, upto: int, *, after: int = 0) -> Iterable[str]:
+        """The hashes of the first ``upto`` entries, in order; only those beyond ``after``."""
+        return hashes(self._store, self.station, upto, after)
 
     def latest_key(self) -> str | None:
         """The public key that signed last, in hex."""

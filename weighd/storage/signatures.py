@@ -47,10 +47,9 @@ def signatures(
         after = page[-1][0]
 
 
-def hashes(store: Store, station: str, upto: int) -> Iterator[str]:
-    """The hashes of a journal's first ``upto`` entries, a page at a time."""
+def hashes(store: Store, station: str, upto: int, after: int = 0) -> Iterator[str]:
+    """The hashes of a journal's entries beyond ``after``, up to ``upto``, a page at a time."""
     wanted = select(ENTRY.c.hash).where(ENTRY.c.station == station).order_by(ENTRY.c.seq)
-    after = 0
 
     def ask(connection: Connection) -> list[str]:
         here = (ENTRY.c.seq > after, ENTRY.c.seq <= min(after + PAGE, upto))

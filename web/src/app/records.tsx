@@ -7,6 +7,7 @@ import { to } from "../core/routes.ts";
 import { trends } from "../core/trends.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
+import { HeadOfTheDay } from "./head.tsx";
 import { Trouble } from "./trouble.tsx";
 
 const AT_ONCE = 50;
@@ -31,6 +32,7 @@ export function Records() {
           {trends.open}
         </a>
       </p>
+      <HeadOfTheDay />
       {rows.length === 0 && got?.length === 0 && <p>{words.records.none}</p>}
       <ul class="record-list">
         {rows.map((it) => (

@@ -135,6 +135,8 @@ const notices: Record<string, Said> = {
   "check-due": (scale) => `The check of the scale ${scale} is overdue. It is made under Scales.`,
   "check-broken-off": (scale) => `The check of the scale ${scale} was broken off: it went away. Nothing is recorded of it.`,
   "check-left": (scale) => `The check of the scale ${scale} was left for too long and has ended. Nothing is recorded of it.`,
+  "head-failed": (why) => `The head of the day is not where it should be: ${why}`,
+  "heads-missed": (days) => `No head was made for ${days}, since the station was not running. The one that was made now stands for those days too.`,
   "key-changed": (key) => `The station's key is not the one it signed with before. From now on it signs with ${key}. If nobody meant that, put the old key back.`,
   "lot-below-nothing": (text) => `Of lot ${text.split(" ")[0]} ${text.split(" ")[1]} g more were weighed than were there. Count it, or look whether another lot was meant.`,
   restarted: "The station restarted. The batch goes on where it was.",
