@@ -37,10 +37,12 @@ def build(folder: Path) -> Path:
     return built
 
 
-def start(shim: Path, what: str, path: Path) -> subprocess.Popen[str]:
-    """This program, with the shim before the C library."""
+def start(
+    shim: Path, what: str, path: Path, *more: str, module: str = "tests.storage.disk"
+) -> subprocess.Popen[str]:
+    """This program, or another, with the shim before the C library."""
     return subprocess.Popen(
-        [sys.executable, "-m", "tests.storage.disk", what, str(path)],
+        [sys.executable, "-m", module, what, str(path), *more],
         cwd=REPOSITORY,
         env={**os.environ, "LD_PRELOAD": str(shim)},
         stdin=subprocess.PIPE,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -54,7 +55,7 @@ def back_up(config: Path | None, into: Path, *, with_key: bool, keep: int | None
         raise OperatorError("bad-number", "At least one copy is kept.", where="--keep")
     stamp = re.sub(r"[-:]|\.\d+", "", at)
     whole = into / f"{_plain(station)}-{stamp}"
-    part = whole.with_name(whole.name + ".part")
+    part = whole.with_name(whole.name + copies.PART)
     if whole.exists():
         raise JournalError("file-exists", "A copy of this second is there.", where=str(whole))
     try:
@@ -81,6 +82,8 @@ def back_up(config: Path | None, into: Path, *, with_key: bool, keep: int | None
         raise
     older = [] if keep is None else copies.copies(into, station)[:-keep]
     copies.remove(older)
+    for one in copies.left_over(into, _plain(station), now=time.time()):
+        shutil.rmtree(one, ignore_errors=True)
     return Backed(replace(made, folder=whole), report.report, len(older))
 
 

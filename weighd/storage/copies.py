@@ -14,7 +14,7 @@ import re
 import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -27,6 +27,10 @@ from weighd.storage.syncing import sync
 FORMAT = 1
 MANIFEST, RECORD, FORMULAS = "copy.json", "record", "formulas"
 DATABASE = f"{RECORD}/weighd.db"
+#: What the folder of a copy that is not complete ends with.
+PART = ".part"
+#: What is left of a copy that was cut short is taken away after so long, in seconds.
+OLD_S = 24 * 3600
 #: More than this in a manifest is no manifest.
 LARGEST_MANIFEST = 1024 * 1024
 _PLACES = re.compile(rf"(?:{RECORD}|{FORMULAS})/[^/\\\0]+|weighd\.toml")
@@ -142,10 +146,11 @@ def check(copy: Copy) -> None:
 
 
 def copies(folder: Path, station: str) -> list[Copy]:
-    """The copies of a station in a folder, oldest first; what is none is passed by."""
+    """The copies of a station in a folder, oldest first; what is none, or has no name, is not."""
     found = []
     for one in folder.iterdir():
-        if one.is_dir() and not one.is_symlink() and (one / MANIFEST).is_file():
+        named = one.is_dir() and not one.is_symlink() and one.suffix != PART
+        if named and (one / MANIFEST).is_file():
             try:
                 made = read(one)
             except JournalError:
@@ -153,6 +158,20 @@ def copies(folder: Path, station: str) -> list[Copy]:
             if made.station == station:
                 found.append(made)
     return sorted(found, key=lambda made: (made.at, made.folder.name))
+
+
+def left_over(folder: Path, stem: str, *, now: float) -> list[Path]:
+    """What copies of this name left that were cut short, a day ago or earlier; ``now`` in seconds.
+
+    A younger one may be of a copy that is being made.
+    """
+    found = []
+    for one in folder.glob(f"{stem}-*{PART}"):
+        if re.fullmatch(rf"{re.escape(stem)}-\d{{8}}T\d{{6}}Z", one.stem) and one.is_dir():
+            with suppress(OSError):
+                if one.stat().st_mtime < now - OLD_S:
+                    found.append(one)
+    return found
 
 
 def remove(older: Iterable[Copy]) -> None:
