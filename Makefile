@@ -5,12 +5,13 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo test test-vm lint lock clean
+.PHONY: help demo test test-vm faults lint lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
 	@echo "make test   install what the tests need and pass them all"
 	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
+	@echo "make faults  200 kills, every call to the disk and thousands of power cuts (some minutes)"
 	@echo "make lint   style, types and import contracts only"
 	@echo "make lock   renew the lock files"
 	@echo "make clean  remove everything that can be made again"
@@ -41,6 +42,9 @@ test: $(VENV)/test.mark lint
 
 test-vm: $(VENV)/run.mark
 	$(BIN)/python tests/vm/run.py
+
+faults: $(VENV)/test.mark
+	WEIGHD_KILLS=200 WEIGHD_EVERY=1 WEIGHD_CUTS=25 $(BIN)/python -m pytest -s tests/fault/test_killed_anywhere.py
 
 lint: $(VENV)/test.mark
 	$(BIN)/ruff check

@@ -4,12 +4,14 @@
                                        one before;
 ``lives.py any FOLDER COUNT SEED``     at any call to the disk, so many times;
 ``lives.py backup FOLDER STRIDE``      a copy being made, at every so many-th call to the disk;
-``lives.py migrate FOLDER STRIDE``     an old record being brought up to date, likewise.
+``lives.py migrate FOLDER STRIDE``     an old record being brought up to date, likewise;
+``lives.py power FOLDER EACH SEED``    the power goes, and what was not synced is lost in part.
 """
 
 from __future__ import annotations
 
 import ctypes
+import errno
 import os
 import random
 import shutil
@@ -18,15 +20,18 @@ import sqlite3
 import sys
 import traceback
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
+from tests.fault.power import Disk, Left, acts
 from tests.fault.real_kitchen import DATABASE, STATION, Kitchen, drawn_tables, finished, sound
 from tests.storage.entries import intact
+from weighd.domain.errors import JournalError
 from weighd.main.backing_up import back_up
 from weighd.main.proving import verify_file
 from weighd.storage import copies
 from weighd.storage.journal import open_journal
+from weighd.storage.keys import KEY_FILE
 from weighd.storage.sqlite import look, quietly
 
 REPOSITORY = Path(__file__).parents[2]
@@ -181,6 +186,71 @@ def migration(folder: Path, stride: int) -> None:
     print("kills", ends)
 
 
+def power(folder: Path, each: int, seed: int) -> None:
+    """The power goes at any moment of an evening; what the disk may hold then is opened again.
+
+    In the evening a life is killed, and a sync fails once, before it is over.
+    """
+    chance, place, log = random.Random(seed), folder / "evening", folder / "log"
+    place.mkdir()
+
+    def life(_: Callable[[str], None], end: str = "") -> None:
+        disk = ctypes.CDLL(None)
+        disk.disk_log(os.fsencode(log), os.fsencode(place))
+
+        def point(name: str) -> None:
+            if name == end:
+                os.kill(os.getpid(), signal.SIGKILL)
+            disk.disk_fail(errno.EIO if name == "begin step: told" and end == "" else 0)
+
+        def told(key: str, seq: int) -> None:
+            disk.disk_mark(f"{key}\t{seq}".encode())
+
+        kitchen = Kitchen(place, point, told)
+        with suppress(JournalError):
+            kitchen.evening(0)
+        disk.disk_fail(0)
+        kitchen.evening(0)
+        kitchen.real.close()
+
+    ended(lambda say: life(say, "lot named: durable, nobody told"))
+    ended(life)
+    disk, seen, opened = Disk(chance, each), set[tuple[int, bool]](), 0
+    where = folder / "left"
+    for act in (*acts(log, place), None):
+        for left in disk.end() if act is None else disk.take(*act):
+            opened += 1
+            try:
+                _stands(where, left, seen)
+            except BaseException:
+                print(left.how, file=sys.stderr)
+                raise
+    finished(place, disk.told, EVENINGS)
+    print("acts", disk.acts, "opened", opened, "told", len(disk.told))
+
+
+def _stands(where: Path, left: Left, seen: set[tuple[int, bool]]) -> None:
+    """A disk after a cut: it opens, and all that was told is there; the rest is whole."""
+    shutil.rmtree(where, ignore_errors=True)
+    where.mkdir()
+    for name, data in left.files.items():
+        (where / name).write_bytes(data)
+        (where / name).chmod(0o600)
+    journal = open_journal(where / DATABASE, STATION)
+    entries = list(journal.entries())
+    assert intact(entries)
+    keyed = {one.body["key"]: one.seq for one in entries if one.body.get("key")}
+    assert left.told.items() <= keyed.items(), f"lost: {left.told.items() - keyed.items()}"
+    stood = drawn_tables(journal)
+    journal.rebuild_batches()
+    assert drawn_tables(journal) == stood
+    journal.close()
+    signed = (where / KEY_FILE).exists()
+    if (len(entries), signed) not in seen:  # signatures and verdicts, once for each length
+        seen.add((len(entries), signed))
+        sound(where / DATABASE, left.told)
+
+
 def _rows(path: Path) -> list[tuple[object, ...]]:
     wanted = "SELECT station, seq, body, hash FROM entry ORDER BY seq"
     return quietly(path, lambda connection: list(connection.execute(wanted)))
@@ -202,5 +272,6 @@ if __name__ == "__main__":
         "any": anywhere,
         "backup": backup,
         "migrate": migration,
+        "power": power,
     }
     how[what](Path(place), *map(int, more))

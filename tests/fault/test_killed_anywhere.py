@@ -1,8 +1,8 @@
-"""SIGKILL at every named point of a batch, and at calls to the disk drawn at random.
+"""SIGKILL at every named point of a batch and at any call to the disk; the power that goes.
 
 A real journal and key in a process of its own, in virtual time (``real_kitchen``). ``make faults``
-takes 200 random kills and every call to the disk where the suite takes some: WEIGHD_KILLS,
-WEIGHD_EVERY.
+takes 200 random kills, every call to the disk and many more cuts where the suite takes some:
+WEIGHD_KILLS, WEIGHD_EVERY, WEIGHD_CUTS.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ from tests.storage.disk import build, start
 KILLS = int(os.environ.get("WEIGHD_KILLS", "25"))
 #: At every so many-th call to the disk.
 EVERY = int(os.environ.get("WEIGHD_EVERY", "9"))
+
+#: Ways in which each part of what was not synced is lost, at each sync.
+CUTS = int(os.environ.get("WEIGHD_CUTS", "1"))
 
 
 @pytest.fixture(scope="module")
@@ -55,3 +58,14 @@ def test_a_copy_that_was_cut_short_is_none(shim: Path, tmp_path: Path) -> None:
 
 def test_a_migration_that_was_cut_short_is_none(shim: Path, tmp_path: Path) -> None:
     assert lived(shim, tmp_path, "migrate", EVERY)["kills"] > 50 // EVERY
+
+
+def test_when_the_power_goes_what_was_told_is_kept_and_the_rest_is_whole(
+    shim: Path, tmp_path: Path
+) -> None:
+    """Every sync of an evening; sectors that were not synced are lost at random, the last torn."""
+    seed = random.SystemRandom().randrange(10**6)
+    print(f"seed {seed}: python -m tests.fault.lives power FOLDER {CUTS} {seed}, under the shim")
+    counted = lived(shim, tmp_path, "power", CUTS, seed)
+    assert counted["opened"] > 250
+    assert counted["told"] == 19

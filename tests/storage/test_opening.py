@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import struct
 from pathlib import Path
 
 import pytest
@@ -89,6 +90,18 @@ def test_a_record_that_was_emptied_beside_its_log_is_not_begun_anew(path: Path) 
     path.touch()
     path.with_name("weighd.db-wal").write_bytes(b"a log")
     refused(path, "store-corrupt")
+
+
+def test_a_record_whose_making_was_cut_short_is_begun_anew(path: Path) -> None:
+    """A journal of no pages before (https://sqlite.org/fileformat2.html, 3) beside half a page."""
+    head = bytes.fromhex("d9d505f920a163d7") + struct.pack(">5I", 0, 7, 0, 512, 4096)
+    path.with_name("weighd.db-journal").write_bytes(head.ljust(512, b"\0"))
+    path.write_bytes(bytes(1024) + b"half" * 512)
+    with pytest.raises(JournalError) as caught:
+        open_read_only(path, STATION)
+    assert caught.value.code == "store-not-ours"
+    open_journal(path, STATION).close()
+    assert open_read_only(path, STATION).tail().seq == 0
 
 
 def test_an_empty_file_is_begun(path: Path) -> None:

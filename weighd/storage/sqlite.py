@@ -40,6 +40,8 @@ PATIENCE_S = 2.0
 MOST_TRIES = 20
 #: A database of SQLite has one page at least (https://sqlite.org/fileformat2.html, 1.3.2).
 SMALLEST = 512
+#: What a rollback journal of SQLite begins with.
+JOURNAL = bytes.fromhex("d9d505f920a163d7")
 
 
 class SqliteStore:
@@ -229,6 +231,8 @@ def look(path: Path) -> str | None:
         return None
     if not path.is_file():
         raise fault("store-not-ours", path)
+    if _was_being_made(path):
+        return None
     size = path.stat().st_size
     if 0 < size < SMALLEST:  # SQLite would take the shortest of these for empty
         raise fault("store-not-ours", path)
@@ -312,6 +316,20 @@ def _stamp(path: Path) -> tuple[int, int, bool]:
     except OSError as error:
         raise of_system(error, path) from error
     return stat.st_mtime_ns, stat.st_size, path.with_name(path.name + "-wal").exists()
+
+
+def _was_being_made(path: Path) -> bool:
+    """Whether the power went while the file was made: SQLite will take it back to nothing.
+
+    The journal that it does this by says how many pages there were before
+    (https://sqlite.org/fileformat2.html, 3).
+    """
+    try:
+        with path.with_name(path.name + "-journal").open("rb") as stream:
+            head = stream.read(20)
+    except OSError:
+        return False
+    return head.startswith(JOURNAL) and head[16:] == bytes(4)
 
 
 def _has_log(path: Path) -> bool:
