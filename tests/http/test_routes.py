@@ -25,6 +25,7 @@ async def test_health_says_whether_the_station_can_weigh(kitchen: Kitchen) -> No
         "station": "kitchen",
         "scales": {"bench": "live"},
         "store": "ok",
+        "sharing": None,
     }
     await kitchen.lose()
     answer = await kitchen.get("/api/health")
@@ -44,7 +45,7 @@ async def test_the_state_is_the_picture_and_its_number(kitchen: Kitchen) -> None
     body = (await kitchen.get("/api/state")).json()
     assert body["seq"] == kitchen.picture.seq
     state = body["state"]
-    assert set(state) == {"station", "scales", "batch", "live", "process"}
+    assert set(state) == {"station", "scales", "batch", "live", "process", "sharing"}
     assert (state["batch"], state["live"]) == (None, None)
     assert state["station"]["boot"] == "first-boot"
     assert state["scales"]["bench"]["reading"]["grams"] == "0"

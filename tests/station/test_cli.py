@@ -28,7 +28,7 @@ COMMANDS = {
     "recover": "--bowl-holds-g", "vessels": "--weigh", "yield": "--draw", "dry-ice": "--room-m3",
     "limits": "--help", "loss": "--want-g", "size": "--round", "swap": "--text",
     "steps": "--tables", "correct": "--entry",
-    "countersign": "--upto",
+    "countersign": "--upto", "share": "--now",
 }  # fmt: skip
 
 

@@ -37,6 +37,7 @@ from weighd.cli import (
     scales,
     serve,
     settle,
+    share,
     size,
     solve,
     steps,
@@ -61,6 +62,7 @@ app = typer.Typer(
 )
 for command in (
     serve,
+    share,
     demo,
     scales,
     check,

@@ -37,4 +37,6 @@ def code_for(error: WeighdError) -> int:
     """The exit code for an error."""
     if error.code == "address-in-use":
         return ADDRESS_IN_USE
+    if error.code.startswith("shared-"):  # what was sent is not as it was sent
+        return DOES_NOT_HOLD
     return next(code for kind, code in _CODES.items() if isinstance(error, kind))

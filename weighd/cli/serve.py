@@ -20,6 +20,12 @@ def add_to(app: typer.Typer) -> None:
         record: Path | None = typer.Option(
             None, "--record", help="Record the session (bytes, commands, times) to this file."
         ),
+        store: str | None = typer.Option(
+            None,
+            "--store",
+            metavar="ADDRESS",
+            help="Send the record to this shared store: postgresql://USER@HOST:PORT/DATABASE.",
+        ),
     ) -> None:
         """Run the station: read the scales, judge additions, keep the record, show the page.
 
@@ -30,11 +36,13 @@ def add_to(app: typer.Typer) -> None:
 
         from weighd.config import load
         from weighd.main import logs
-        from weighd.main.daemon import Daemon, listen, log, plug, with_port
+        from weighd.main.daemon import Daemon, listen, log, plug
+        from weighd.main.said import with_port
+        from weighd.main.sending import with_store
         from weighd.storage.pantry import FilePantry
         from weighd.storage.shelf import FormulaShelf
 
-        settings = with_port(load(config), host, port, data)
+        settings = with_store(with_port(load(config), host, port, data), store)
         logs.set_up(settings.log.level, settings.log.format)
         sock = listen(settings.http.host, settings.http.port)
         try:

@@ -30,6 +30,7 @@ from weighd.config.sections import (
     LogSection,
     PlanSection,
     ScaleSection,
+    SharedSection,
     StationSection,
     VesselSection,
 )
@@ -46,6 +47,7 @@ _SECTIONS: dict[str, type[Section]] = {
     "plan": PlanSection,
     "dry_ice": DryIceSection,
     "heads": HeadsSection,
+    "shared": SharedSection,
     "log": LogSection,
 }
 SCALES, VESSELS = "scales", "vessels"
@@ -72,6 +74,7 @@ class Config(Section):
     plan: PlanSection = PlanSection()
     dry_ice: DryIceSection = DryIceSection()
     heads: HeadsSection = HeadsSection()
+    shared: SharedSection = SharedSection()
     log: LogSection = LogSection()
     scales: Mapping[str, ScaleSection] = Field(default_factory=dict)
     vessels: Mapping[str, VesselSection] = Field(default_factory=dict)

@@ -26,6 +26,21 @@ def _folder(value: object) -> Path:
     return Path(value).expanduser()
 
 
+def _file(value: object) -> Path:
+    if not isinstance(value, str) or not value.strip() or "\0" in value:
+        raise ValueError("must name a file, in quotes")
+    return Path(value).expanduser()
+
+
+def _shared(value: object) -> str:
+    if not isinstance(value, str):
+        raise ValueError("must be text in quotes")  # noqa: TRY004 -- pydantic gathers these
+    if value and not value.startswith(("postgresql://", "postgres://")):
+        raise ValueError("must be an address, like postgresql://bench@floor.example/weighd")
+    return value
+
+
+File = Annotated[Path, BeforeValidator(_file)]
 Folder = Annotated[Path, BeforeValidator(_folder)]
 Name = Annotated[str, StringConstraints(pattern=NAME, max_length=40)]
 Argument = Annotated[str, StringConstraints(min_length=1, max_length=1000)]
@@ -152,6 +167,17 @@ class HeadsSection(Section):
         default=(),
         description="A command of your own that gets the head as text on its input, without a "
         "shell; {day}, {short}, {file} and {station} in its arguments are filled in.",
+    )
+
+
+class SharedSection(Section):
+    store: Annotated[str, BeforeValidator(_shared)] = Field(
+        default="",
+        description="Address of the PostgreSQL database that several stations share, "
+        "postgresql://USER@HOST:PORT/DATABASE; without one nothing is sent.",
+    )
+    password_file: File | None = Field(
+        default=None, description="File whose first line is the user's password there."
     )
 
 

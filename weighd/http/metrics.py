@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 from collections import Counter
 from collections.abc import Iterator
+from datetime import datetime
 
 from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, generate_latest
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
@@ -74,6 +75,7 @@ class Metrics(Collector):
     def collect(self) -> Iterator[Metric]:
         """The metrics as they stand."""
         yield from self._of_scales()
+        yield from self._of_sharing()
         batches = CounterMetricFamily(
             "weighd_batches", "Batches by what became of them.", labels=["event"]
         )
@@ -107,6 +109,32 @@ class Metrics(Collector):
             "Clients cut because they took no frame in time.",
             value=self._live.cut,
         )
+
+    def _of_sharing(self) -> Iterator[Metric]:
+        outgoing = self._runner.picture.sharing()
+        if outgoing is None:
+            return
+        yield GaugeMetricFamily(
+            "weighd_shared_behind",
+            "Entries that the shared store does not have yet.",
+            value=outgoing.behind,
+        )
+        yield GaugeMetricFamily(
+            "weighd_shared_ok",
+            "Whether its last contact went well.",
+            value=float(not outgoing.code),
+        )
+        times = (
+            ("contact", "When it was last heard", outgoing.contact),
+            ("oldest", "When the oldest entry that it does not have was made", outgoing.since),
+        )
+        for name, about, at in times:
+            if at:
+                yield GaugeMetricFamily(
+                    f"weighd_shared_{name}_timestamp_seconds",
+                    f"{about}, seconds since 1970.",
+                    value=datetime.fromisoformat(at).timestamp(),
+                )
 
     def _of_scales(self) -> Iterator[Metric]:
         readings = CounterMetricFamily(

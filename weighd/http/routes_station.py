@@ -13,6 +13,7 @@ from weighd.domain.errors import JournalError, OperatorError
 from weighd.http import shapes
 from weighd.http.metrics import CONTENT_TYPE
 from weighd.http.ports import Here
+from weighd.station.outgoing import Going
 from weighd.station.scale import LinkState
 
 router = APIRouter()
@@ -20,17 +21,24 @@ router = APIRouter()
 
 @router.get("/api/health", tags=["station"])
 async def health(room: Here) -> dict[str, Any]:
-    """Whether the station can weigh: ``degraded`` when a scale or the store cannot be relied on."""
+    """Whether the station can weigh: ``degraded`` when a scale or the store cannot be relied on.
+
+    Also when nothing goes to the shared store until somebody does something about it; being behind
+    is no such thing.
+    """
     station = room.runner.station
     links = {name: str(scale.link) for name, scale in station.scales.items()}
     error = station.store_error
+    outgoing = room.runner.picture.sharing()
     well = error is None and all(link == LinkState.LIVE for link in links.values())
+    well = well and (outgoing is None or outgoing.state is not Going.STOPPED)
     return {
         "status": "ok" if well else "degraded",
         "version": station.version,
         "station": station.name,
         "scales": links,
         "store": "ok" if error is None else str(error),
+        "sharing": None if outgoing is None else outgoing.as_json(),
     }
 
 

@@ -31,6 +31,7 @@ from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
 from weighd.main.daily_heads import daily_heads
 from weighd.main.drivers import load_driver
 from weighd.main.outputs import RecordOutputs
+from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
 from weighd.solver.highs import Highs
 from weighd.station import check_history
@@ -228,6 +229,7 @@ class Daemon:
                     lots,
                 )
                 self.recording = SessionFile(record, header)
+            sender = open_sender(config, self.journal, self.clock)
         except BaseException:
             self.journal.close()
             raise
@@ -244,6 +246,9 @@ class Daemon:
             book,
         )
         self.heads = daily_heads(config, self.journal, key, self.clock, self.runner.tell)
+        self.sender = sender
+        if sender is not None:
+            self.picture.sharing = lambda: sender.now
         self._plugged = plugged
         self._stop = threading.Event()
         self._threads: list[threading.Thread] = []
@@ -258,6 +263,8 @@ class Daemon:
             await asyncio.wait({running, stopping, waking}, return_when=asyncio.FIRST_COMPLETED)
             if waking.done():
                 self._read_scales()
+                if self.sender is not None:
+                    self.sender.start(self.runner.later("sharing"))
                 ready()
             await asyncio.wait({running, stopping}, return_when=asyncio.FIRST_COMPLETED)
             if running.done():
@@ -372,6 +379,8 @@ class Daemon:
             self._keeper.keep(self._keeper.news(self.station), self.clock.utc())
         except WeighdError as error:
             log.warning("what was learned of the scales is not kept", why=str(error))
+        if self.sender is not None:
+            self.sender.stop()
         self.journal.close()
 
 
@@ -379,16 +388,3 @@ def page() -> Any:
     """The built page; ``None`` where this installation has none."""
     dist = files("weighd_web") / "dist"
     return dist if (dist / "index.html").is_file() else None
-
-
-def with_port(config: Config, host: str | None, port: int | None, data: Path | None) -> Config:
-    """The configuration with what the command line says instead. Raises ConfigError."""
-    http = config.http
-    if host is not None:
-        http = http.model_copy(update={"host": host})
-    if port is not None:
-        http = http.model_copy(update={"port": port})
-    station = config.station
-    if data is not None:
-        station = station.model_copy(update={"data": data.absolute()})
-    return config.model_copy(update={"http": http, "station": station})

@@ -7,6 +7,7 @@ their newest form, however many changes that were: a slow client gets the newest
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
 from decimal import Decimal
 from typing import Any
@@ -21,6 +22,7 @@ from weighd.domain.settling import Phase as Load
 from weighd.domain.taring import is_left
 from weighd.station.check_picture import draw_check
 from weighd.station.known import told
+from weighd.station.outgoing import Outgoing
 from weighd.station.outlook import outlook
 from weighd.station.planning_picture import draw_due, draw_steps
 from weighd.station.process_picture import draw_process, draw_steps_of
@@ -31,7 +33,7 @@ from weighd.station.vessel_picture import draw_room, draw_vessel
 
 #: More decimals of a gram than this come from another unit.
 CONVERTED = 6
-SECTIONS = ("station", "batch", "live", "process")
+SECTIONS = ("station", "batch", "live", "process", "sharing")
 
 
 class Picture:
@@ -45,6 +47,8 @@ class Picture:
         self._station = station
         self._boot = boot
         self._simulation = simulation
+        #: How the record goes to the shared store; nothing where there is none.
+        self.sharing: Callable[[], Outgoing | None] = lambda: None
         self.seq = 1
         self._changed = dict.fromkeys(
             (*SECTIONS, *(f"scale:{name}" for name in station.scales)), self.seq
@@ -110,6 +114,9 @@ class Picture:
                 return draw_live(station)
             case "process":
                 return draw_process(station)
+            case "sharing":
+                outgoing = self.sharing()
+                return None if outgoing is None else outgoing.as_json()
             case _:
                 scale = station.scales[name[6:]]
                 return {**draw_scale(scale), "check": draw_check(station, scale.name)}

@@ -178,6 +178,21 @@ class Runner:
             self._show()
             raise
 
+    def show(self, section: str) -> None:
+        """Show a section of the picture that another than the station changed."""
+        self.station.dirty.add(section)
+        self._show()
+
+    def later(self, section: str) -> Callable[[], None]:
+        """What has :meth:`show` done soon, called from any thread."""
+
+        def call() -> None:
+            if self._loop is not None:
+                with contextlib.suppress(RuntimeError):  # the station has ended meanwhile
+                    self._loop.call_soon_threadsafe(self.show, section)
+
+        return call
+
     async def dismiss(self, notice: str) -> None:
         """Take a notice down from every page."""
         self.station.dismiss(notice)

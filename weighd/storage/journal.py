@@ -83,12 +83,14 @@ class Store(Protocol):
 class SqlJournal:
     """The journal of one station in a :class:`Store`. Reads may come from any thread.
 
-    ``signer``  signs each batch that is over, in the transaction that ends it.
+    ``signer``    signs each batch that is over, in the transaction that ends it.
+    ``appended``  called after entries were appended, by whoever appended them.
     """
 
     def __init__(self, store: Store, station: str) -> None:
         self.station = station
         self.signer: Signer | None = None
+        self.appended: Callable[[], None] = lambda: None
         self._store = store
         self._all = select(ENTRY).where(ENTRY.c.station == station)
 
@@ -116,6 +118,7 @@ class SqlJournal:
                     sign(connection, self.signer, one)
 
         self._store.write(add)
+        self.appended()
 
     def tail(self) -> Tail:
         """Number and hash of the newest entry."""
