@@ -27,7 +27,7 @@ COMMANDS = {
     "compose": "--overrun", "ingredients": "import", "plan": "--yield-g", "solve": "--save",
     "recover": "--bowl-holds-g", "vessels": "--weigh", "yield": "--draw", "dry-ice": "--room-m3",
     "limits": "--help", "loss": "--want-g", "size": "--round", "swap": "--text",
-    "steps": "--tables", "correct": "--entry",
+    "steps": "--tables", "correct": "--entry", "paste": "--leave-out",
     "countersign": "--upto", "share": "--now",
 }  # fmt: skip
 

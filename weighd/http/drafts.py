@@ -97,6 +97,20 @@ class Compose(Asked):
     kind: Text = Field("", description="Whose limits; the draft's own kind.")
 
 
+class List(Asked):
+    """A list of ingredients as people write it."""
+
+    text: Annotated[str, StringConstraints(max_length=25_000), AfterValidator(_encodable)] = Field(
+        description='An ingredient to a line, like "820 g buttermilk".'
+    )
+    of: Key = Field("", description="The formula that it goes into; empty for a new one.")
+    said: dict[Text, Key] = Field(
+        default_factory=dict,
+        max_length=400,
+        description="Ingredients by the names of lines that somebody chose them for.",
+    )
+
+
 class LimitDraft(Asked):
     """A limit as typed."""
 

@@ -12,7 +12,7 @@ from starlette.responses import JSONResponse, Response
 from weighd.domain import mass
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import MOST_ADDITIONS, Formula
-from weighd.domain.formula_text import is_id
+from weighd.domain.formula_text import ingredients_of, is_id
 from weighd.domain.limits import EVERY, QUANTITIES
 from weighd.http import shapes
 from weighd.http.drafts import (
@@ -21,6 +21,7 @@ from weighd.http.drafts import (
     FormulaDraft,
     IfMatch,
     IfNoneMatch,
+    List,
     pantry_of,
     tag_given,
     tagged,
@@ -35,6 +36,7 @@ from weighd.station.drafting import (
     formula_document,
     limits_table,
 )
+from weighd.station.pasting import draw_pasted, pasted
 
 router = APIRouter(tags=["formulas"])
 #: Of a draft that has no name yet: it can be composed, not saved.
@@ -126,6 +128,26 @@ async def compose(room: Here, asked: Compose) -> Response:
         return JSONResponse(await to_thread.run_sync(made, limiter=room.shelf_turn))
     except Faulty as error:
         return faulty(error)
+
+
+@router.post("/api/paste")
+async def paste(room: Here, asked: List) -> Response:
+    """Take a list apart as people write it, a line for each ingredient; nothing is kept.
+
+    Each line is ``taken``, ``left out`` or ``not understood``, with the reason. Names are those of
+    the kitchen's ingredients, and of the formula's own.
+    """
+    pantry = pantry_of(room)
+
+    def read() -> dict[str, Any]:
+        known = dict(pantry.ingredients()[0])
+        if asked.of:
+            document = pantry.source(shapes.formula_id(asked.of))[0]
+            own = {"ingredients": document.get("ingredients", {})}
+            known |= ingredients_of(own, asked.of, known)
+        return draw_pasted(pasted(asked.text, known, asked.said), known)
+
+    return JSONResponse(await to_thread.run_sync(read, limiter=room.shelf_turn))
 
 
 def drafted(pantry: Pantry, draft: FormulaDraft, of: str) -> Formula:

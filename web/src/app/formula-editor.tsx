@@ -24,6 +24,7 @@ import { useAsked } from "./ask.ts";
 import { ComposedLine, ComposedPanel, useComposed } from "./composed.tsx";
 import { Field, isKept, Pick, SaveBar, sendsByKey, Twice, useKept, useLeaving, useSaving } from "./fields.tsx";
 import { SolveTool, SwapTool } from "./formula-tools.tsx";
+import { PasteTool } from "./paste-tool.tsx";
 import { batch, requests } from "./store.ts";
 
 const w = words.pantry;
@@ -203,6 +204,8 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
     });
     change({ rows });
   };
+  /** Rows of a pasted list behind those that say something. */
+  const put = (found: AdditionDraft[]) => change({ rows: [...draft.rows.filter((row) => row.ingredient || row.amount), ...found.map(rowOf)] });
   const tools = { draft: asked, of: id ?? like, before: composed.present ? composed.mix : null, names, limits, take };
   const weighing = id !== null && batch.value?.status === "open" && batch.value.formula.id === id;
   const kept = (source?.kept ?? []).filter((key) => id !== null && key !== "scenario");
@@ -271,6 +274,7 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
         <button type="button" class="plain" onClick={add}>
           {f.add}
         </button>
+        <PasteTool of={id ?? like} names={names} put={put} />
         <SolveTool {...tools} />
         <SwapTool {...tools} />
         <div class="fields">
