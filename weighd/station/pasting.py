@@ -29,10 +29,10 @@ def pasted(
     try:
         return read_pasted(text, known, said)
     except ValueError as error:
-        said = str(error)
+        reason = str(error)
         raise FormulaError(
             "bad-list",
-            f"This is too long: {said}.",
+            f"This is too long: {reason}.",
             where="text",
             remedy="Paste the ingredients of one formula.",
         ) from error
