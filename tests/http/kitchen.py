@@ -25,6 +25,7 @@ from weighd.http.ports import HttpSettings
 from weighd.main.outputs import RecordOutputs
 from weighd.main.shipped import read_shipped_table
 from weighd.solver.highs import Highs
+from weighd.station.people import People
 from weighd.station.picture import Picture
 from weighd.station.ports import Bytes, Found, Lost
 from weighd.station.runner import Runner
@@ -143,6 +144,7 @@ class Kitchen:
         patience_s: float = 10.0,
         check: Routine | None = None,
         files: Path | None = None,
+        people: People | None = None,
     ) -> None:
         self.clock = HandClock()
         self.journal = Journal("kitchen")
@@ -165,6 +167,8 @@ class Kitchen:
             outputs=RecordOutputs(),
             pantry=None if files is None else FilePantry(files),
             shipped=read_shipped_table,
+            people=people,
+            now=self.clock.now,
         )
         transport = httpx.ASGITransport(self.app, raise_app_exceptions=False)
         self.client = httpx.AsyncClient(transport=transport, base_url=f"http://{HOST}")

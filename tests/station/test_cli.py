@@ -29,6 +29,7 @@ COMMANDS = {
     "limits": "--help", "loss": "--want-g", "size": "--round", "swap": "--text",
     "steps": "--tables", "correct": "--entry", "paste": "--leave-out",
     "countersign": "--upto", "share": "--now",
+    "people": "retire",
 }  # fmt: skip
 
 

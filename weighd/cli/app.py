@@ -30,6 +30,7 @@ from weighd.cli import (
     loss,
     lots,
     paste,
+    people,
     plan,
     record,
     recover,
@@ -98,6 +99,7 @@ for command in (
     yields,
     correct,
     countersign,
+    people,
 ):
     command.add_to(app)
 

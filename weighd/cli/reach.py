@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import getpass
 import json
+import sys
 import urllib.error
 import urllib.request
 import uuid
+from collections.abc import Mapping
 from http.client import HTTPException
 from pathlib import Path
 from typing import Any
@@ -14,6 +17,13 @@ from urllib.parse import quote
 from weighd.domain.errors import OperatorError
 
 ANSWER_S = 15.0
+
+
+class _NeedsRightError(OperatorError):
+    """What was asked for needs a right; ``who_may`` have it."""
+
+    right = ""
+    who_may: tuple[str, ...] = ()
 
 
 class Reached:
@@ -35,12 +45,33 @@ class Reached:
         return self._ask(self._request(path))
 
     def post(self, *path: str, **body: Any) -> Any:
-        """A command, with a key of its own."""
+        """A command, with a key of its own. Where it needs a right, a PIN is asked for."""
+        try:
+            return self._post(path, body)
+        except _NeedsRightError as error:
+            token = self._lent(error, str(body.get("by") or ""))
+            return self._post(path, body, token)
+
+    def _post(self, path: tuple[str, ...], body: Mapping[str, Any], lent: str = "") -> Any:
         request = self._request(path)
         request.data = json.dumps(body).encode()
         request.add_header("Content-Type", "application/json")
         request.add_header("Idempotency-Key", str(uuid.uuid4()))
+        if lent:
+            request.add_header("Weighd-Lent", lent)
         return self._ask(request)
+
+    def _lent(self, error: _NeedsRightError, by: str) -> str:
+        """A token for one act, of whoever acts or else of somebody who may, by their PIN."""
+        name = next((one for one in error.who_may if one.casefold() == by.casefold()), "")
+        there = sys.stdin.isatty()
+        if not name and there:
+            name = input(f'This needs the right "{error.right}". Who allows it? ').strip()
+        if not name:
+            raise error
+        pin = getpass.getpass(f"PIN of {name}: ") if there else sys.stdin.readline().strip()
+        allowed = self._post(("allow",), {"name": name, "pin": pin, "right": error.right})
+        return str(allowed["token"])
 
     def _request(self, path: tuple[str, ...]) -> urllib.request.Request:
         where = "/".join(quote(one, safe="?=&") for one in ("api", *path))
@@ -76,9 +107,11 @@ def station_at(url: str, config: Path | None) -> Reached:
 def _refused(error: urllib.error.HTTPError) -> OperatorError:
     try:
         told = json.load(error)
-        return OperatorError(
-            told["code"], told["detail"], where=told["where"], remedy=told["remedy"]
-        )
+        kind = _NeedsRightError if told["code"] == "needs-right" else OperatorError
+        made = kind(told["code"], told["detail"], where=told["where"], remedy=told["remedy"])
+        if isinstance(made, _NeedsRightError):
+            made.right, made.who_may = str(told["right"]), tuple(map(str, told["who_may"]))
+        return made
     except (ValueError, KeyError, TypeError):
         return OperatorError(
             "no-station", f"What answers there is no station ({error.code}).", where=str(error.url)

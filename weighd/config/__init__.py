@@ -28,6 +28,7 @@ from weighd.config.sections import (
     HttpSection,
     JudgingSection,
     LogSection,
+    PeopleSection,
     PlanSection,
     ScaleSection,
     SharedSection,
@@ -48,6 +49,7 @@ _SECTIONS: dict[str, type[Section]] = {
     "dry_ice": DryIceSection,
     "heads": HeadsSection,
     "shared": SharedSection,
+    "people": PeopleSection,
     "log": LogSection,
 }
 SCALES, VESSELS = "scales", "vessels"
@@ -75,6 +77,7 @@ class Config(Section):
     dry_ice: DryIceSection = DryIceSection()
     heads: HeadsSection = HeadsSection()
     shared: SharedSection = SharedSection()
+    people: PeopleSection = PeopleSection()
     log: LogSection = LogSection()
     scales: Mapping[str, ScaleSection] = Field(default_factory=dict)
     vessels: Mapping[str, VesselSection] = Field(default_factory=dict)

@@ -77,8 +77,8 @@ class HttpSection(Section):
     )
     allow_remote: bool = Field(
         default=False,
-        description="Whether to listen beyond this computer. There is no access control yet: "
-        "whoever reaches the address can weigh, and change formulas.",
+        description="Whether to listen beyond this computer. Whoever reaches the address can look "
+        "at everything; what needs a right, only where people are listed, needs a PIN.",
     )
 
 
@@ -178,6 +178,17 @@ class SharedSection(Section):
     )
     password_file: File | None = Field(
         default=None, description="File whose first line is the user's password there."
+    )
+
+
+class PeopleSection(Section):
+    minutes: float = Field(
+        default=15.0,
+        ge=1,
+        le=1440,
+        allow_inf_nan=False,
+        description="Minutes for which somebody who signed in by PIN stays signed in on that page "
+        "without doing anything.",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -21,6 +22,7 @@ from weighd.http import (
     routes_ingredients,
     routes_lots,
     routes_outputs,
+    routes_people,
     routes_recovery,
     routes_simulation,
     routes_solve,
@@ -31,6 +33,7 @@ from weighd.http import (
     routes_yield,
 )
 from weighd.http.access import Access
+from weighd.http.caller import Desk
 from weighd.http.errors import answer_errors
 from weighd.http.gate import Gate
 from weighd.http.keys import KeyBook
@@ -38,6 +41,8 @@ from weighd.http.live import Live
 from weighd.http.metrics import Metrics
 from weighd.http.page import Page
 from weighd.http.ports import Heads, HttpSettings, Outputs, Pantry, Room, Shelf, Simulation
+from weighd.http.signed_in import SignedIn
+from weighd.station.people import People
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
 
@@ -61,6 +66,8 @@ def create_app(
     shipped: Callable[[], Mapping[str, Ingredient]] = dict,
     solver: Solver | None = None,
     heads: Heads | None = None,
+    people: People | None = None,
+    now: Callable[[], float] = time.monotonic,
 ) -> FastAPI:
     """The application for one station.
 
@@ -72,6 +79,8 @@ def create_app(
     ``shipped``   the compositions that ship.
     ``solver``    finds amounts for targets, and the smallest additions that put a pour right.
     ``heads``     the heads of each day, where they are written.
+    ``people``    who works here, with PINs; without, everybody may do everything.
+    ``now``       a clock in seconds, by which somebody stays signed in.
     ``dist``      the built page; a page that says how to build it where there is none.
     Raises ``ValueError`` for an allowed host that is no host name.
     """
@@ -99,6 +108,9 @@ def create_app(
         shipped,
         solver,
         heads,
+        desk=None
+        if people is None
+        else Desk(people, SignedIn(now, settings.stay_s), f"weighd-{runner.station.name}"),
     )
     parts = (
         routes_station,
@@ -116,6 +128,7 @@ def create_app(
         routes_lots,
         routes_yield,
         routes_outputs,
+        routes_people,
         routes_simulation,
     )
     for part in parts:

@@ -7,13 +7,12 @@ fault it is decides. ``type`` is ``about:blank``, so ``title`` is the status phr
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse
 
@@ -28,6 +27,11 @@ from weighd.domain.errors import (
     SolverError,
     WeighdError,
 )
+from weighd.http.caller import NeedsRightError
+from weighd.http.problems import Problem, problem, sayable
+from weighd.station.people import MustWaitError
+
+__all__ = ["OF_CLASS", "OF_CODE", "Problem", "answer_errors", "problem", "problem_of", "status_of"]
 
 OF_CLASS: Mapping[type[WeighdError], int] = {
     OperatorError: 409,
@@ -54,6 +58,7 @@ OF_CODE: Mapping[str, int] = {
     # who may do it
     "wrong-pin": 401,
     "needs-right": 403,
+    "no-people": 404,
     "not-allowed": 403,
     "other-name": 409,
     "unknown-person": 409,
@@ -272,22 +277,8 @@ OF_CODE: Mapping[str, int] = {
     "stopping": 503,
 }
 
-#: Status phrases that RFC 9110 changed and older Pythons do not know yet.
-_PHRASES = {413: "Content Too Large", 422: "Unprocessable Content"}
 #: Errors of a request that are told at once; the rest follows when these are mended.
 _MOST_TOLD = 10
-
-
-class Problem(BaseModel):
-    """Why a request was not met (RFC 9457)."""
-
-    type: str = "about:blank"
-    title: str
-    status: int
-    detail: str
-    code: str
-    remedy: str = ""
-    where: str = ""
 
 
 def status_of(error: WeighdError) -> int:
@@ -297,35 +288,23 @@ def status_of(error: WeighdError) -> int:
     return next(status for kind, status in OF_CLASS.items() if isinstance(error, kind))
 
 
-def problem(
-    status: int,
-    code: str,
-    detail: str,
-    *,
-    remedy: str = "",
-    where: str = "",
-    errors: Sequence[Mapping[str, str]] = (),
-    headers: Mapping[str, str] | None = None,
-) -> JSONResponse:
-    """A problem as a response. ``errors`` names every wrong field where there are several."""
-    body: dict[str, Any] = {
-        "type": "about:blank",
-        "title": _PHRASES.get(status) or HTTPStatus(status).phrase,
-        "status": status,
-        "detail": _sayable(detail),
-        "code": code,
-        "remedy": _sayable(remedy),
-        "where": _sayable(where),
-    }
-    if errors:
-        body["errors"] = list(errors)
-    return JSONResponse(body, status, headers, "application/problem+json")
-
-
 def problem_of(error: WeighdError) -> JSONResponse:
     """The problem that an error is."""
+    headers: dict[str, str] = {}
+    more: dict[str, Any] = {}
+    if isinstance(error, MustWaitError):
+        headers["Retry-After"] = str(error.wait_s)
+        more["wait_s"] = error.wait_s
+    elif isinstance(error, NeedsRightError):
+        more = {"right": str(error.right), "who_may": error.who_may}
     return problem(
-        status_of(error), error.code, error.message, remedy=error.remedy, where=error.where
+        status_of(error),
+        error.code,
+        error.message,
+        remedy=error.remedy,
+        where=error.where,
+        headers=headers,
+        more=more,
     )
 
 
@@ -334,11 +313,6 @@ def answer_errors(app: FastAPI) -> None:
     app.add_exception_handler(WeighdError, _of_the_station)
     app.add_exception_handler(RequestValidationError, _of_the_request)
     app.add_exception_handler(HTTPException, _of_the_framework)
-
-
-def _sayable(text: str) -> str:
-    """Text that JSON in UTF-8 can carry, of a length that a page can show."""
-    return text[:2000].encode("utf-8", "replace").decode("utf-8")
 
 
 async def _of_the_station(_: Request, error: Exception) -> JSONResponse:
@@ -352,7 +326,7 @@ async def _of_the_request(_: Request, error: Exception) -> JSONResponse:
     if any(one["type"] == "json_invalid" for one in found):
         return _bad_json()
     told = [
-        {"where": _sayable(".".join(map(str, one["loc"]))[:200]), "message": _said(one["msg"])}
+        {"where": sayable(".".join(map(str, one["loc"]))[:200]), "message": _said(one["msg"])}
         for one in found
     ]
     first = told[0] if told else {"where": "", "message": "It is not as it should be."}
@@ -391,4 +365,4 @@ def _bad_json() -> JSONResponse:
 
 def _said(message: object) -> str:
     text = str(message).removeprefix("Value error, ")[:300]
-    return _sayable(text if text.endswith(".") else f"{text}.")
+    return sayable(text if text.endswith(".") else f"{text}.")

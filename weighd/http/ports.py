@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
 
 from anyio import CapacityLimiter
@@ -14,6 +14,7 @@ from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.limits import ProductClass
 from weighd.domain.problem import Solver
+from weighd.http.caller import Caller, Desk
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
 
@@ -133,6 +134,7 @@ class HttpSettings:
     ``vessels``        what a start without them is planned with: ``bowl_g`` and the like.
     ``largest_body``   bytes of a request; a command is far smaller, a table may be larger.
     ``dry_ice``        the usual room and efficiency, by field.
+    ``stay_s``         how long somebody stays signed in without doing anything.
     """
 
     allowed_hosts: tuple[str, ...] = ()
@@ -140,6 +142,7 @@ class HttpSettings:
     largest_body: int = 64 * 1024
     vessels: Mapping[str, str] = field(default_factory=dict)
     dry_ice: Mapping[str, str] = field(default_factory=dict)
+    stay_s: float = 900.0
 
 
 @dataclass(frozen=True)
@@ -167,11 +170,19 @@ class Room:
     solver_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
     #: One sheet is set at a time: whoever weighs comes first.
     output_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
+    #: Where people show who they are; ``None`` where there is no list of them.
+    desk: Desk | None = None
+    #: Who asks: of one request.
+    caller: Caller = field(default_factory=Caller)
 
 
-async def _room(request: Request) -> Room:
+async def room_of(request: Request) -> Room:
+    """The room of one request, once it is known who asks and that they may.
+
+    Raises :class:`OperatorError` where they may not. Every route goes through here.
+    """
     room: Room = request.app.state.room
-    return room
+    return room if room.desk is None else replace(room, caller=await room.desk.caller(request))
 
 
-Here = Annotated[Room, Depends(_room)]
+Here = Annotated[Room, Depends(room_of)]

@@ -16,6 +16,7 @@ from weighd.domain.against_plan import SERVED_C
 from weighd.domain.batch import Batch, Kind
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.fold import fold
+from weighd.domain.people import Right
 from weighd.domain.record import Entry
 from weighd.domain.verify import export
 from weighd.http import shapes
@@ -214,9 +215,13 @@ async def act(room: Room, command: Command, what: Mapping[str, Any]) -> Answer:
     with room.keys.entry(command.key, what):
         try:
             async with asyncio.timeout(ANSWER_S):
-                return await room.runner.command(command)
+                return await room.runner.command(room.caller.of(command))
         except TimeoutError:
             pass
+        except OperatorError as error:
+            if error.code == "needs-right" and room.desk is not None:
+                raise room.desk.refusal(Right.ACCEPT, room.caller.signed_in) from error
+            raise
     raise OperatorError(
         "no-answer",
         f"The station did not answer within {ANSWER_S:.0f} s; it may still act.",

@@ -38,7 +38,7 @@ async def keep(room: Here, asked: shapes.KeepVessel) -> Response:
         u_g=shapes.grams(asked.u_g, "u_g"),
         allow_g=shapes.grams(asked.allow_g, "allow_g"),
     )
-    kept = await room.runner.keep_vessel(command)
+    kept = await room.runner.keep_vessel(room.caller.of(command))
     return JSONResponse({**kept.as_json(), "seq": room.runner.picture.seq}, 201)
 
 

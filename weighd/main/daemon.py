@@ -38,6 +38,7 @@ from weighd.station import check_history
 from weighd.station.keeping import Keeper
 from weighd.station.known import Known, identity
 from weighd.station.lot_history import lots_in
+from weighd.station.people import People
 from weighd.station.picture import Picture
 from weighd.station.ports import Driver, Lost, Signal, Source
 from weighd.station.runner import Runner
@@ -47,6 +48,7 @@ from weighd.station.station import Station
 from weighd.station.vessel_shelf import Kept
 from weighd.storage.journal import open_journal
 from weighd.storage.keys import KEY_FILE, station_key
+from weighd.storage.pins import Argon2Pins
 from weighd.storage.session_file import SessionFile
 
 log = structlog.get_logger("weighd")
@@ -292,6 +294,7 @@ class Daemon:
                 self.config.station.operators,
                 vessels=self.config.plan.as_text(),
                 dry_ice=self.config.dry_ice.as_text(),
+                stay_s=self.config.people.minutes * 60,
             ),
             simulation=simulation,
             dist=page(),
@@ -301,6 +304,7 @@ class Daemon:
             shipped=read_shipped_table,
             solver=Highs(),
             heads=self.heads,
+            people=People(self.journal.people(), Argon2Pins(), self.clock.utc),
         )
         server = _Server(
             uvicorn.Config(

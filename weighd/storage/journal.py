@@ -22,6 +22,7 @@ from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
 from weighd.storage.address import is_address, read_address, shown
 from weighd.storage.learned import LearnedBook
+from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
 from weighd.storage.schema import BATCH, ENTRY
@@ -242,6 +243,10 @@ class SqlJournal:
     def learned(self) -> LearnedBook:
         """What was learned of the station's scales, in the same database."""
         return LearnedBook(self._store, self.station)
+
+    def people(self) -> PersonBook:
+        """Who works at the station, in the same database."""
+        return PersonBook(self._store, self.station)
 
     def vessels(self) -> VesselBook:
         """The vessels that were weighed here, in the same database."""

@@ -16,7 +16,8 @@
    over.
 9. ``formula_revision`` holds the formulas that were published to all, in their order: only ever
    added to, in the shared store.
-10. A new database is made from these tables; an older one is brought up to them by the
+10. ``person`` holds who works here, with rights and the hashes of PINs: no record, in no export.
+11. A new database is made from these tables; an older one is brought up to them by the
    migrations beside. A test holds that both give the same schema.
 """
 
@@ -38,11 +39,22 @@ from sqlalchemy import (
 
 #: The migrations, oldest first; the last is what this weighd reads and writes. A constant, so
 #: that opening a database need not load the migrations to know that there is nothing to do.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011")
-#: Older ones whose record is the same: it can be verified and exported as it stands.
-SAME_RECORD = frozenset(
-    {"0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010"}
+REVISIONS = (
+    "0001",
+    "0002",
+    "0003",
+    "0004",
+    "0005",
+    "0006",
+    "0007",
+    "0008",
+    "0009",
+    "0010",
+    "0011",
+    "0012",
 )
+#: Older ones whose record is the same: it can be verified and exported as it stands.
+SAME_RECORD = frozenset(REVISIONS[:-1])
 
 #: Stands in the header of every SQLite file of ours ("weig" in ASCII), to tell it from others'.
 APPLICATION_ID = 0x77656967
@@ -107,6 +119,20 @@ VESSEL = Table(
     Column("name", Text, nullable=False),
     Column("kept", Text, nullable=False),
     PrimaryKeyConstraint("station", "name", name="pk_vessel"),
+)
+
+PERSON = Table(
+    "person",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("rights", Text, nullable=False),
+    Column("pin", Text, nullable=False),
+    Column("since", Text, nullable=False),
+    Column("retired", Text, nullable=False),
+    Column("wrong", Integer, nullable=False),
+    Column("wrong_at", Text, nullable=False),
+    PrimaryKeyConstraint("station", "name", name="pk_person"),
 )
 
 SIGNATURE = Table(
