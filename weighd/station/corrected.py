@@ -13,6 +13,8 @@ from weighd.domain.corrections import corrections_of
 def draw_written(batch: Batch) -> dict[str, Any]:
     """``written``: what can be put right, entry by entry, as it stands; ``corrections``: what was,
     oldest first, each with the entry that it is about."""
+    names = {one.ingredient: one.name for one in batch.additions}
+    written = [(one, next((it for it in one.drew.values()), None)) for one in batch.written]
     return {
         "batch": batch.id,
         "written": [
@@ -20,11 +22,12 @@ def draw_written(batch: Batch) -> dict[str, Any]:
                 "entry": one.n,
                 "kind": one.kind,
                 "at": one.at,
-                "addition": next((it.addition for it in one.drew.values()), None),
-                "ingredient": next((it.ingredient for it in one.drew.values()), ""),
+                "addition": drew.addition if drew else None,
+                "ingredient": drew.ingredient if drew else "",
+                "name": names.get(drew.ingredient, drew.ingredient) if drew else "",
                 "fields": dict(one.fields),
             }
-            for one in batch.written
+            for one, drew in written
         ],
         "corrections": [
             {"entry": one.n, "kind": one.kind, **asdict(it)}

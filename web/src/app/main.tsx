@@ -13,6 +13,7 @@ import "../style/vessels.css";
 import "../style/pantry.css";
 import "../style/yield.css";
 import "../style/process.css";
+import "../style/corrections.css";
 import "../style/simulation.css";
 import "../style/print.css";
 import { render } from "preact";

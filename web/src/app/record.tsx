@@ -1,5 +1,7 @@
 // The as-weighed record of one batch, on the screen and on paper.
 
+import type { ComponentChildren } from "preact";
+import { corrections } from "../core/corrections.ts";
 import { doubts } from "../core/doubts.ts";
 import type { BatchRecord } from "../core/frames.ts";
 import type { Flag } from "../core/checks.ts";
@@ -9,6 +11,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { AsWeighedOf } from "./as-weighed.tsx";
 import { useAsked } from "./ask.ts";
+import { Correct, Correctable, Corrections, Stands, useLots } from "./corrections.tsx";
 import type { Step } from "../core/process.ts";
 import { StepRecords } from "./process-parts.tsx";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
@@ -17,13 +20,13 @@ import { YieldOf } from "./yield.tsx";
 
 const { facts, cols } = words.record;
 
-function Facts({ pairs }: { pairs: [string, string | null | undefined][] }) {
+function Facts({ pairs }: { pairs: [string, ComponentChildren][] }) {
   return (
     <dl class="facts">
       {pairs
         .filter(([, value]) => value)
         .map(([name, value]) => (
-          <div key={name} class={(value?.length ?? 0) > 30 ? "long" : undefined}>
+          <div key={name} class={typeof value === "string" && value.length > 30 ? "long" : undefined}>
             <dt>{name}</dt>
             <dd>{value}</dd>
           </div>
@@ -65,6 +68,8 @@ function Evidence({ it }: { it: Accepted }) {
 }
 
 function AdditionRecord({ it }: { it: Accepted }) {
+  const lots = useLots(it.entry);
+  const noLot = words.record.noLot;
   const limits = it.low_g && it.high_g ? words.weigh.between(it.low_g, it.high_g, null) : null;
   const guarded = it.guard_g !== null && Number(it.guard_g) > 0;
   const accepts =
@@ -100,10 +105,15 @@ function AdditionRecord({ it }: { it: Accepted }) {
         pairs={[
           [cols.limits, limits],
           [cols.method, it.method],
-          [cols.reason, it.reason],
-          [cols.lot, it.lot || words.record.noLot],
+          [cols.reason, it.reason && <Stands entry={it.entry} field="reason" first={it.reason} />],
+          ...(lots.length > 0
+            ? lots.map(([name, now]): [string, ComponentChildren] => [
+                corrections.field(name),
+                <Stands key={name} entry={it.entry} field={name} first={now} none={noLot} />,
+              ])
+            : [[cols.lot, it.lot || noLot] as [string, ComponentChildren]]),
           [cols.scale, it.scale + words.record.interval(it.interval_g)],
-          [cols.operator, it.operator],
+          [cols.operator, <Stands key="who" entry={it.entry} field="operator" first={it.operator} />],
           [cols.tare, it.tare_g && massWithUnit(it.tare_g)],
           [cols.gross, it.gross_g && massWithUnit(it.gross_g)],
           [cols.u, it.u_g && doubts.uncertainty(it.u_g, it.budget)],
@@ -114,6 +124,7 @@ function AdditionRecord({ it }: { it: Accepted }) {
         ]}
       />
       <Evidence it={it} />
+      <Correct entry={it.entry} what={`${it.n}. ${it.name}`} />
     </li>
   );
 }
@@ -131,8 +142,17 @@ function Events({ it }: { it: Summary }) {
               {words.record.event(event.kind, event.what, event.sum_g)}
               {event.kind === "tared" && words.vessels.odd(event.vessel, event.not_added_g)}
               {event.addition !== null && <> ({words.record.addition(event.addition)})</>}
-              {event.reason && <q>{event.reason}</q>}
-              {event.by && <span class="soft"> {event.by}</span>}
+              {event.reason && (
+                <q>
+                  <Stands entry={event.entry} field="reason" first={event.reason} brief />
+                </q>
+              )}
+              {event.by && (
+                <span class="soft">
+                  {" "}
+                  <Stands entry={event.entry} field="operator" first={event.by} brief />
+                </span>
+              )}
             </span>
           </li>
         ))}
@@ -222,68 +242,73 @@ export function Record({ batch }: { batch: string }) {
   }
   const it = summary(asked.value);
   const left = it.planned.filter((p) => !it.accepted.some((a) => a.n === p.n));
+  const shown = new Set([1, ...it.accepted.map((one) => one.entry)]);
   return (
-    <main class="page record" data-testid="record">
-      <header class="record-head">
-        <h1>
-          <small>{words.record.title}</small>
-          {it.name || it.id}
-        </h1>
-        <div class="row no-print">
-          <a class="plain" href={to.records()}>
-            {words.record.back}
-          </a>
-          <a class="plain" href={`${files}/sheet.pdf?download=1`} download={`${it.id}.pdf`}>
-            {words.record.sheet}
-          </a>
-          <a class="plain" href={`${files}/weighings.csv`} download={`${it.id}.csv`}>
-            {words.record.table}
-          </a>
-          <a class="plain" href={`${path}?download=1`} download={`${it.id}.json`}>
-            {words.record.download}
-          </a>
-          <button type="button" class="plain" onClick={() => print()}>
-            {words.record.print}
-          </button>
-        </div>
-      </header>
-      <Facts
-        pairs={[
-          [facts.batch, `${it.id}, ${words.records.status(it.status)}`],
-          [facts.size, it.batch_g && [massWithUnit(it.batch_g), it.sized].filter(Boolean).join(": ")],
-          [facts.operator, it.operator],
-          [facts.opened, stamp(it.opened)],
-          [it.status === "abandoned" ? facts.abandoned : facts.closed, it.closed && stamp(it.closed)],
-          [facts.station, it.station],
-          [facts.rule, it.rule],
-          [facts.revision, it.revision],
-          [facts.entries, String(it.entries)],
-          [facts.hash, it.last_hash],
-          [facts.signed, it.signed.join(", ")],
-        ]}
-      />
-      {asked.value.entries.some((one) => "check" in one.body) && <Flags batch={it.id} />}
-      <Sums it={it} />
-      {it.accepted.length > 0 && <AsWeighedOf batch={it.id} />}
-      {(it.status === "closed" || it.status === "in process") && <YieldOf batch={it.id} by={it.operator} />}
-      <ol class="record-additions">
-        {it.accepted.map((a) => (
-          <AdditionRecord key={a.n} it={a} />
-        ))}
-        {left.map((p) => (
-          <li class="record-addition not-weighed" key={p.n}>
-            <header>
-              <h3>
-                {p.n}. {p.name}
-              </h3>
-              <p class="verdict">{words.record.waiting}</p>
-            </header>
-          </li>
-        ))}
-      </ol>
-      {it.process && <Steps batch={it.id} />}
-      <Events it={it} />
-      <p class="soft print-only">{words.legal}</p>
-    </main>
+    <Correctable batch={it.id} again={asked.again}>
+      <main class="page record" data-testid="record">
+        <header class="record-head">
+          <h1>
+            <small>{words.record.title}</small>
+            {it.name || it.id}
+          </h1>
+          <div class="row no-print">
+            <a class="plain" href={to.records()}>
+              {words.record.back}
+            </a>
+            <a class="plain" href={`${files}/sheet.pdf?download=1`} download={`${it.id}.pdf`}>
+              {words.record.sheet}
+            </a>
+            <a class="plain" href={`${files}/weighings.csv`} download={`${it.id}.csv`}>
+              {words.record.table}
+            </a>
+            <a class="plain" href={`${path}?download=1`} download={`${it.id}.json`}>
+              {words.record.download}
+            </a>
+            <button type="button" class="plain" onClick={() => print()}>
+              {words.record.print}
+            </button>
+          </div>
+        </header>
+        <Facts
+          pairs={[
+            [facts.batch, `${it.id}, ${words.records.status(it.status)}`],
+            [facts.size, it.batch_g && [massWithUnit(it.batch_g), it.sized].filter(Boolean).join(": ")],
+            [facts.operator, it.operator && <Stands key="who" entry={1} field="operator" first={it.operator} />],
+            [facts.opened, stamp(it.opened)],
+            [it.status === "abandoned" ? facts.abandoned : facts.closed, it.closed && stamp(it.closed)],
+            [facts.station, it.station],
+            [facts.rule, it.rule],
+            [facts.revision, it.revision],
+            [facts.entries, String(it.entries)],
+            [facts.hash, it.last_hash],
+            [facts.signed, it.signed.join(", ")],
+          ]}
+        />
+        <Correct entry={1} what={corrections.about({ kind: "batch opened" })} />
+        {asked.value.entries.some((one) => "check" in one.body) && <Flags batch={it.id} />}
+        <Sums it={it} />
+        {it.accepted.length > 0 && <AsWeighedOf batch={it.id} />}
+        {(it.status === "closed" || it.status === "in process") && <YieldOf batch={it.id} by={it.operator} />}
+        <ol class="record-additions">
+          {it.accepted.map((a) => (
+            <AdditionRecord key={a.n} it={a} />
+          ))}
+          {left.map((p) => (
+            <li class="record-addition not-weighed" key={p.n}>
+              <header>
+                <h3>
+                  {p.n}. {p.name}
+                </h3>
+                <p class="verdict">{words.record.waiting}</p>
+              </header>
+            </li>
+          ))}
+        </ol>
+        {it.process && <Steps batch={it.id} />}
+        <Events it={it} />
+        <Corrections shown={shown} />
+        <p class="soft print-only">{words.legal}</p>
+      </main>
+    </Correctable>
   );
 }

@@ -13,6 +13,8 @@ export interface EvidenceReading {
 
 export interface Accepted {
   n: number;
+  /** Number of its entry in the batch. */
+  entry: number;
   ingredient: string;
   name: string;
   lot: string;
@@ -56,6 +58,8 @@ export interface Sum {
 /** Something that was out of the ordinary, in the order it happened. */
 export interface Event {
   seq: number;
+  /** Number of the entry in the batch. */
+  entry: number;
   at: string;
   kind: string;
   addition: number | null;
@@ -141,6 +145,7 @@ function accepted(body: Body, fallback: Body): Accepted {
   const carried = text(body, "carried_u_g");
   return {
     n: count(body, "addition") ?? 0,
+    entry: count(body, "n") ?? 0,
     ingredient: text(body, "ingredient"),
     name: text(body, "name", "ingredient"),
     lot: text(body, "lot"),
@@ -176,21 +181,18 @@ function event(entry: Entry): Event {
   const body = entry.body;
   return {
     seq: entry.seq,
+    entry: count(body, "n") ?? 0,
     at: entry.at,
     kind: entry.kind,
     addition: count(body, "addition"),
     vessel: vesselOf(body),
     not_added_g: textOrNull(body, "not_added_g"),
-    what: entry.kind === "corrected" ? corrected(body) : entry.kind === "put right" ? `${text(body, "cause")}/${text(body, "way")}` : text(body, "decision", "cause", "lot", "why", "text", "to"),
+    what: entry.kind === "put right" ? `${text(body, "cause")}/${text(body, "way")}` : text(body, "decision", "cause", "lot", "why", "text", "to"),
     sum_g: textOrNull(body, "sum_g") ?? (entry.kind === "put right" ? textOrNull(body, "mass_g") : null) ?? (forced(entry) ? textOrNull(body, "expected_g") : null),
     reason: text(body, "reason"),
     by: text(body, "by", "operator"),
   };
 }
-
-/** What was put right of an earlier entry: which, the field, what stands now and what stood before. */
-const corrected = (body: Body): string =>
-  `entry ${String(inside(body, "of")["n"])}, ${text(body, "field")} ${text(body, "new") || "none"}, not ${text(body, "old") || "none"}`;
 
 /** A bowl that was tared although it did not weigh what it should. */
 const forced = (e: Entry) => e.kind === "tared" && e.body["expected_confirmed"] === true;
@@ -208,7 +210,7 @@ function odd(entry: Entry): boolean {
 
 const ORDINARY = new Set([
   "batch opened", "tared", "addition accepted", "batch closed", "lot named", "all weighed",
-  "step begun", "temperature entered", "step ended", "step noted",
+  "step begun", "temperature entered", "step ended", "step noted", "corrected",
 ]);
 
 /** A draw is told with the yield; one that stands in the place of another is told here too. */
