@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import re
 import time
 from typing import Any
 
 import httpx
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.conftest import OpenPage, RunDaemon
 from tests.browser.real_daemon import RealDaemon
@@ -101,6 +102,28 @@ def choose(page: Page, way: str) -> None:
     expect(page.locator("dialog")).to_have_count(0)
 
 
+def what_is_there(page: Page, larger: Locator) -> None:
+    """A bowl that is too small for more, said by keyboard and taken back."""
+    there = page.get_by_test_id("there")
+    tab_to(page, there.locator("summary"))
+    page.keyboard.press("Enter")
+    room = there.locator("[name='bowl_holds_g']")
+    tab_to(page, room)
+    page.keyboard.type("1200", delay=120)  # no scanner types so slowly; and digits choose no way
+    page.keyboard.press("Enter")
+    expect(larger).to_have_count(0)
+    expect(page.get_by_test_id("ways-not")).to_contain_text("The bowl takes 1200")
+    shown = os.environ.get("WEIGHD_SHOTS")
+    for size in ((390, 844), (1024, 768), (1920, 1080)) if shown else ():
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        there.scroll_into_view_if_needed()
+        page.screenshot(path=f"{shown}/there-{size[0]}.png", full_page=True)
+    room.fill("")
+    page.keyboard.press("Enter")
+    expect(larger).to_be_visible()
+    tab_to(page, page.locator(".way input:checked"))  # out of the field, where digits choose a way
+
+
 def test_too_much_sugar_is_put_right_by_enlarging_the_batch(
     run_daemon: RunDaemon, open_page: OpenPage
 ) -> None:
@@ -121,6 +144,7 @@ def test_too_much_sugar_is_put_right_by_enlarging_the_batch(
     larger = page.locator(".way[data-way='enlarge']")
     expect(larger).to_contain_text("The mix is as planned.")
     expect(page.locator(".way[data-way='keep']")).to_contain_text("Sweeter")
+    what_is_there(page, larger)
     choose(page, "enlarge")
     expect(page.get_by_test_id("phase")).to_have_text("On target")
     expect(page.locator(".stage")).to_contain_text("Put right, too much: the whole batch is made")

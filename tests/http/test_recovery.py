@@ -145,3 +145,46 @@ async def test_a_change_that_was_tampered_with_is_refused_and_nothing_happens(
         assert answer.json()["code"] == code, (wrong, answer.json())
     assert (await over.do("put right", reason="r")).json()["code"] == "no-change"
     assert len(over.kinds()) == entries
+
+
+async def lots_in(kitchen: Kitchen, **amounts: str) -> dict[str, str]:
+    """Lots booked in; their codes."""
+    codes = {}
+    for ingredient, grams in amounts.items():
+        body = {"ingredient": ingredient, "quantity_g": grams, "by": "Ada"}
+        answer = await kitchen.post("/api/lots", body)
+        assert answer.status_code == 201, answer.text
+        codes[ingredient] = str(answer.json()["lot"])
+    return codes
+
+
+async def test_lots_that_are_booked_in_say_what_there_is(over: Kitchen) -> None:
+    """70 g of dextrose for 60: a larger batch takes a sixth more of the rest, 1820 g of milk."""
+    codes = await lots_in(over, milk="1500", powder="5000", dextrose="65")
+    told = await ways(over, "?dry=no")
+    there = {one["ingredient"]: one for one in told["on_hand"]}
+    assert {name: (one["grams"], one["lots"], one["by"]) for name, one in there.items()} == {
+        "milk": ("1500.0", [codes["milk"]], "lots"),
+        "powder": ("5000.0", [codes["powder"]], "lots"),
+        # Of the 65 g that are booked in, 70 g stand in the bowl and not yet in the books.
+        "dextrose": ("0.0", [codes["dextrose"]], "lots"),
+    }
+    larger = next(one for one in told["options"] if one["way"] == "enlarge")
+    assert (larger["goes"], larger["why_not"]["code"]) == (False, "not-enough")
+    assert "1500.0 g are left" in larger["why_not"]["text"]
+    # What somebody says counts before the books.
+    told = await ways(over, "?dry=no&on_hand=milk:5000")
+    assert next(one for one in told["options"] if one["way"] == "enlarge")["goes"]
+    assert next(one for one in told["on_hand"] if one["ingredient"] == "milk")["by"] == "said"
+    # A lot that must not be used is none.
+    answer = await over.post(
+        f"/api/lots/{codes['milk']}/commands", {"do": "block", "by": "Ada", "reason": "recalled"}
+    )
+    assert answer.status_code == 200, answer.text
+    told = await ways(over, "?dry=no")
+    assert next(one for one in told["on_hand"] if one["ingredient"] == "milk")["lots"] == []
+    assert not next(one for one in told["options"] if one["way"] == "enlarge")["goes"]
+
+
+async def test_without_lots_nothing_is_said_of_what_there_is(over: Kitchen) -> None:
+    assert (await ways(over))["on_hand"] == []

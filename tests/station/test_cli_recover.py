@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from tests.station.daemon import run
 from tests.station.putting_right import SUCROSE_LAST, Cook, own_mix
 from weighd.domain.verify import export
+from weighd.storage.journal import open_journal
 
 
 @pytest.fixture
@@ -89,3 +91,27 @@ def test_what_is_no_record_is_refused(tmp_path: Path) -> None:
     done = run("recover", file)
     assert done.returncode == 1
     assert "not an as-weighed record" in done.stderr
+
+
+def test_a_database_says_what_is_there_and_what_comes_out_as_the_scale_shows_it(
+    tmp_path: Path,
+) -> None:
+    """In a database the lots stand too; a scale of 0.1 g shows 22.5 g to take out, and not 22.49."""
+    cook = Cook()
+    for ingredient, grams in (("milk", "100"), ("milk", "60"), ("cream", "900")):
+        goods = {"ingredient": ingredient, "quantity_g": grams}
+        cook.do("receive lot", by="Ada", goods=goods)
+    cook.begin(own_mix(SUCROSE_LAST), batch_g="2403.7")
+    cook.weigh(until="sucrose")
+    cook.add("353")
+    journal = open_journal(tmp_path / "weighd.db", "test")
+    for one in cook.journal:
+        journal.append([one])
+    journal.close()
+    done = run("recover", cook.state.id, "--database", tmp_path / "weighd.db", "--text")
+    assert (done.returncode, done.stderr) == (0, "")
+    lines = done.stdout.splitlines()
+    assert "  Milk: 160.0 g, by the books, in R-0001, R-0002" in lines
+    assert "  Cream: 900.0 g, by the books, in R-0003" in lines
+    (out,) = [one for one in lines if " g out; at least " in one]
+    assert re.fullmatch(r"   \d+\.\d g out; at least \d+\.\d g", out)

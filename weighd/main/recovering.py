@@ -8,13 +8,18 @@ from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from weighd.clock import SystemClock
 from weighd.domain.batch import Batch
+from weighd.domain.days import day_of
 from weighd.domain.errors import SessionError
 from weighd.domain.formula import Ingredient
+from weighd.domain.lots import LotBook
 from weighd.main import batch_files
-from weighd.main.files import formula_content
+from weighd.main.files import database_of, formula_content
 from weighd.main.targets import a_solver
+from weighd.station.lot_history import lots_in
 from weighd.station.recovering import Query, There, pool_of, recovered, standing
+from weighd.storage.journal import open_read_only
 
 if TYPE_CHECKING:
     from weighd.station.station import Station
@@ -33,7 +38,7 @@ def of_file(path: Path, query: Query, until: float | None, folder: Path | None) 
         if batch is None:
             raise SessionError("no-batch", "No batch was started in this session.", where=str(path))
         if batch.current is not None:
-            there = standing(batch, station.now)
+            there = standing(batch, station.now, (station.stock.book, day_of(station.at())))
         return _ways(batch, there, query, folder or path.parent)
     return _ways(batch_files.batch_in(path), There(), query, folder or path.parent)
 
@@ -43,7 +48,18 @@ def of_database(
 ) -> dict[str, Any]:
     """The ways for a batch in a database: what is in is what was recorded when it was held."""
     folder = None if database and not config else batch_files.formulas_of(config)
-    return _ways(batch_files.batch_of(database, config, batch), There(), query, folder)
+    place = database or database_of(config)
+    there = There(book=(_book(place), day_of(SystemClock().utc())))
+    return _ways(batch_files.batch_of(place, config, batch), there, query, folder)
+
+
+def _book(database: Path) -> LotBook:
+    """The lots of a database."""
+    journal = open_read_only(database)
+    try:
+        return LotBook(lots_in(journal))
+    finally:
+        journal.close()
 
 
 def _ways(batch: Batch, there: There, query: Query, folder: Path | None) -> dict[str, Any]:

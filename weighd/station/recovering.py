@@ -21,6 +21,7 @@ from weighd.domain.facts_text import number
 from weighd.domain.formula import LARGEST_G, Ingredient
 from weighd.domain.headroom import load_of
 from weighd.domain.limits import Limit, ProductClass
+from weighd.domain.lots import LotBook
 from weighd.domain.problem import Solver
 from weighd.domain.recovery import State, Trouble, Way, state_of
 from weighd.domain.recovery_coming import with_others
@@ -29,6 +30,7 @@ from weighd.domain.recovery_options import Asked, Option, Options, options
 from weighd.domain.recovery_ranges import Mix
 from weighd.domain.recovery_search import Allowed
 from weighd.station.composing import read_temperature
+from weighd.station.on_hand import draw_on_hand, reckoned
 from weighd.station.recovering_words import reason_for
 from weighd.station.solving_words import sentence
 
@@ -66,17 +68,21 @@ class Query:
 
 @dataclass(frozen=True, slots=True)
 class There:
-    """What stands there: grams of the pour in the bowl, and the load of the scale, if known."""
+    """What stands there: grams of the pour in the bowl, and the load of the scale, if known.
+
+    ``book``  the lots that are booked in, and what day it is; ``None`` where nothing is known.
+    """
 
     net_g: Decimal | None = None
     load_g: Decimal | None = None
+    book: tuple[LotBook, str] | None = None
 
 
-def standing(batch: Batch, now: Now) -> There:
+def standing(batch: Batch, now: Now, book: tuple[LotBook, str] | None = None) -> There:
     """What the scale of the current addition shows of it."""
     net = now.claim.net_g if now.claim else now.sum_g
     load = None if now.gross_g is None else load_of(batch, now.gross_g)
-    return There(net, load)
+    return There(net, load, book)
 
 
 def recovered(
@@ -101,16 +107,20 @@ def recovered(
     cause = _cause(batch, net, query)
     was = _named(known, query.was, "was") if cause is Trouble.WRONG and query.was else None
     state = state_of(batch, cause, net, was)
+    extras, stock = _extras(state, query, known), reckoned(state, there.book, _stock(query, known))
+    grams = {name: one.grams for name, one in stock.items()}
     asked = Asked(
         dry=_yes(query.dry),
-        allowed=Allowed(_extras(state, query, known), _stock(query, known)),
+        allowed=Allowed(extras, grams),
         holds_g=_grams(query.holds_g, "bowl_holds_g"),
         load_g=there.load_g,
         kind=query.kind or str(batch.formula["content"].get("kind", "")),
         served_c=read_temperature(query.at) if query.at else SERVED_C,
         prices=prices,
     )
-    return draw(options(state, asked, kinds, solver), asked)
+    drawn = draw(options(state, asked, kinds, solver), asked)
+    these = (*(one.ingredient for one in state.stuffs.values()), *extras)
+    return {**drawn, "on_hand": draw_on_hand(stock, these)}
 
 
 def _own(batch: Batch) -> dict[str, Ingredient]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
 from weighd.domain.recovery import State, Way
@@ -89,7 +89,12 @@ def tell(drawn: Mapping[str, Any]) -> Iterator[str]:
         yield f"It can{'' if dry['taken'] else 'not'} be taken out: {dry['why']}."
     for n, one in enumerate(drawn["options"], start=1):
         yield ""
-        yield from _way(n, one)
+        yield from _way(n, one, drawn["interval_g"])
+    if drawn["on_hand"]:
+        yield ""
+        yield "Reckoned to be there:"
+        for each in drawn["on_hand"]:
+            yield f"  {_there(each)}"
     yield ""
     yield "Held to:"
     for limit in drawn["limits"]:
@@ -99,12 +104,30 @@ def tell(drawn: Mapping[str, Any]) -> Iterator[str]:
     yield f"Words of taste and texture: {drawn['words_from']}."
 
 
-def _way(n: int, one: Mapping[str, Any]) -> Iterator[str]:
+def _there(one: Mapping[str, Any]) -> str:
+    """What was reckoned to be there of an ingredient."""
+    if one["by"] == "said":
+        return f"{one['name']}: {one['grams']} g, as was said"
+    if not one["lots"]:
+        return f"{one['name']}: none in any lot that may be used"
+    return f"{one['name']}: {one['grams']} g, by the books, in {', '.join(one['lots'])}"
+
+
+def _taken(take: Mapping[str, str], interval_g: str) -> str:
+    """What is to come out, as the scale can show it: finer nobody can take out."""
+    step = Decimal(interval_g)
+    target, least = Decimal(take["to_target"]), Decimal(take["to_limit"])
+    about = (target / step).quantize(Decimal(1), ROUND_HALF_UP) * step
+    up = (least / step).quantize(Decimal(1), ROUND_CEILING) * step
+    return f"{about:f} g out; at least {(up if up <= target else least):f} g"
+
+
+def _way(n: int, one: Mapping[str, Any], interval_g: str) -> Iterator[str]:
     mark = f"{n}." if one["goes"] else "-"
     yield f"{mark} {_HEADS[Way(one['way'])]}{'' if one['goes'] else ' (does not go)'}"
     yield f"   {one['reason']}"
     if one["take_g"]:
-        yield f"   {one['take_g']['to_target']} g out; at least {one['take_g']['to_limit']} g"
+        yield f"   {_taken(one['take_g'], interval_g)}"
     if one["becomes_g"] and (one["goes"] or one["broken"]):
         more = Decimal(one["more_g"])
         sign = f", {'+' if more > 0 else ''}{one['more_g']} g" if more else ""

@@ -4,6 +4,7 @@ import { computed, effect, signal } from "@preact/signals";
 import { primary } from "../core/choice.ts";
 import type { Live } from "../core/frames.ts";
 import { type Recovery, ready, seen, type Trouble } from "../core/recovery.ts";
+import { typedMass } from "../core/numbers.ts";
 import { act, batch, dialog, fresh, live, stance } from "./store.ts";
 
 /** What somebody said went wrong; an over-pour the scale shows by itself. */
@@ -12,6 +13,10 @@ export const said = signal<Trouble | null>(null);
 export const was = signal("");
 export const dry = signal<"" | "yes" | "no">("");
 export const picked = signal("");
+/** What the bowl takes, what is left of an ingredient by its id, what else may be put in. */
+export const bowl = signal("");
+export const left = signal<Record<string, string>>({});
+export const extras = signal<string[]>([]);
 export const told = signal<Recovery | null>(null);
 /** A press that was meant for what stood there before must not act on what has just come. */
 const SETTLE_MS = 600;
@@ -35,6 +40,10 @@ export const question = computed(() => {
   const given = new URLSearchParams({ cause: what });
   if (what === "wrong ingredient") given.set("was", was.value);
   if (dry.value) given.set("dry", dry.value);
+  if (bowl.value) given.set("bowl_holds_g", bowl.value);
+  const rest = Object.entries(left.value).map(([id, text]) => `${id}:${typedMass(text) ?? text.trim()}`);
+  if (rest.length > 0) given.set("on_hand", rest.join(","));
+  if (extras.value.length > 0) given.set("add", extras.value.join(","));
   return `api/batches/${encodeURIComponent(of.id)}/recovery?${given}`;
 });
 
@@ -50,11 +59,20 @@ effect(() => {
   forget();
 });
 
+// The bowl is the same for the whole batch.
+const ofBatch = computed(() => batch.value?.id ?? "");
+effect(() => {
+  void ofBatch.value;
+  bowl.value = "";
+});
+
 export function forget(): void {
   said.value = null;
   was.value = "";
   dry.value = "";
   picked.value = "";
+  left.value = {};
+  extras.value = [];
   told.value = null;
 }
 

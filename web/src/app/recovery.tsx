@@ -8,6 +8,8 @@ import { useAsked } from "./ask.ts";
 import { Ask, Sheet } from "./dialogs.tsx";
 import { answer, answered, chosen, dry, forget, picked, question, said, told, trouble, was } from "./recovering.ts";
 import { Shape } from "./shapes.tsx";
+import { There } from "./there.tsx";
+
 import { batch, busy, command, dialog, live, refused, stance } from "./store.ts";
 
 const say = words.recovery;
@@ -40,6 +42,7 @@ export function Recovery() {
     <section class="recovery" aria-label={say.title} data-testid="recovery">
       {asked.trouble && it === null && <p class="complaint">{asked.trouble}</p>}
       {it !== null && <Cards it={it} />}
+      <There it={it} trouble={it === null ? "" : asked.trouble} />
     </section>
   );
 }

@@ -67,6 +67,8 @@ export interface Recovery {
   words_from: string;
   limits: Range[];
   no_limits_for: string[];
+  /** What was reckoned to be there of an ingredient, by lots that are booked in or as it was said. */
+  on_hand: { ingredient: string; name: string; grams: string; lots: string[]; by: "lots" | "said" }[];
   options: Way[];
 }
 
@@ -228,6 +230,16 @@ export const recovery = {
       .map((one) => `${upper(one.word!)}: ${call(one.of)} ${minus(one.before ?? "")} \u2192 ${minus(one.after ?? "")} ${one.unit}`),
   cost: (text: string) => (text.startsWith("-") ? `Costs ${text.slice(1)} less` : `Costs ${text} more`),
   others: (n: number) => (n === 1 ? "1 way does not go" : `${n} ways do not go`),
+  there: {
+    title: "What is there: bowl, stock, what else may go in",
+    bowl: "The bowl takes",
+    left: (name: string) => `${name} left`,
+    books: (grams: string, lots: string) => `${grams} by the books, in ${lots}`,
+    none: "none in any lot that may be used",
+    add: "May be put in besides",
+    none_added: "Nothing more",
+    again: "Reckon anew",
+  },
   why: "Where these words and limits come from",
   from: (it: Recovery) => `Softer, sweeter and the like: ${it.words_from}. Eaten at ${minus(it.serving_c)}\u00a0\u00b0C. The limits:`,
   unknown: (list: string[]) => `Not known, and so without limits: ${list.map(call).join(", ")}.`,
