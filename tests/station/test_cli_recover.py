@@ -96,7 +96,7 @@ def test_what_is_no_record_is_refused(tmp_path: Path) -> None:
 def test_a_database_says_what_is_there_and_what_comes_out_as_the_scale_shows_it(
     tmp_path: Path,
 ) -> None:
-    """In a database the lots stand too; a scale of 0.1 g shows 22.5 g to take out, and not 22.49."""
+    """In a database the lots stand too; of what is to come out, tenths."""
     cook = Cook()
     for ingredient, grams in (("milk", "100"), ("milk", "60"), ("cream", "900")):
         goods = {"ingredient": ingredient, "quantity_g": grams}
