@@ -14,7 +14,7 @@ import pytest
 from jsonschema import Draft202012Validator, FormatChecker
 
 from tests.reports.records import GOLDEN, OLDER, bodies, golden
-from weighd.domain import lot_record
+from weighd.domain import keeping, lot_record
 from weighd.domain.batch import Kind
 from weighd.domain.check_record import CHECKED
 from weighd.main.shipped import record_schema
@@ -42,7 +42,9 @@ def test_it_is_a_schema_of_the_draft_it_names() -> None:
 
 def test_it_has_every_kind_of_entry_there_is() -> None:
     """Whoever adds a kind says in ``schema_kinds`` what its body holds."""
-    assert {*map(str, Kind), CHECKED, *lot_record.KINDS} == {str(one) for one in KINDS}
+    assert {*map(str, Kind), CHECKED, *lot_record.KINDS, *keeping.KINDS} == {
+        str(one) for one in KINDS
+    }
 
 
 @pytest.mark.parametrize("file", RECORDS, ids=lambda one: one.stem)

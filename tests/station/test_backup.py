@@ -23,6 +23,7 @@ from weighd.storage import copies
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only
 from weighd.storage.keys import KEY_FILE, station_key
 
+SECRET = "four odd words here"
 SESSIONS = Path(__file__).parents[2] / "fixtures" / "sessions"
 
 
@@ -44,13 +45,19 @@ def kitchen(tmp_path: Path) -> Path:
 
 
 def test_a_station_is_put_away_and_back(kitchen: Path, tmp_path: Path) -> None:
-    done = run("backup", tmp_path / "away", "--config", kitchen, "--with-key")
+    word = tmp_path / "word"
+    word.write_text(f"{SECRET}\n")
+    asked = ("--with-key", "--passphrase-file", word)
+    done = run("backup", tmp_path / "away", "--config", kitchen, *asked)
     assert (done.returncode, done.stderr) == (0, "")
     assert "The record holds" in done.stdout
     (copy,) = (tmp_path / "away").iterdir()
     shutil.rmtree(kitchen.parent)
-    done = run("restore", copy, tmp_path / "new")
+    # The key is nowhere in it but under the passphrase.
+    assert b"PRIVATE KEY" not in b"".join(it.read_bytes() for it in copy.rglob("*") if it.is_file())
+    done = run("restore", copy, tmp_path / "new", *asked)
     assert (done.returncode, done.stderr) == (0, "")
+    assert "The old machine must not go on" in done.stdout
     config = tmp_path / "new" / "weighd.toml"
     assert f"weighd serve --config {config}" in done.stdout
     key = tmp_path / "new" / "weighd-data" / KEY_FILE
@@ -69,7 +76,7 @@ def test_a_station_is_put_away_and_back(kitchen: Path, tmp_path: Path) -> None:
 
 
 def test_without_being_told_to_it_leaves_the_key_where_it_is(kitchen: Path, tmp_path: Path) -> None:
-    made = back_up(kitchen, tmp_path / "away", with_key=False, keep=None)
+    made = back_up(kitchen, tmp_path / "away", keep=None)
     assert KEY_FILE not in {one.name for one in made.copy.folder.rglob("*")}
     done = put_back(made.copy.folder, tmp_path / "new")
     assert any(KEY_FILE in text for text in done.told)
@@ -114,7 +121,7 @@ def _write(
 def test_older_copies_go_and_what_is_none_stays(kitchen: Path, tmp_path: Path) -> None:
     away = tmp_path / "away"
     for n in range(4):
-        made = back_up(kitchen, away, with_key=False, keep=None)
+        made = back_up(kitchen, away, keep=None)
         made.copy.folder.rename(away / f"mill-{n}")  # as if made in other seconds
         text = (away / f"mill-{n}" / copies.MANIFEST).read_text()
         older = text.replace(made.copy.at, f"2026-01-0{n + 1}T00:00:00.000Z")
@@ -126,27 +133,27 @@ def test_older_copies_go_and_what_is_none_stays(kitchen: Path, tmp_path: Path) -
     shutil.copytree(away / "mill-0", away / "cellar-0")
     name = json.loads(other)["station"]
     (away / "cellar-0" / copies.MANIFEST).write_text(other.replace(f'"{name}"', '"cellar"'))
-    made = back_up(kitchen, away, with_key=False, keep=2)
+    made = back_up(kitchen, away, keep=2)
     assert made.removed == 3
     left = {one.name for one in away.iterdir()}
     assert left == {"holiday photos", "mill-9", "cellar-0", "mill-3", made.copy.folder.name}
     with pytest.raises(OperatorError):
-        back_up(kitchen, away, with_key=False, keep=0)
+        back_up(kitchen, away, keep=0)
 
 
 def test_a_record_that_does_not_hold_is_not_put_away(kitchen: Path, tmp_path: Path) -> None:
     away = tmp_path / "away"
-    back_up(kitchen, away, with_key=False, keep=None).copy.folder.rename(away / "good")
+    back_up(kitchen, away, keep=None).copy.folder.rename(away / "good")
     database = kitchen.parent / "weighd-data" / "weighd.db"
     with closing(sqlite3.connect(database)) as connection, connection:
         connection.execute("UPDATE entry SET at = replace(at, 'T', 't') WHERE seq = 2")
     with pytest.raises(RecordError):
-        back_up(kitchen, away, with_key=False, keep=1)
+        back_up(kitchen, away, keep=1)
     assert [one.name for one in away.iterdir()] == ["good"]
 
 
 def test_a_copy_that_was_damaged_is_not_put_back(kitchen: Path, tmp_path: Path) -> None:
-    copy = back_up(kitchen, tmp_path / "away", with_key=False, keep=None).copy.folder
+    copy = back_up(kitchen, tmp_path / "away", keep=None).copy.folder
     manifest = (copy / copies.MANIFEST).read_text()
     database = copy / copies.DATABASE
     whole = database.read_bytes()
@@ -180,7 +187,7 @@ def test_a_copy_that_was_damaged_is_not_put_back(kitchen: Path, tmp_path: Path) 
 
 
 def test_nothing_that_is_there_is_written_over(kitchen: Path, tmp_path: Path) -> None:
-    copy = back_up(kitchen, tmp_path / "away", with_key=False, keep=None).copy.folder
+    copy = back_up(kitchen, tmp_path / "away", keep=None).copy.folder
     there = tmp_path / "new" / "weighd-data" / "weighd.db"
     there.parent.mkdir(parents=True)
     there.write_bytes(b"another station's")
@@ -197,7 +204,7 @@ def test_a_station_that_kept_its_record_elsewhere_is_told_where_it_went(
     elsewhere = tmp_path / "big disk"
     shutil.move(kitchen.parent / "weighd-data", elsewhere)
     kitchen.write_text(kitchen.read_text() + f'data = "{elsewhere}"\n')
-    copy = back_up(kitchen, tmp_path / "away", with_key=False, keep=None).copy.folder
+    copy = back_up(kitchen, tmp_path / "away", keep=None).copy.folder
     done = put_back(copy, tmp_path / "new")
     assert done.database == tmp_path / "new" / "weighd-data" / "weighd.db"
     assert any("data stood elsewhere" in text for text in done.told)
@@ -207,8 +214,8 @@ def test_where_nothing_can_be_written_nothing_is_left(kitchen: Path, tmp_path: P
     blocked = tmp_path / "file"
     blocked.write_text("in the way")
     with pytest.raises(JournalError):
-        back_up(kitchen, blocked / "away", with_key=False, keep=None)
+        back_up(kitchen, blocked / "away", keep=None)
     (kitchen.parent / "weighd-data" / KEY_FILE).unlink()
     with pytest.raises(JournalError):
-        back_up(kitchen, tmp_path / "away", with_key=True, keep=None)
+        back_up(kitchen, tmp_path / "away", keep=None, passphrase=SECRET)
     assert list((tmp_path / "away").iterdir()) == []

@@ -12,6 +12,11 @@ if TYPE_CHECKING:
     from weighd.storage.copies import Kept
 
 
+PASSPHRASE = typer.Option(
+    None, "--passphrase-file", metavar="FILE", help="A file whose first line is the passphrase."
+)
+
+
 def add_to(app: typer.Typer) -> None:
     """Add both commands."""
 
@@ -23,8 +28,11 @@ def add_to(app: typer.Typer) -> None:
             None, "--keep", metavar="N", help="Take older copies away until N are left."
         ),
         with_key: bool = typer.Option(
-            False, "--with-key", help="The station's private key too: who gets the copy can sign."
+            False,
+            "--with-key",
+            help="The station's private key too, sealed with a passphrase that is asked for.",
         ),
+        passphrase_file: Path | None = PASSPHRASE,
     ) -> None:
         """Copy record, formulas and configuration, while the station runs; the copy is verified.
 
@@ -34,7 +42,8 @@ def add_to(app: typer.Typer) -> None:
         from weighd.cli.verify import in_words
         from weighd.main.backing_up import back_up
 
-        done = back_up(config, into, with_key=with_key, keep=keep)
+        secret = _passphrase(passphrase_file, confirm=True) if with_key else None
+        done = back_up(config, into, keep=keep, passphrase=secret)
         print(f"{done.copy.folder}: {done.copy.entries} entries, {_size(done.copy.files)}")
         print(in_words(done.report))
         if done.removed:
@@ -44,6 +53,10 @@ def add_to(app: typer.Typer) -> None:
     def restore(
         copy: Path = typer.Argument(help="A copy, as `weighd backup` made it."),
         to: Path = typer.Argument(help="A folder where there is no station yet."),
+        with_key: bool = typer.Option(
+            False, "--with-key", help="The private key too, by the passphrase it was sealed with."
+        ),
+        passphrase_file: Path | None = PASSPHRASE,
     ) -> None:
         """Put a copy back as a station: verified first, and nothing that is there is written over.
 
@@ -52,13 +65,26 @@ def add_to(app: typer.Typer) -> None:
         from weighd.cli.verify import in_words
         from weighd.main.backing_up import put_back
 
-        done = put_back(copy, to)
+        secret = _passphrase(passphrase_file, confirm=False) if with_key else None
+        done = put_back(copy, to, secret)
         print(f"Station {done.copy.station}, as of {done.copy.at}: {done.database}")
         print(in_words(done.report))
         for text in done.told:
             print(text)
         if done.config is not None:
             print(f"Start it with: weighd serve --config {done.config}")
+
+
+def _passphrase(file: Path | None, *, confirm: bool) -> str:
+    """The passphrase: the first line of a file, or asked for."""
+    if file is not None:
+        from weighd.main.files import read_text
+
+        return read_text(file).split("\n", 1)[0].rstrip("\r")
+    asked: str = typer.prompt(
+        "Passphrase for the key", hide_input=True, confirmation_prompt=confirm, err=True
+    )
+    return asked
 
 
 def _size(files: Iterable[Kept]) -> str:

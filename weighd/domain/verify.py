@@ -19,6 +19,7 @@ from weighd.domain.corrections import check_correction
 from weighd.domain.countersigning import check_countersigned
 from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, fold, opened
+from weighd.domain.keeping import check_keeping, is_keeping
 from weighd.domain.kinds import MAY_COME
 from weighd.domain.lot_record import is_lot_entry
 from weighd.domain.lot_verify import LotVerifier
@@ -131,6 +132,9 @@ class Verifier:
         elif is_lot_entry(entry) and self._whole:
             with _readable(where):
                 self._lots.entry(entry)
+        elif is_keeping(entry) and self._whole:
+            with _readable(where):
+                check_keeping(entry)
         else:
             self._fold(entry, where)
         self._last = entry

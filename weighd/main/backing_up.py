@@ -19,7 +19,10 @@ from weighd.main.proving import Verified, verify_file
 from weighd.storage import copies
 from weighd.storage.copies import Copy
 from weighd.storage.faults import of_system
-from weighd.storage.keys import KEY_FILE
+from weighd.storage.keys import KEY_FILE, write_key
+from weighd.storage.sealed_key import SEALED_FILE, open_key, seal_key
+
+_SEALED = f"{copies.RECORD}/{SEALED_FILE}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +45,12 @@ class PutBack:
     told: Sequence[str]
 
 
-def back_up(config: Path | None, into: Path, *, with_key: bool, keep: int | None) -> Backed:
+def back_up(
+    config: Path | None, into: Path, *, keep: int | None, passphrase: str | None = None
+) -> Backed:
     """Copy the configured station's record, formulas and configuration into a folder.
 
+    ``passphrase``  the private key goes along too, sealed with it.
     ``keep``  how many copies of this station stay in the folder, the new one counted.
     Raises :class:`JournalError`, and :class:`RecordError` where the copy does not verify; then
     there is no copy, and no older one was taken away.
@@ -63,7 +69,7 @@ def back_up(config: Path | None, into: Path, *, with_key: bool, keep: int | None
     except OSError as error:
         raise of_system(error, part) from error
     try:
-        report = _fill(settings, part, with_key=with_key)
+        report = _fill(settings, part, passphrase)
         last = report.ends[0][2] if report.ends else ""
         made = copies.seal(
             part,
@@ -87,43 +93,65 @@ def back_up(config: Path | None, into: Path, *, with_key: bool, keep: int | None
     return Backed(replace(made, folder=whole), report.report, len(older))
 
 
-def put_back(folder: Path, to: Path) -> PutBack:
+def put_back(folder: Path, to: Path, passphrase: str | None = None) -> PutBack:
     """A station out of a copy, in a folder where there is none yet.
 
-    The copy is verified before anything is written. Raises :class:`JournalError` and
-    :class:`RecordError`.
+    ``passphrase``  opens the private key, where the copy has it; without one it is left out.
+    The copy is verified before anything is written. Raises :class:`JournalError`,
+    :class:`RecordError` and :class:`OperatorError`, ``wrong-passphrase``.
     """
     copy = copies.read(folder)
     copies.check(copy)
     report = verify_file(folder / copies.DATABASE).report
     told = list[str]()
+    secret = _opened(copy, passphrase)
     data = _inside(copy, "data", "weighd-data", told)
     formulas = _inside(copy, "formulas", "formulas", told)
     folders = {copies.RECORD: to / data, copies.FORMULAS: to / formulas, "": to}
     places = {}
     for one in copy.files:
+        if one.place == _SEALED:
+            continue
         kind, _, name = one.place.rpartition("/")
         places[one.place] = folders[kind] / name
     written = copies.put_back(copy, places)
     config = to / FILE_NAME if to / FILE_NAME in written else None
-    if not any(one.name == KEY_FILE for one in written):
+    if secret is not None:
+        write_key(places[copies.DATABASE].with_name(KEY_FILE), secret)
+    elif not any(one.name == KEY_FILE for one in written):
+        there = "was not asked for" if has_sealed_key(copy) else "is not in the copy"
         told.append(
-            f"The station's key is not in the copy: put {KEY_FILE} beside the record, or a new one "
-            "is made at the next start."
+            f"The station's key {there}: put {KEY_FILE} beside the record, or a new one is made at "
+            "the next start, and the record will say which one it signed with before."
         )
+    told.append(
+        "The old machine must not go on with this record: stop weighd there for good. Should both "
+        "go on, a head of the one does not hold for the other (weighd head --check), and a shared "
+        "store takes only one of them."
+    )
     return PutBack(copy, report, places[copies.DATABASE], config, told)
 
 
-def _fill(settings: Config, part: Path, *, with_key: bool) -> Verified:
+def has_sealed_key(copy: Copy) -> bool:
+    """Whether the private key is in a copy, sealed with a passphrase."""
+    return any(one.place == _SEALED for one in copy.files)
+
+
+def _opened(copy: Copy, passphrase: str | None) -> bytes | None:
+    if passphrase is None or not has_sealed_key(copy):
+        return None
+    path = copy.folder / _SEALED
+    return open_key(path.read_text("utf-8"), passphrase, str(path))
+
+
+def _fill(settings: Config, part: Path, passphrase: str | None) -> Verified:
     """All that a copy consists of; what was found in its record."""
     database = settings.place(settings.station.data) / DATABASE
     copies.copy_database(database, part / copies.DATABASE)
     found = verify_file(part / copies.DATABASE)
-    if with_key:
-        key = database.with_name(KEY_FILE)
-        target = part / copies.RECORD / KEY_FILE
-        shutil.copyfile(key, target)
-        target.chmod(0o600)
+    if passphrase is not None:
+        sealed = seal_key(database.with_name(KEY_FILE), passphrase)
+        (part / _SEALED).write_text(sealed, encoding="utf-8")
     formulas = settings.place(settings.station.formulas)
     if formulas.is_dir():
         (part / copies.FORMULAS).mkdir()

@@ -30,6 +30,7 @@ from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
 from weighd.main.daily_heads import daily_heads
 from weighd.main.drivers import load_driver
+from weighd.main.keeping import note_other_key
 from weighd.main.outputs import RecordOutputs
 from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
@@ -190,6 +191,8 @@ class Daemon:
         try:
             self.journal.signer = key = station_key(database.with_name(KEY_FILE))
             before = self.journal.latest_key()
+            if before not in (None, key.key):
+                note_other_key(self.journal, before, key.key, self.clock)
             tail, made = self.journal.tail(), self.journal.count_batches()
             learned, history = self.journal.learned(), self.journal.open_batch()
             asked = {one.setup.name for one in plugged if one.setup.check is not None}

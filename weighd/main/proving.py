@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from weighd.domain.errors import RecordError
+from weighd.domain.keeping import check_key_before
 from weighd.domain.record import Entry
 from weighd.domain.short_head import read_short_head, short_head
 from weighd.domain.signed import SignatureVerifier
@@ -174,10 +175,12 @@ def verify_journal(
     """One station's chain, its signatures and heads beside it; memory stays flat."""
     verifier = Verifier(whole=True, reread=reread, recall=journal.batch)
     signing, coming = SignatureVerifier(made, trusted, whole=True), _Coming(journal)
-    last, seq = "", 0
+    last, seq, key = "", 0, ""
     for entry in journal.entries():
         verifier.take(entry)
         those = coming.upto(entry.seq)
+        check_key_before(entry, key)
+        key = those[-1].key if those else key
         if "batch" in entry.body:
             signing.take(entry, those, over=verifier.is_over(entry.body["batch"]))
         elif those:

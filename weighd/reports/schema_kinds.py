@@ -13,6 +13,7 @@ from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.recovery import Trouble, Way
 from weighd.domain.sizing import By
 from weighd.domain.zero import Moved
+from weighd.reports.schema_keeping import KEEPING
 from weighd.reports.schema_lots import LOTS
 from weighd.reports.schema_parts import (
     ANYTHING,
@@ -354,4 +355,5 @@ KINDS: Mapping[str, Schema] = {
     ),
     CHECKED: _CHECKED,
     **LOTS,
+    **KEEPING,
 }

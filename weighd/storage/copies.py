@@ -184,13 +184,15 @@ def remove(older: Iterable[Copy]) -> None:
 
 
 def put_back(copy: Copy, places: Mapping[str, Path]) -> Sequence[Path]:
-    """Put the files of a copy where ``places`` says, which must be free; what was written.
+    """Put files of a copy where ``places`` says, which must be free; what was written.
 
     Raises :class:`JournalError`; then nothing stays of what it began.
     """
     written = list[Path]()
     try:
         for one in copy.files:
+            if one.place not in places:
+                continue
             target = places[one.place]
             target.parent.mkdir(parents=True, exist_ok=True)
             secret = target.suffix == ".pem"

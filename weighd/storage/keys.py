@@ -126,6 +126,14 @@ def _make(path: Path) -> None:
     data = Ed25519PrivateKey.generate().private_bytes(
         Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()
     )
+    write_key(path, data)
+
+
+def write_key(path: Path, data: bytes) -> None:
+    """A private key into a file of its own, which only its owner can read.
+
+    Raises :class:`JournalError`, ``key-not-kept``.
+    """
     beside = path.with_name(path.name + ".new")
     try:
         beside.unlink(missing_ok=True)  # of a start that was cut short
