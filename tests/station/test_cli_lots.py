@@ -6,6 +6,8 @@ import csv
 import json
 from pathlib import Path
 
+from pypdf import PdfReader
+
 from tests.pty_scale import PtyScale
 from tests.station.daemon import QUICK, Cook, Served, kitchen, run
 
@@ -61,6 +63,13 @@ def test_goods_from_the_door_to_a_recall(tmp_path: Path) -> None:
     assert ">Use by<" in label.read_text("utf-8")
     assert run("lots", "label", "kitchen-0001", "--out", label, *used).returncode == 2  # not whole
     assert run("lots", "label", "never", "--out", label, *used).returncode == 2
+    pdf = tmp_path / "labels.pdf"
+    asked = ("lots", "label", "R-0001", "--out", pdf, "--copies", "5")
+    done = run(*asked, "--size", "62x40 on 210x297", *used)
+    assert (done.returncode, done.stdout) == (0, f"{pdf}: Milk, R-0001, 5 labels\n")
+    assert "5 of 5" in PdfReader(pdf).pages[0].extract_text()
+    refused = run(*asked, "--size", "A4", *used)
+    assert (refused.returncode, "write it in mm like 62x40" in refused.stderr) == (2, True)
     sheet = tmp_path / "recall.csv"
     assert run("trace", "kitchen-0001", "--csv", sheet, *used).returncode == 0
     rows = list(csv.reader(sheet.open(encoding="utf-8", newline="")))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -69,19 +70,46 @@ def _reads(lots: typer.Typer) -> None:
     @lots.command()
     def label(
         code: str = typer.Argument(help="A lot's code, or a batch, like kitchen-0007."),
-        out: Path = typer.Option(..., "--out", help="Write the label here, as SVG."),
+        out: Path = typer.Option(
+            ..., "--out", "-o", help="Write the labels here: as PDF, or one as SVG (NAME.svg)."
+        ),
+        size: str = typer.Option(
+            "", "--size", help='In mm, like 62x40 or "70x37 on 210x297"; the usual one.'
+        ),
+        copies: int = typer.Option(1, "--copies", min=1, help="How many."),
+        each: str = typer.Option("", "--each", help="Net of each, like 250g."),
+        draws: bool = typer.Option(
+            False, "--draws", help="Of a batch: one for each container that was drawn."
+        ),
         config: Path | None = _CONFIG,
         database: Path | None = _DATABASE,
     ) -> None:
-        """Write a label, 62 mm wide, with a QR code of the lot.
+        """Write labels with a QR code of the lot, as PDF.
 
         Its allergens are what the ingredients name: the labels of the goods decide, and what has to
         stand on a label your local rules say.
         """
-        from weighd.main.labels import write_label
+        from weighd.main.labels import write_labels
 
-        made = write_label(config, database, code, out)
-        print(f"{out}: {made.name}, {made.code}")
+        made, missing = write_labels(
+            config,
+            database,
+            code,
+            out,
+            size=size,
+            of="draws" if draws else "batch",
+            copies=copies,
+            each=each,
+        )
+        many = "" if len(made) == 1 else f", {len(made)} labels"
+        print(f"{out}: {made[0].name}, {made[0].code}{many}")
+        if missing:
+            told = " ".join(missing[:20])
+            print(
+                f"The fonts have no picture of {told}: printed as numbers. The page prints them "
+                "with the fonts of its browser.",
+                file=sys.stderr,
+            )
 
 
 def _changes(lots: typer.Typer) -> None:

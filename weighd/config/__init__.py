@@ -27,6 +27,7 @@ from weighd.config.sections import (
     HeadsSection,
     HttpSection,
     JudgingSection,
+    LabelsSection,
     LogSection,
     PeopleSection,
     PlanSection,
@@ -47,6 +48,7 @@ _SECTIONS: dict[str, type[Section]] = {
     "judging": JudgingSection,
     "plan": PlanSection,
     "dry_ice": DryIceSection,
+    "labels": LabelsSection,
     "heads": HeadsSection,
     "shared": SharedSection,
     "people": PeopleSection,
@@ -75,6 +77,7 @@ class Config(Section):
     judging: JudgingSection = JudgingSection()
     plan: PlanSection = PlanSection()
     dry_ice: DryIceSection = DryIceSection()
+    labels: LabelsSection = LabelsSection()
     heads: HeadsSection = HeadsSection()
     shared: SharedSection = SharedSection()
     people: PeopleSection = PeopleSection()

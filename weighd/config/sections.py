@@ -14,6 +14,7 @@ from weighd.config.values import Figure, Grams, Section, as_tuple
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, AccuracyClass
 from weighd.domain.check_routine import Routine
+from weighd.domain.label_size import LabelLook, read_label_size
 from weighd.domain.metrology import Rule
 from weighd.domain.vessels import Vessel
 
@@ -151,6 +152,37 @@ class VesselSection(Section):
     def as_vessel(self, name: str) -> Vessel:
         """The vessel of the domain."""
         return Vessel(name, self.mass_g, self.u_g, self.allow_g)
+
+
+def _label_sizes(value: object) -> object:
+    sizes = as_tuple(value)
+    if not isinstance(sizes, tuple) or not sizes:
+        raise ValueError('must be a list of sizes, like ["62x40"]')
+    for one in sizes:
+        if not isinstance(one, str):
+            raise ValueError('must be a list of sizes, like ["62x40"]')  # noqa: TRY004 -- as above
+        read_label_size(one)
+    return sizes
+
+
+class LabelsSection(Section):
+    sizes: Annotated[tuple[str, ...], BeforeValidator(_label_sizes)] = Field(
+        default=LabelLook().sizes,
+        description="Sizes of labels in mm, the usual one first: 62x40 is one a page, 70x37 on "
+        "210x297 as many as fit on a sheet, with gap 2x0 behind it where they do not touch.",
+    )
+    code: Literal["link", "elements"] = Field(
+        default="link",
+        description="What the code of a label holds where the formula states a trade number: link, "
+        "a GS1 Digital Link address; elements, GS1 element strings.",
+    )
+    kitchen: Annotated[str, StringConstraints(max_length=80, strip_whitespace=True)] = Field(
+        default="", description="Who made it, as labels have it; the station's name otherwise."
+    )
+
+    def look(self, station: str) -> LabelLook:
+        """How labels look, at a station of this name."""
+        return LabelLook(self.sizes, self.code, self.kitchen or station)
 
 
 class HeadsSection(Section):

@@ -105,6 +105,8 @@ OF_CODE: Mapping[str, int] = {
     "needs-overrun": 422,
     "bad-number": 422,
     "bad-draw": 422,
+    "bad-labels": 422,
+    "label-too-small": 422,
     "bad-lot": 422,
     "nothing-entered": 422,
     "unknown-class": 422,

@@ -12,9 +12,11 @@ from fastapi import Depends, Request
 from weighd.domain.against_plan import Prices
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
+from weighd.domain.label_size import LabelLook, LabelSize
 from weighd.domain.limits import ProductClass
 from weighd.domain.problem import Solver
 from weighd.http.caller import Caller, Desk
+from weighd.station.labels import Label
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
 
@@ -117,6 +119,12 @@ class Outputs(Protocol):
     def schema(self) -> str:
         """The JSON Schema of such documents."""
 
+    def labels(self, labels: list[Label], size: LabelSize, form: str, /) -> bytes:
+        """Labels, PDF. Raises :class:`OperatorError`, ``label-too-small``."""
+
+    def labels_told(self, labels: list[Label], form: str, /) -> dict[str, Any]:
+        """What stands on them, each with its code drawn."""
+
 
 class Heads(Protocol):
     """The heads that the station writes each day."""
@@ -134,6 +142,7 @@ class HttpSettings:
     ``vessels``        what a start without them is planned with: ``bowl_g`` and the like.
     ``largest_body``   bytes of a request; a command is far smaller, a table may be larger.
     ``dry_ice``        the usual room and efficiency, by field.
+    ``labels``         how labels look, and which sizes of them there are.
     ``stay_s``         how long somebody stays signed in without doing anything.
     """
 
@@ -143,6 +152,7 @@ class HttpSettings:
     vessels: Mapping[str, str] = field(default_factory=dict)
     dry_ice: Mapping[str, str] = field(default_factory=dict)
     stay_s: float = 900.0
+    labels: LabelLook = field(default_factory=LabelLook)
 
 
 @dataclass(frozen=True)

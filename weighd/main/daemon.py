@@ -298,6 +298,7 @@ class Daemon:
                 vessels=self.config.plan.as_text(),
                 dry_ice=self.config.dry_ice.as_text(),
                 stay_s=self.config.people.minutes * 60,
+                labels=self.config.labels.look(self.config.station.name),
             ),
             simulation=simulation,
             dist=page(),

@@ -1,47 +1,117 @@
-"""Labels of what a batch made, and of goods received."""
+"""Labels of what a batch made, and of goods received: of the command line and for the network."""
 
 from __future__ import annotations
 
-from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from weighd.domain import mass
-from weighd.domain.days import day_of, plus_days
 from weighd.domain.errors import FormulaError, OperatorError
+from weighd.domain.label_size import LabelLook, LabelSize
 from weighd.main.batch_files import batch_of, formulas_of
 from weighd.main.files import read_text, write_text
-from weighd.main.lot_files import show_lot
+from weighd.main.lot_files import show_lot, today
+from weighd.station.labels import (
+    Label,
+    chosen_size,
+    draw_labels,
+    labels_of_batch,
+    labels_of_lot,
+)
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
-    from weighd.reports.label import Label
 
 
-def write_label(config: Path | None, database: Path | None, code: str, out: Path) -> Label:
-    """Write the label of a lot or a batch as SVG.
+def write_labels(
+    config: Path | None,
+    database: Path | None,
+    code: str,
+    out: Path,
+    *,
+    size: str = "",
+    of: str = "batch",
+    copies: int = 1,
+    each: str = "",
+) -> tuple[list[Label], list[str]]:
+    """Write the labels of a lot or a batch, as PDF, or one of them as SVG; the labels, and the
+    letters that the fonts do not have.
 
-    Raises :class:`OperatorError`: ``unknown-lot``, ``not-made``, ``cannot-write``.
+    Raises :class:`OperatorError`: ``unknown-lot``, ``not-made``, ``bad-labels``,
+    ``label-too-small``, ``cannot-write``.
     """
-    from weighd.reports.label import label_svg
+    from weighd.config import load
+    from weighd.main.outputs import whole
+    from weighd.reports.label_sheet import not_in_fonts
 
+    settings = load(config)
+    look = settings.labels.look(settings.station.name)
+    labels = _labels(config, database, code, look, of=of, copies=copies, each=each)
+    if out.suffix.lower() == ".svg":
+        from weighd.reports.label import label_svg
+
+        if size or len(labels) > 1:
+            raise OperatorError(
+                "bad-labels", "As SVG one label is written, 62 mm wide.", where="--out"
+            )
+        write_text(out, label_svg(labels[0]))
+        return labels, []
+    made = LabelOutputs().labels(labels, chosen_size(size or look.sizes[0]), look.code)
+    with whole(out) as part:
+        part.write_bytes(made)
+    return labels, not_in_fonts(labels)
+
+
+class LabelOutputs:
+    """Labels, for the network edge."""
+
+    def labels(self, labels: list[Label], size: LabelSize, form: str, /) -> bytes:
+        """As PDF/A. Raises :class:`OperatorError`: ``label-too-small``, ``cannot-typeset``."""
+        from weighd.reports.label_sheet import labels_pdf
+
+        return labels_pdf(labels, size, form, today())
+
+    def labels_told(self, labels: list[Label], form: str, /) -> dict[str, Any]:
+        """What stands on them as JSON values, each with its code drawn as the data of an SVG path
+        in a square of ``modules``, and the letters that the fonts of the PDF do not have."""
+        from weighd.reports.label_sheet import code_path, not_in_fonts
+
+        drawn = draw_labels(labels, form)
+        for one in drawn:
+            one["path"], one["modules"] = code_path(one["scanned"])
+        return {"labels": drawn, "not_in_fonts": not_in_fonts(labels)}
+
+
+def _labels(
+    config: Path | None,
+    database: Path | None,
+    code: str,
+    look: LabelLook,
+    *,
+    of: str,
+    copies: int,
+    each: str,
+) -> list[Label]:
+    lot = None
     try:
-        label = _received(show_lot(config, database, code), config)
+        lot = show_lot(config, database, code)
     except OperatorError as error:
         if error.code != "unknown-lot":
             raise
-        label = None
-    if label is None or label.code == code:
+    if lot is None or lot["lot"] == code:
         made = _batch(config, database, code)
-        label = _made(made) if made is not None else label
-    if label is None:
+        if made is not None:
+            return labels_of_batch(made, look.kitchen, of=of, copies=copies, each=each)
+    if lot is None:
         raise OperatorError(
             "unknown-lot",
             f'There is no lot and no batch "{code}".',
             remedy="See weighd lots list.",
         )
-    write_text(out, label_svg(label))
-    return label
+    if of != "batch" or each:
+        raise OperatorError(
+            "bad-labels", f"{lot['lot']} was received: it has no draws.", where="of"
+        )
+    return labels_of_lot(lot, _allergens(lot["ingredient"], config), look.kitchen, copies)
 
 
 def _batch(config: Path | None, database: Path | None, code: str) -> Batch | None:
@@ -51,46 +121,6 @@ def _batch(config: Path | None, database: Path | None, code: str) -> Batch | Non
         return batch_of(database, config, code)
     except RecordError:
         return None
-
-
-def _made(batch: Batch) -> Label:
-    from weighd.reports.label import Label
-
-    if not batch.accepted or batch.current is not None:
-        raise OperatorError("not-made", f"Batch {batch.id} was not weighed to its end.")
-    product: dict[str, Any] = batch.formula["content"].get("product", {})
-    day = day_of(batch.weighed or batch.closed or batch.opened)
-    grams = sum((one.net_g for one in batch.accepted), Decimal(0))
-    facts = [("Made", day)]
-    if "keeps_days" in product:
-        facts.append(("Use by", plus_days(day, product["keeps_days"])))
-    facts.append(
-        ("Weighed in", f"{mass.text(mass.short(grams, Decimal('0.1')))}\N{NO-BREAK SPACE}g")
-    )
-    if product.get("storage"):
-        facts.append(("Keep", product["storage"]))
-    return Label(
-        str(batch.formula["name"]), batch.id, facts, batch.allergens, product.get("gtin", "")
-    )
-
-
-def _received(lot: dict[str, Any], config: Path | None) -> Label:
-    from weighd.reports.label import Label
-
-    facts = [
-        ("Use by", lot["use_by"]),
-        ("Best before", lot["best_before"]),
-        ("Opened", lot["opened"][:10]),
-        ("Received", f"{lot['received'][:10]}, {lot['quantity_g']}\N{NO-BREAK SPACE}g"),
-        ("From", ", ".join(one for one in (lot["supplier"], lot["supplier_lot"]) if one)),
-    ]
-    return Label(
-        lot["name"],
-        lot["lot"],
-        [(word, what) for word, what in facts if what],
-        _allergens(lot["ingredient"], config),
-        lot["gtin"],
-    )
 
 
 def _allergens(ingredient: str, config: Path | None) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.verify import read_export
 from weighd.main.files import read_document
+from weighd.main.labels import LabelOutputs
 from weighd.main.proving import export_batch
 
 if TYPE_CHECKING:
@@ -173,8 +174,8 @@ def sheet(document: Mapping[str, Any]) -> tuple[bytes, RecordError | None]:
     return sheet_pdf(document, found), found.trouble
 
 
-class RecordOutputs:
-    """Sheets, tables and the schema, for the network edge."""
+class RecordOutputs(LabelOutputs):
+    """Sheets, tables, labels and the schema, for the network edge."""
 
     def sheet(self, document: Mapping[str, Any], /) -> bytes:
         """The record sheet, PDF/A. Raises :class:`OperatorError`, ``cannot-typeset``."""

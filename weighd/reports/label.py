@@ -9,34 +9,14 @@ by a count of letters that is on the safe side for it.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
-from dataclasses import dataclass
 from html import escape
-from urllib.parse import quote
+
+from weighd.station.labels import Label
 
 WIDE_MM = 62
 _EDGE, _QR = 4, 22
 #: Letters of a line: across the label, and beside the code.
 _ACROSS, _BESIDE, _TITLE, _LOUD = 27, 15, 16, 21
-
-
-@dataclass(frozen=True, slots=True)
-class Label:
-    """What stands on a label. ``facts``: a word and what it is, in order; ``allergens`` may be
-    empty where none is known."""
-
-    name: str
-    code: str
-    facts: Sequence[tuple[str, str]]
-    allergens: Sequence[str] = ()
-    gtin: str = ""
-
-    @property
-    def scanned(self) -> str:
-        """What the code holds."""
-        if not self.gtin:
-            return self.code
-        return f"https://id.gs1.org/01/{self.gtin}/10/{quote(self.code, safe='')}"
 
 
 def label_svg(label: Label) -> str:
@@ -52,7 +32,7 @@ def label_svg(label: Label) -> str:
     out.append(_code(label.scanned, WIDE_MM - _EDGE - _QR, y))
     beside = y - 1
     rest: list[str] = []
-    for word, what in label.facts:
+    for word, what in label.lines():
         lines = textwrap.wrap(f"{word} {what}", _BESIDE)
         if not rest and beside + 4.2 * len(lines) <= y + _QR:
             for line in lines:

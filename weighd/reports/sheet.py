@@ -41,12 +41,12 @@ def _set(
 ) -> list[bytes]:
     data = sheet_data(document, checked)
     try:
-        return _pressed({"inputs": _inputs(data), "form": form, "ppi": ppi})
-    except _NotSetError:
+        return pressed({"inputs": _inputs(data), "form": form, "ppi": ppi})
+    except NotSetError:
         pass  # some text cannot be set as it is: with all but ASCII as numbers it can
     try:
-        return _pressed({"inputs": _inputs(data, plain=True), "form": form, "ppi": ppi})
-    except _NotSetError as error:
+        return pressed({"inputs": _inputs(data, plain=True), "form": form, "ppi": ppi})
+    except NotSetError as error:
         raise OperatorError(
             "cannot-typeset",
             f"The sheet cannot be set: {error}.",
@@ -61,8 +61,8 @@ def press(asked: Mapping[str, Any], what: str) -> list[bytes]:
     Raises :class:`OperatorError`, ``cannot-typeset``.
     """
     try:
-        return _pressed(asked)
-    except _NotSetError as error:
+        return pressed(asked)
+    except NotSetError as error:
         raise OperatorError(
             "cannot-typeset",
             f"The page cannot be set: {error}.",
@@ -71,11 +71,11 @@ def press(asked: Mapping[str, Any], what: str) -> list[bytes]:
         ) from error
 
 
-class _NotSetError(Exception):
+class NotSetError(Exception):
     """It could not be set, and why."""
 
 
-def _pressed(asked: Mapping[str, Any]) -> list[bytes]:
+def pressed(asked: Mapping[str, Any]) -> list[bytes]:
     """The pages, as a process of its own makes them."""
     try:
         done = subprocess.run(
@@ -86,12 +86,12 @@ def _pressed(asked: Mapping[str, Any]) -> list[bytes]:
             check=False,
         )
     except subprocess.TimeoutExpired as error:
-        raise _NotSetError(f"it took longer than {PATIENCE_S:.0f} s") from error
+        raise NotSetError(f"it took longer than {PATIENCE_S:.0f} s") from error
     except OSError as error:
-        raise _NotSetError(error.strerror or str(error)) from error
+        raise NotSetError(error.strerror or str(error)) from error
     if done.returncode:
         told = done.stderr.decode("utf-8", "replace").strip().split("\n")
-        raise _NotSetError(told[-1][:300] or f"it ended with {done.returncode}")
+        raise NotSetError(told[-1][:300] or f"it ended with {done.returncode}")
     lengths, pages = done.stdout.split(b"\n", 1)
     out = []
     for length in json.loads(lengths):
