@@ -30,6 +30,7 @@ COMMANDS = {
     "steps": "--tables", "correct": "--entry", "paste": "--leave-out",
     "countersign": "--upto", "share": "--now",
     "people": "retire",
+    "floor": "--forget",
 }  # fmt: skip
 
 

@@ -23,6 +23,7 @@ from weighd.cli import (
     demo,
     dry_ice,
     export,
+    floor,
     formula,
     ingredients,
     keys,
@@ -100,6 +101,7 @@ for command in (
     correct,
     countersign,
     people,
+    floor,
 ):
     command.add_to(app)
 

@@ -57,7 +57,7 @@ def add_to(app: typer.Typer) -> None:
         """
         from weighd.clock import SystemClock
         from weighd.main import logs
-        from weighd.main.daemon import listen
+        from weighd.main.listening_at import listen
         from weighd.main.simulation import demo_daemon
 
         logs.set_up("warning")

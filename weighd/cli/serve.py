@@ -17,6 +17,9 @@ def add_to(app: typer.Typer) -> None:
         host: str | None = typer.Option(None, "--host", help="Listen on this address."),
         port: int | None = typer.Option(None, "--port", help="Listen on this port; 0 for any."),
         data: Path | None = typer.Option(None, "--data", help="Folder that holds the record."),
+        broker: str | None = typer.Option(
+            None, "--broker", help="Tell and watch the floor there: mqtt://HOST:PORT."
+        ),
         record: Path | None = typer.Option(
             None, "--record", help="Record the session (bytes, commands, times) to this file."
         ),
@@ -36,13 +39,16 @@ def add_to(app: typer.Typer) -> None:
 
         from weighd.config import load
         from weighd.main import logs
-        from weighd.main.daemon import Daemon, listen, log, plug
+        from weighd.main.daemon import Daemon, log, plug
+        from weighd.main.floor import with_broker
+        from weighd.main.listening_at import listen
         from weighd.main.said import with_port
         from weighd.main.sending import with_store
         from weighd.storage.pantry import FilePantry
         from weighd.storage.shelf import FormulaShelf
 
         settings = with_store(with_port(load(config), host, port, data), store)
+        settings = with_broker(settings, broker)
         logs.set_up(settings.log.level, settings.log.format)
         sock = listen(settings.http.host, settings.http.port)
         try:

@@ -21,6 +21,8 @@ from pydantic import Field, PrivateAttr, ValidationError
 from pydantic_core import PydanticUndefined
 
 from weighd.config import checks
+from weighd.config import floor as on_floor
+from weighd.config.floor import FloorSection
 from weighd.config.sections import (
     NAME,
     DryIceSection,
@@ -53,6 +55,7 @@ _SECTIONS: dict[str, type[Section]] = {
     "shared": SharedSection,
     "people": PeopleSection,
     "log": LogSection,
+    "floor": FloorSection,
 }
 SCALES, VESSELS = "scales", "vessels"
 _TABLES = (*_SECTIONS, SCALES, VESSELS)
@@ -82,6 +85,7 @@ class Config(Section):
     shared: SharedSection = SharedSection()
     people: PeopleSection = PeopleSection()
     log: LogSection = LogSection()
+    floor: FloorSection = FloorSection()
     scales: Mapping[str, ScaleSection] = Field(default_factory=dict)
     vessels: Mapping[str, VesselSection] = Field(default_factory=dict)
     _file: Path | None = PrivateAttr(None)
@@ -322,6 +326,8 @@ def _sense(config: Config) -> Iterator[tuple[toml_text.Path, str, str]]:
                 'pages reach it, like ["bench.example"]'
             )
             yield ("http", "allowed_hosts"), reason, "bad-value"
+    for key, reason in on_floor.quarrels(config.floor):
+        yield ("floor", key), reason, "bad-value"
     try:
         config.judging.as_rule()
     except ValueError as error:

@@ -18,6 +18,7 @@ from weighd.http import (
     routes_checks,
     routes_drafts,
     routes_dry_ice,
+    routes_floor,
     routes_formulas,
     routes_ingredients,
     routes_labels,
@@ -69,6 +70,7 @@ def create_app(
     heads: Heads | None = None,
     people: People | None = None,
     now: Callable[[], float] = time.monotonic,
+    floor: Live | None = None,
 ) -> FastAPI:
     """The application for one station.
 
@@ -82,6 +84,7 @@ def create_app(
     ``heads``     the heads of each day, where they are written.
     ``people``    who works here, with PINs; without, everybody may do everything.
     ``now``       a clock in seconds, by which somebody stays signed in.
+    ``floor``     what all stations do, where this one watches.
     ``dist``      the built page; a page that says how to build it where there is none.
     Raises ``ValueError`` for an allowed host that is no host name.
     """
@@ -112,6 +115,7 @@ def create_app(
         desk=None
         if people is None
         else Desk(people, SignedIn(now, settings.stay_s), f"weighd-{runner.station.name}"),
+        floor=floor,
     )
     parts = (
         routes_station,
@@ -132,10 +136,13 @@ def create_app(
         routes_outputs,
         routes_people,
         routes_simulation,
+        routes_floor,
     )
     for part in parts:
         app.include_router(part.router)
     app.add_api_websocket_route("/api/live", audience.listen)
+    if floor is not None:
+        app.add_api_websocket_route("/api/floor/live", floor.listen)
 
     @app.get("/api/docs", include_in_schema=False)
     async def documentation() -> Response:

@@ -76,6 +76,7 @@ OF_CODE: Mapping[str, int] = {
     # what was asked for is not there
     "not-found": 404,
     "none-weighed": 404,
+    "no-floor": 404,
     "no-ingredient": 404,
     "no-pantry": 404,
     "no-simulation": 404,

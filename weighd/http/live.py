@@ -14,11 +14,9 @@ import contextlib
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 from starlette.websockets import WebSocket, WebSocketDisconnect
-
-from weighd.station.picture import Picture
 
 BEAT_S = 1.0
 #: Frames are no closer than this: with many scales a page is shown several in one, and no screen
@@ -36,6 +34,24 @@ _NOT_TEXT, _VIOLATION, _TOO_BIG, _TRY_LATER = 1003, 1008, 1009, 1013
 _NOTHING = -1
 
 
+class Numbered(Protocol):
+    """A picture whose every change has a number."""
+
+    @property
+    def seq(self) -> int:
+        """The number of its newest change."""
+
+    @property
+    def boot(self) -> str:
+        """Tells one run of the daemon from the next."""
+
+    def snapshot(self) -> dict[str, Any]:
+        """All of it, as a frame."""
+
+    def since(self, seq: int, /) -> dict[str, Any] | None:
+        """What is newer than a number, as a frame; ``None`` when nothing is."""
+
+
 @dataclass(slots=True, eq=False)
 class _Client:
     news: asyncio.Event = field(default_factory=asyncio.Event)
@@ -49,12 +65,19 @@ class Live:
 
     ``picture``   what they are shown.
     ``beat_s``    a beat is sent after so many seconds in which nothing changed.
+    ``timed``     its frames say when they were made: each is made for whoever it is sent to.
     """
 
     def __init__(
-        self, picture: Picture, *, beat_s: float = BEAT_S, patience_s: float = PATIENCE_S
+        self,
+        picture: Numbered,
+        *,
+        beat_s: float = BEAT_S,
+        patience_s: float = PATIENCE_S,
+        timed: bool = False,
     ) -> None:
         self._picture = picture
+        self._timed = timed
         self._beat_s = beat_s
         self.pace_s = PACE_S
         self._patience_s = patience_s
@@ -72,6 +95,10 @@ class Live:
     def clients(self) -> int:
         """How many listen now."""
         return len(self._clients)
+
+    def snapshot(self) -> dict[str, Any]:
+        """The whole picture, as whoever comes is sent it first."""
+        return self._picture.snapshot()
 
     def changed(self) -> None:
         """Wake whoever waits; called in the event loop after every change of the picture.
@@ -186,7 +213,7 @@ class Live:
 
     def _frame(self, seen: int) -> str:
         """What is newer than ``seen``, made once for all who stand there."""
-        if self._frames_of != self._picture.seq:
+        if self._timed or self._frames_of != self._picture.seq:
             self._frames.clear()
             self._frames_of = self._picture.seq
         text = self._frames.get(seen)

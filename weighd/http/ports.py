@@ -22,6 +22,7 @@ from weighd.station.runner import Runner
 
 if TYPE_CHECKING:
     from weighd.http.keys import KeyBook
+    from weighd.http.live import Live
     from weighd.http.metrics import Metrics
 
 
@@ -174,6 +175,8 @@ class Room:
     solver: Solver | None = None
     #: The heads of each day, where they are written.
     heads: Heads | None = None
+    #: What all stations do, where this one watches a broker.
+    floor: Live | None = None
     #: A shelf is not made to be read by two threads at once.
     shelf_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
     #: One problem at a time: the others wait, and the weighing goes on.

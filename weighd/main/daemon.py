@@ -22,7 +22,7 @@ from weighd.clock import SystemClock
 from weighd.config import Config
 from weighd.domain import mass
 from weighd.domain.check import Terms, doubts
-from weighd.domain.errors import ConfigError, ScaleError, WeighdError
+from weighd.domain.errors import ScaleError, WeighdError
 from weighd.domain.metrology import Rule
 from weighd.domain.signing import short
 from weighd.http.app import create_app
@@ -30,6 +30,7 @@ from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
 from weighd.main.daily_heads import daily_heads
 from weighd.main.drivers import load_driver
+from weighd.main.floor import open_floor
 from weighd.main.keeping import note_other_key
 from weighd.main.outputs import RecordOutputs
 from weighd.main.sending import open_sender
@@ -134,28 +135,6 @@ def knowing(plugged: list[Plugged], known: Mapping[str, tuple[str, Known]]) -> l
     return out
 
 
-def listen(host: str, port: int) -> socket.socket:
-    """A bound socket. Raises :class:`ConfigError`, ``address-in-use`` when the port is taken."""
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    sock = socket.socket(family, socket.SOCK_STREAM)
-    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        sock.bind((host, port))
-        sock.listen(128)
-    except OSError as error:
-        sock.close()
-        if error.errno in (98, 48, 10048):
-            raise ConfigError(
-                "address-in-use",
-                f"Port {port} on {host} is taken; another weighd may be running.",
-                remedy="Stop it, or choose another with --port.",
-            ) from error
-        raise ConfigError(
-            "bad-address", f"Cannot listen on {host}, port {port}: {error.strerror or error}."
-        ) from error
-    return sock
-
-
 class _Server(uvicorn.Server):
     """A web server whose process decides itself what a signal means."""
 
@@ -254,6 +233,7 @@ class Daemon:
         self.sender = sender
         if sender is not None:
             self.picture.sharing = lambda: sender.now
+        self.floor = open_floor(config, self.picture, self.clock, __version__)
         self._plugged = plugged
         self._stop = threading.Event()
         self._threads: list[threading.Thread] = []
@@ -270,12 +250,16 @@ class Daemon:
                 self._read_scales()
                 if self.sender is not None:
                     self.sender.start(self.runner.later("sharing"))
+                if self.floor is not None:
+                    self.floor.start(self.live, self.runner.tell)
                 ready()
             await asyncio.wait({running, stopping}, return_when=asyncio.FIRST_COMPLETED)
             if running.done():
                 running.result()  # a station that stopped by itself stopped for a defect
         finally:
             self._stop.set()
+            if self.floor is not None:
+                await self.floor.stop()
             for task in (stopping, waking, running):
                 task.cancel()
             await asyncio.gather(running, stopping, waking, return_exceptions=True)
@@ -309,6 +293,7 @@ class Daemon:
             solver=Highs(),
             heads=self.heads,
             people=People(self.journal.people(), Argon2Pins(), self.clock.utc),
+            floor=self.floor.live if self.floor else None,
         )
         server = _Server(
             uvicorn.Config(

@@ -49,6 +49,8 @@ class Picture:
         self._simulation = simulation
         #: How the record goes to the shared store; nothing where there is none.
         self.sharing: Callable[[], Outgoing | None] = lambda: None
+        #: Whether pages can ask what other stations do.
+        self.has_floor = False
         self.seq = 1
         self._changed = dict.fromkeys(
             (*SECTIONS, *(f"scale:{name}" for name in station.scales)), self.seq
@@ -104,7 +106,8 @@ class Picture:
         station = self._station
         match name:
             case "station":
-                return draw_station(station, self._boot, self._simulation)
+                drawn = draw_station(station, self._boot, self._simulation)
+                return drawn | ({"floor": True} if self.has_floor else {})
             case "batch":
                 if station.batch is None:
                     return None

@@ -139,6 +139,8 @@ const notices: Record<string, Said> = {
   "heads-missed": (days) => `No head was made for ${days}, since the station was not running. The one that was made now stands for those days too.`,
   "key-changed": (key) => `The station's key is not the one it signed with before. From now on it signs with ${key}. If nobody meant that, put the old key back.`,
   "lot-below-nothing": (text) => `Of lot ${text.split(" ")[0]} ${text.split(" ")[1]} g more were weighed than were there. Count it, or look whether another lot was meant.`,
+  "name-taken-on-floor": "Another station of this name was on the broker before this one, so the floor is told of that one alone. Give one of them another name.",
+  "name-shared-on-floor": "Another station uses the name of this one on the broker, and gives way. Give one of them another name.",
   restarted: "The station restarted. The batch goes on where it was.",
 };
 

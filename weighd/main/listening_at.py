@@ -1,0 +1,29 @@
+"""Where a station listens."""
+
+from __future__ import annotations
+
+import socket
+
+from weighd.domain.errors import ConfigError
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A bound socket. Raises :class:`ConfigError`, ``address-in-use`` when the port is taken."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    sock = socket.socket(family, socket.SOCK_STREAM)
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        sock.bind((host, port))
+        sock.listen(128)
+    except OSError as error:
+        sock.close()
+        if error.errno in (98, 48, 10048):
+            raise ConfigError(
+                "address-in-use",
+                f"Port {port} on {host} is taken; another weighd may be running.",
+                remedy="Stop it, or choose another with --port.",
+            ) from error
+        raise ConfigError(
+            "bad-address", f"Cannot listen on {host}, port {port}: {error.strerror or error}."
+        ) from error
+    return sock

@@ -1,0 +1,165 @@
+"""One connection to a broker: how it is made, and how its end is told in words."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import random
+import ssl
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from weighd.station.floor_broker import Broker
+
+if TYPE_CHECKING:
+    from aiomqtt import Client, Will
+
+#: Seconds between signs of life; a broker misses us after half as much again.
+KEEPALIVE_S = 10
+#: Seconds for a broker to take a connection, and to answer what is sent.
+CONNECT_S, ANSWER_S = 4.0, 8.0
+#: First wait before knocking again, and the longest.
+FIRST_S, MOST_S = 0.5, 30.0
+#: Bytes of one message that a broker may send us at all.
+LARGEST_PACKET = 1024 * 1024
+#: Reason codes of MQTT 5 (2.4) that somebody can do something about.
+_REFUSED = {
+    132: "the broker does not speak MQTT 5",
+    134: "the broker does not take that user and password",
+    135: "the broker does not let this user in",
+    133: "the broker does not take this name for a client",
+    138: "the broker has banned this client",
+    136: "the broker says that it is not available",
+    137: "the broker is busy",
+    151: "the broker says that its quota is used up",
+    159: "the broker says that there are too many connections",
+    142: "another client of this name has connected",
+    149: "the broker takes no message of that size",
+}
+
+#: What ends a connection is told once, in our words.
+_wire = logging.getLogger("weighd.mqtt.wire")
+_wire.setLevel(logging.CRITICAL)
+
+
+class LinkError(Exception):
+    """The connection could not be made, or has ended; in words, without any secret."""
+
+
+@asynccontextmanager
+async def connect(
+    broker: Broker, identifier: str, will: Will | None = None, *, patience_s: float = ANSWER_S
+) -> AsyncIterator[Client]:
+    """A connection, for as long as it is needed. Raises :class:`LinkError` whatever ends it."""
+    import aiomqtt
+    from paho.mqtt.packettypes import PacketTypes
+    from paho.mqtt.properties import Properties
+
+    limits = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    limits.MaximumPacketSize = LARGEST_PACKET
+    client: aiomqtt.Client | None = None
+    try:
+        client = aiomqtt.Client(
+            broker.host,
+            broker.port,
+            username=broker.user or None,
+            password=_password(broker),
+            identifier=identifier,
+            protocol=aiomqtt.ProtocolVersion.V5,
+            will=will,
+            keepalive=KEEPALIVE_S,
+            timeout=patience_s,
+            clean_start=True,
+            properties=limits,
+            tls_context=_trust(broker) if broker.tls else None,
+            max_queued_incoming_messages=5000,
+            logger=_wire,
+        )
+        client._client.connect_timeout = CONNECT_S
+        async with client:
+            yield client
+    except aiomqtt.MqttError as error:
+        raise _told(broker, error) from error
+    except ssl.SSLError as error:
+        reason = getattr(error, "verify_message", "") or error.reason or "no TLS"
+        raise LinkError(f"{broker}: TLS failed ({reason})") from error
+    except (OSError, ValueError) as error:
+        raise LinkError(f"{broker}: {error}") from error
+    finally:
+        # It was looked at: what nobody looks at is complained of in the log.
+        ended = None if client is None else client._disconnected
+        if ended is not None and ended.done() and not ended.cancelled():
+            ended.exception()
+
+
+def _password(broker: Broker) -> str | None:
+    if not broker.password:
+        return None
+    try:
+        return Path(broker.password).read_text("utf-8").split("\n")[0].rstrip("\r")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not text in UTF-8"
+        raise LinkError(f"The password file {broker.password} cannot be read: {reason}") from None
+
+
+def _trust(broker: Broker) -> ssl.SSLContext:
+    try:
+        return ssl.create_default_context(cafile=broker.ca or None)
+    except OSError as error:
+        raise LinkError(
+            f"The certificates in {broker.ca} cannot be read: {error.strerror or 'no certificates'}"
+        ) from None
+
+
+def _told(broker: Broker, error: Exception) -> LinkError:
+    """What ended it. A reason of the broker's stands in the error or in its cause."""
+    for one in (error, error.__cause__):
+        reason = getattr(one, "rc", None)
+        code = getattr(reason, "value", reason)
+        if code in _REFUSED:
+            return LinkError(f"{broker}: {_REFUSED[code]}")
+    text = str(error).partition("] ")[2] or str(error)
+    if text.startswith(("Disconnected", "Unexpected", "The client is not", "Unspecified")):
+        text = "the connection was cut"
+    elif text == "Operation timed out":
+        text = "no answer in time"
+    elif "_ssl.c" in text:
+        text = f"TLS failed ({text.partition(' (_ssl.c')[0]})"
+    return LinkError(f"{broker}: {text}")
+
+
+class Patience:
+    """How long to wait before the next try: longer each time, and never in step with others."""
+
+    def __init__(
+        self,
+        first_s: float = FIRST_S,
+        most_s: float = MOST_S,
+        chance: Callable[[], float] = random.random,
+    ) -> None:
+        self._first, self._most, self._chance = first_s, most_s, chance
+        self._next = first_s
+
+    def met(self) -> None:
+        """A connection was made and held."""
+        self._next = self._first
+
+    def wait_s(self) -> float:
+        """The next wait, in seconds: between half and one and a half times what it is about."""
+        wait = self._next * (0.5 + self._chance())
+        self._next = min(self._next * 2, self._most)
+        return wait
+
+
+async def either(*running: asyncio.Task[None]) -> None:
+    """Until one of the tasks ends; all are ended then. Raises what it raised."""
+    try:
+        done, _ = await asyncio.wait(running, return_when=asyncio.FIRST_COMPLETED)
+    finally:
+        for task in running:
+            task.cancel()
+        await asyncio.gather(*running, return_exceptions=True)
+    for task in done:
+        task.result()
