@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import copy
 import json
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -28,6 +29,7 @@ from weighd.station.floor_schema import (
 )
 from weighd.station.floor_told import after, told
 from weighd.station.floor_topics import CLASH, PRESENCE, SECTIONS, VERSION, level, split, topic
+from weighd.station.outgoing import Outgoing
 from weighd.station.picture import Picture
 
 FRAMES = Path(__file__).parents[2] / "fixtures" / "frames"
@@ -167,6 +169,22 @@ def test_what_is_told_stays_small_whatever_the_station_holds() -> None:
     assert bodies["steps"]["more"] == 50 - MOST_BATCHES
     assert [len(it["text"]) for it in bodies["notices"]["notices"]] == [0, 300]
     assert len(json.dumps(bodies)) < 32_000
+
+
+def test_how_far_the_shared_store_is_behind_is_told_without_its_address() -> None:
+    hand = Hand()
+    picture = Picture(hand.station)
+    assert "sharing" not in hold(picture.state())
+    going = Outgoing("postgresql://bench@floor.example/weighd", 7, HEAD["at"], "", "shared-away")
+    picture.sharing = lambda: replace(going, why="no answer from floor.example")
+    hand.station.mark("sharing")
+    picture.refresh()
+    assert hold(picture.state())["sharing"] == {
+        "state": "behind",
+        "behind": 7,
+        "since": HEAD["at"],
+        "code": "shared-away",
+    }
 
 
 # --- the check, beside a library that knows all of JSON Schema ------------------------------------

@@ -9,7 +9,7 @@ import ssl
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from weighd.station.floor_broker import Broker
 
@@ -78,6 +78,7 @@ async def connect(
             logger=_wire,
         )
         client._client.connect_timeout = CONNECT_S
+        _write_only_to_what_is_open(client)
         async with client:
             yield client
     except aiomqtt.MqttError as error:
@@ -92,6 +93,32 @@ async def connect(
         ended = None if client is None else client._disconnected
         if ended is not None and ended.done() and not ended.cancelled():
             ended.exception()
+
+
+def _write_only_to_what_is_open(client: Client) -> None:
+    """Look at a socket once more before it is waited for.
+
+    aiomqtt (2.5) asks the loop a turn later to wait until it can be written to; one that was cut in
+    between is an error then, or by its number another socket, on which the loop would spin.
+    """
+    raw, loop = client._client, asyncio.get_running_loop()
+
+    def write() -> None:
+        try:
+            raw.loop_write()
+        except Exception as error:  # noqa: BLE001 - as aiomqtt does: whatever it is, it is over
+            if not client._disconnected.done():
+                client._disconnected.set_exception(error)
+
+    def wait(sock: Any) -> None:
+        number: int = sock.fileno()
+        if number >= 0 and raw.socket() is sock:
+            loop.add_writer(number, write)
+
+    def asked(_: object, __: object, sock: Any) -> None:
+        loop.call_soon_threadsafe(wait, sock)
+
+    raw.on_socket_register_write = asked
 
 
 def _password(broker: Broker) -> str | None:
