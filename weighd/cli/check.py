@@ -8,9 +8,14 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
+
+from weighd.cli import places
+
+if TYPE_CHECKING:
+    from weighd.storage.address import Place
 
 from weighd.domain import mass
 
@@ -35,8 +40,8 @@ def add_to(app: typer.Typer) -> None:
             DEFAULT_SHOWN, "--show", min=1, max=1000, help="With --history: how many at most."
         ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="With --history: the database, if not the configured one."
+        database: str | None = places.database(
+            "With --history: the database, if not the configured one."
         ),
     ) -> None:
         """Check a scale with weights, as its configuration says, at the station that runs.
@@ -71,7 +76,7 @@ def _user() -> str:
 
 
 def _history(
-    scale: str, config: Path | None, database: Path | None, plot: Path | None, show: int
+    scale: str, config: Path | None, database: Place | None, plot: Path | None, show: int
 ) -> None:
     from weighd.main.check_reports import checks_of, draw
 

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import typer
 
+from weighd.cli import places
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
@@ -32,9 +34,7 @@ def add_to(app: typer.Typer) -> None:
             None, "--prices", help="For a batch: ingredients (TOML) with what they cost today."
         ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="The database, if not the configured one."
-        ),
+        database: str | None = places.database(),
     ) -> None:
         """Work out a formula's composition, sweetness, energy, cost, volume and freezing curve.
 

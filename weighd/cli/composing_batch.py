@@ -5,13 +5,17 @@ from __future__ import annotations
 import json
 from decimal import Decimal
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from weighd.storage.address import Place
 
 
 def print_batch(
     file: Path | None,
     batch: str,
     config: Path | None,
-    database: Path | None,
+    database: Place | None,
     prices: Path | None,
     limits: Path | None,
     kind: str,

@@ -9,8 +9,11 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from weighd.cli import places
+
 if TYPE_CHECKING:
     from weighd.main.outputs import Days
+    from weighd.storage.address import Place
 
 
 def add_to(app: typer.Typer) -> None:
@@ -22,9 +25,7 @@ def add_to(app: typer.Typer) -> None:
             None, help="A batch, like kitchen-0007; or a record that was exported as json."
         ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="The database, if not the configured one."
-        ),
+        database: str | None = places.database(),
         proof: bool = typer.Option(
             False, "--proof", help="With the proof that it belongs to the station's journal."
         ),
@@ -76,7 +77,7 @@ def add_to(app: typer.Typer) -> None:
 
 
 def _table(
-    table: str, place: Path, batch: str | None, days: Days, form: str, out: Path | None
+    table: str, place: Place, batch: str | None, days: Days, form: str, out: Path | None
 ) -> None:
     from weighd.main.outputs import write_table
     from weighd.main.tables import EVERY, write_all, write_one
@@ -137,7 +138,7 @@ def _check(
 
 
 def _json(
-    batch: str, config: Path | None, database: Path | None, out: Path | None, *, proof: bool
+    batch: str, config: Path | None, database: Place | None, out: Path | None, *, proof: bool
 ) -> None:
     from weighd.main.files import database_of
     from weighd.main.proving import export_batch, head_of
@@ -148,7 +149,7 @@ def _json(
     _write(text, out, f"{len(document['entries'])} entries of batch {batch}")
 
 
-def _pdf(batch: str, config: Path | None, database: Path | None, out: Path | None) -> None:
+def _pdf(batch: str, config: Path | None, database: Place | None, out: Path | None) -> None:
     from weighd.main.files import database_of
     from weighd.main.outputs import write_sheet
 

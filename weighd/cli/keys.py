@@ -8,6 +8,8 @@ from pathlib import Path
 
 import typer
 
+from weighd.cli import places
+
 
 def add_to(app: typer.Typer) -> None:
     """Add both commands."""
@@ -37,9 +39,7 @@ def add_to(app: typer.Typer) -> None:
     @app.command()
     def head(
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="The database, if not the configured one."
-        ),
+        database: str | None = places.database(),
         out: Path | None = typer.Option(None, "--out", help="Write it to this file, as JSON."),
         check: str = typer.Option(
             "",

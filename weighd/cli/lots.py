@@ -10,10 +10,12 @@ from typing import Any
 
 import typer
 
+from weighd.cli import places
+
 _BY = typer.Option("", "--by", help="Who does it; the user's name otherwise.")
 _URL = typer.Option("", "--url", help="Where the station is; as configured otherwise.")
 _CONFIG = typer.Option(None, "--config", help="The configuration file.")
-_DATABASE = typer.Option(None, "--database", help="The database, if not the configured one.")
+_DATABASE = places.database()
 _REASON = typer.Option(..., "--reason", help="Why: it stays in the record.")
 _LOT = typer.Argument(help="A lot's code, ours or the supplier's.")
 
@@ -33,7 +35,7 @@ def _reads(lots: typer.Typer) -> None:
         gone: bool = typer.Option(False, "--gone", help="Also those that were used up."),
         as_json: bool = typer.Option(False, "--json", help="As JSON."),
         config: Path | None = _CONFIG,
-        database: Path | None = _DATABASE,
+        database: str | None = _DATABASE,
     ) -> None:
         """List the lots there are, soonest to expire first, with what is left of each."""
         from weighd.main.lot_files import list_lots
@@ -52,7 +54,7 @@ def _reads(lots: typer.Typer) -> None:
         lot: str = _LOT,
         as_json: bool = typer.Option(False, "--json", help="As JSON."),
         config: Path | None = _CONFIG,
-        database: Path | None = _DATABASE,
+        database: str | None = _DATABASE,
     ) -> None:
         """Show one lot, with everything that was recorded of it."""
         from weighd.main.lot_files import show_lot
@@ -82,7 +84,7 @@ def _reads(lots: typer.Typer) -> None:
             False, "--draws", help="Of a batch: one for each container that was drawn."
         ),
         config: Path | None = _CONFIG,
-        database: Path | None = _DATABASE,
+        database: str | None = _DATABASE,
     ) -> None:
         """Write labels with a QR code of the lot, as PDF.
 

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
+
+from weighd.cli import places
+
+if TYPE_CHECKING:
+    from weighd.storage.address import Place
 
 
 def add_to(app: typer.Typer) -> None:
@@ -40,9 +45,7 @@ def add_to(app: typer.Typer) -> None:
         text: bool = typer.Option(False, "--text", help="For people, instead of JSON."),
         url: str = typer.Option("", "--url", help="Where the station is; as configured otherwise."),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="A database to look into, instead of a station."
-        ),
+        database: str | None = places.database("A database to look into, instead of a station."),
     ) -> None:
         """Work out what can be done about too much, too little or the wrong thing in the bowl.
 
@@ -68,7 +71,7 @@ def _drawn(
     until: float | None,
     url: str,
     config: Path | None,
-    database: Path | None,
+    database: Place | None,
 ) -> Any:
     from weighd.domain.errors import OperatorError
     from weighd.main import recovering

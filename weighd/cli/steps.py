@@ -7,6 +7,8 @@ from pathlib import Path
 
 import typer
 
+from weighd.cli import places
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
@@ -17,9 +19,7 @@ def add_to(app: typer.Typer) -> None:
             "", help="A batch, like kitchen-0007, or an export; all in process without one."
         ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="The database, if not the configured one."
-        ),
+        database: str | None = places.database(),
         as_csv: bool = typer.Option(
             False, "--csv", help="A row for everything done, with times, values and persons."
         ),

@@ -9,6 +9,8 @@ from typing import Any
 
 import typer
 
+from weighd.cli import places
+
 _PUT_RIGHT = "; another lot was named first, and that was put right"
 
 
@@ -28,9 +30,7 @@ def add_to(app: typer.Typer) -> None:
             False, "--drill", help="A mock recall: the time it took, and whether it adds up."
         ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="The database, if not the configured one."
-        ),
+        database: str | None = places.database(),
     ) -> None:
         """Trace a lot forwards into batches and what was made of them, and back.
 

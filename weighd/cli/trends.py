@@ -8,6 +8,7 @@ from pathlib import Path
 
 import typer
 
+from weighd.cli import places
 from weighd.station.trends import MOST, USUAL
 
 
@@ -28,9 +29,7 @@ def add_to(app: typer.Typer) -> None:
         ),
         as_json: bool = typer.Option(False, "--json", help="For programs."),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="The database, if not the configured one."
-        ),
+        database: str | None = places.database(),
     ) -> None:
         """Show bias, scatter and what stands out, by ingredient, scale or operator.
 

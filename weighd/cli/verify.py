@@ -6,6 +6,7 @@ from pathlib import Path
 
 import typer
 
+from weighd.cli import places
 from weighd.domain.signing import short
 from weighd.domain.verify import Report
 
@@ -15,7 +16,11 @@ def add_to(app: typer.Typer) -> None:
 
     @app.command()
     def verify(
-        record: Path = typer.Argument(help="An exported record (JSON) or a station's database."),
+        record: str = typer.Argument(
+            help="An exported record (JSON), a station's database, or the address of a shared "
+            "store: all stations, or with ?station=NAME one.",
+            callback=places.seen,
+        ),
         key: list[str] = typer.Option(
             [],
             "--key",

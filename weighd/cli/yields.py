@@ -7,9 +7,14 @@ import os
 import re
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
+
+from weighd.cli import places
+
+if TYPE_CHECKING:
+    from weighd.storage.address import Place
 
 
 def add_to(app: typer.Typer) -> None:
@@ -47,9 +52,7 @@ def add_to(app: typer.Typer) -> None:
         as_json: bool = typer.Option(False, "--json", help="For programs."),
         as_csv: bool = typer.Option(False, "--csv", help="For a spreadsheet: a line a draw."),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        database: Path | None = typer.Option(
-            None, "--database", help="To show: the database, if not the configured one."
-        ),
+        database: str | None = places.database("To show: the database, if not the configured one."),
         prices: Path | None = typer.Option(
             None, "--prices", help="To show: ingredients (TOML) with what they cost today."
         ),
@@ -106,7 +109,7 @@ def _address(config: Path | None) -> str:
 
 
 def _read(
-    batch: str, config: Path | None, database: Path | None, prices: Path | None
+    batch: str, config: Path | None, database: Place | None, prices: Path | None
 ) -> dict[str, Any]:
     """The yield of a batch out of an export or a database."""
     from weighd.main import batch_files as of

@@ -18,6 +18,7 @@ from weighd.main.files import (
     read_text,
 )
 from weighd.main.proving import export_batch
+from weighd.storage.address import Place, shown
 
 if TYPE_CHECKING:
     from weighd.domain.against_plan import Prices
@@ -29,13 +30,13 @@ def batch_in(path: Path) -> Batch:
     return _folded(read_document(path), str(path))
 
 
-def batch_of(database: Path | None, config: Path | None, batch: str) -> Batch:
+def batch_of(database: Place | None, config: Path | None, batch: str) -> Batch:
     """A batch out of a database, the configured one where none is named.
 
     Raises :class:`RecordError`, :class:`JournalError`.
     """
     place = database or database_of(config)
-    return _folded(export_batch(place, batch), str(place))
+    return _folded(export_batch(place, batch), shown(place))
 
 
 def _folded(document: Any, where: str) -> Batch:
@@ -82,7 +83,7 @@ def batch_priced(
     file: Path | None,
     batch: str,
     config: Path | None,
-    database: Path | None,
+    database: Place | None,
     prices: Path | None,
 ) -> tuple[Batch, Prices, Path | None]:
     """A batch out of an export or, without one, of the database; what its ingredients cost today,

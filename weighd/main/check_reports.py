@@ -9,10 +9,11 @@ from typing import Any
 from weighd.main.files import database_of
 from weighd.main.timelines import check_format, write_plot
 from weighd.station.check_history import history
+from weighd.storage.address import Place
 
 
 def checks_of(
-    scale: str, config: Path | None, database: Path | None, most: int
+    scale: str, config: Path | None, database: Place | None, most: int
 ) -> list[dict[str, Any]]:
     """The newest checks of a scale, the newest first. Raises :class:`JournalError`."""
     from weighd.storage.journal import open_read_only

@@ -18,6 +18,7 @@ from weighd.station.check_history import of_batch
 from weighd.station.inputs import Command
 from weighd.station.replay import replay
 from weighd.station.session import read
+from weighd.storage.address import Place, shown
 
 if TYPE_CHECKING:
     from weighd.domain.limits import ProductClass
@@ -171,7 +172,7 @@ def forget_scale(config: Path | None, scale: str) -> None:
         raise OperatorError(
             "unknown-scale",
             f'Nothing was learned of a scale called "{scale}".',
-            where=str(database),
+            where=shown(database),
             remedy=f"Known are: {', '.join(known)}." if known else "",
         )
     journal = open_journal(database, load(config).station.name)
@@ -207,20 +208,20 @@ def replay_file(
     return export(header.station, batches[-1], mine, of_batch(journal, mine))
 
 
-def entries_to_show(database: Path, batch: str) -> list[Sequence[Entry]]:
+def entries_to_show(database: Place, batch: str) -> list[Sequence[Entry]]:
     """The entries of a batch, or of each in process where none is named.
 
     Raises :class:`RecordError`, ``unknown-batch``.
     """
     from weighd.storage.journal import open_read_only
 
-    journal = open_read_only(database)
+    journal = open_read_only(database, batch=batch)
     try:
         found = [journal.batch(batch)] if batch else list(journal.in_process())
     finally:
         journal.close()
     if batch and not found[0]:
-        raise RecordError("unknown-batch", f"There is no batch {batch}.", where=str(database))
+        raise RecordError("unknown-batch", f"There is no batch {batch}.", where=shown(database))
     return found
 
 

@@ -17,6 +17,7 @@ from weighd.station.labels import (
     labels_of_batch,
     labels_of_lot,
 )
+from weighd.storage.address import Place
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
 def write_labels(
     config: Path | None,
-    database: Path | None,
+    database: Place | None,
     code: str,
     out: Path,
     *,
@@ -83,7 +84,7 @@ class LabelOutputs:
 
 def _labels(
     config: Path | None,
-    database: Path | None,
+    database: Place | None,
     code: str,
     look: LabelLook,
     *,
@@ -114,7 +115,7 @@ def _labels(
     return labels_of_lot(lot, _allergens(lot["ingredient"], config), look.kitchen, copies)
 
 
-def _batch(config: Path | None, database: Path | None, code: str) -> Batch | None:
+def _batch(config: Path | None, database: Place | None, code: str) -> Batch | None:
     from weighd.domain.errors import RecordError
 
     try:

@@ -16,6 +16,7 @@ from weighd.station.lot_history import lots_in, told_of
 from weighd.station.lots_drawn import draw_balance, draw_lot, draw_lots, draw_trace
 from weighd.station.recall_sheet import recall_rows
 from weighd.station.stock import unknown_lot
+from weighd.storage.address import Place
 
 
 def today() -> str:
@@ -26,7 +27,7 @@ def today() -> str:
 
 
 def list_lots(
-    config: Path | None, database: Path | None, word: str, *, gone: bool
+    config: Path | None, database: Place | None, word: str, *, gone: bool
 ) -> list[dict[str, Any]]:
     """The lots of a station, soonest to expire first. Raises :class:`JournalError`."""
     from weighd.storage.journal import open_read_only
@@ -38,7 +39,7 @@ def list_lots(
         journal.close()
 
 
-def show_lot(config: Path | None, database: Path | None, lot: str) -> dict[str, Any]:
+def show_lot(config: Path | None, database: Place | None, lot: str) -> dict[str, Any]:
     """One lot with its entries. Raises :class:`OperatorError`, :class:`JournalError`."""
     from weighd.storage.journal import open_read_only
 
@@ -61,7 +62,7 @@ class Traced:
     took_s: float
 
 
-def trace_lot(config: Path | None, database: Path | None, lot: str) -> Traced:
+def trace_lot(config: Path | None, database: Place | None, lot: str) -> Traced:
     """Trace a lot both ways. Raises :class:`OperatorError`, :class:`JournalError`."""
     from weighd.storage.journal import open_read_only
 

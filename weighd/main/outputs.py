@@ -15,6 +15,7 @@ from weighd.domain.verify import read_export
 from weighd.main.files import read_document
 from weighd.main.labels import LabelOutputs
 from weighd.main.proving import export_batch
+from weighd.storage.address import Place, shown
 
 if TYPE_CHECKING:
     from weighd.reports.sheet_data import Checked
@@ -62,7 +63,7 @@ def exported(source: str) -> Mapping[str, Any] | None:
     return found
 
 
-def documents(database: Path, batch: str | None, days: Days) -> Iterator[Mapping[str, Any]]:
+def documents(database: Place, batch: str | None, days: Days) -> Iterator[Mapping[str, Any]]:
     """The records of one batch (or in one exported file), or of all batches in those days, the
     oldest first.
 
@@ -83,7 +84,7 @@ def documents(database: Path, batch: str | None, days: Days) -> Iterator[Mapping
         finally:
             journal.close()
     if not found:
-        raise RecordError("no-batches", "There is no batch in those days.", where=str(database))
+        raise RecordError("no-batches", "There is no batch in those days.", where=shown(database))
 
 
 def document_of(journal: SqlJournal, batch: str) -> dict[str, Any]:
@@ -104,7 +105,7 @@ def _batches(journal: SqlJournal, days: Days) -> list[str]:
     return out[::-1]
 
 
-def write_table(database: Path, batch: str | None, days: Days, form: str, out: Path | None) -> int:
+def write_table(database: Place, batch: str | None, days: Days, form: str, out: Path | None) -> int:
     """Write weighings as CSV or Parquet; how many rows. Raises as :func:`documents` does, and
     :class:`OperatorError` where the file cannot be written, or not in this form here."""
     from weighd.reports.told import Record
@@ -195,7 +196,7 @@ class RecordOutputs(LabelOutputs):
         return record_schema()
 
 
-def write_sheet(database: Path, batch: str, out: Path | None) -> None:
+def write_sheet(database: Place, batch: str, out: Path | None) -> None:
     """Write a batch's sheet. Raises what is wrong with the record, once the sheet is written that
     says so; else as :func:`documents` and :func:`sheet` do."""
     if out is None and sys.stdout.isatty():

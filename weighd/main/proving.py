@@ -29,6 +29,7 @@ from weighd.domain.verify import Report, Verifier, export, verify_export
 from weighd.main.drivers import reread
 from weighd.main.files import database_of, read_document
 from weighd.station.check_history import of_batch
+from weighd.storage.address import Place, is_address, shown
 from weighd.storage.journal import SqlJournal, open_read_only, stations_in
 from weighd.storage.keys import KEY_FILE, StationKey, made, read_public_key, read_station_key
 
@@ -43,7 +44,7 @@ class Verified:
     ends: Sequence[tuple[str, int, str]] = ()
 
 
-def verify_file(path: Path, keys: Sequence[str] = (), heads: Sequence[Path] = ()) -> Verified:
+def verify_file(path: Place, keys: Sequence[str] = (), heads: Sequence[Path] = ()) -> Verified:
     """Verify an export or a database.
 
     ``keys``   public keys that are trusted, in hex or as names of PEM files;
@@ -53,6 +54,9 @@ def verify_file(path: Path, keys: Sequence[str] = (), heads: Sequence[Path] = ()
     """
     trusted = [read_public_key(one) for one in keys]
     kept = [_kept_head(one, trusted) for one in heads]
+    if is_address(path):
+        return _verify_database(path, trusted, kept)
+    path = Path(path)
     try:
         with path.open("rb") as stream:
             start = stream.read(16)
@@ -69,21 +73,21 @@ def verify_file(path: Path, keys: Sequence[str] = (), heads: Sequence[Path] = ()
             raise RecordError(
                 "not-in-journal",
                 "The record does not carry a proof that it belongs to that head.",
-                where=str(path),
+                where=shown(path),
                 remedy="Export it with --proof while the journal stands at that head.",
             )
     return Verified(report)
 
 
-def export_batch(database: Path, batch: str, *, proof: Head | None = None) -> dict[str, Any]:
+def export_batch(database: Place, batch: str, *, proof: Head | None = None) -> dict[str, Any]:
     """A batch's record out of a database. Raises :class:`RecordError` when there is none.
 
     ``proof``  a head of this journal, under which the batch is shown to be.
     """
-    with _journal(database) as journal:
+    with _journal(database, batch=batch) as journal:
         entries = journal.batch(batch)
         if not entries:
-            raise RecordError("unknown-batch", f"There is no batch {batch}.", where=str(database))
+            raise RecordError("unknown-batch", f"There is no batch {batch}.", where=shown(database))
         signatures = [one for _, one in journal.signatures(batch)]
         checks = of_batch(journal, entries)
         document = export(entries[0].station, batch, entries, checks, signatures)
@@ -98,7 +102,7 @@ def station_key_of(config: Path | None) -> tuple[Path, StationKey]:
     return path, read_station_key(path)
 
 
-def head_of(config: Path | None, database: Path | None = None) -> Head:
+def head_of(config: Path | None, database: Place | None = None) -> Head:
     """The head of the configured station's journal as it stands, signed now.
 
     Raises :class:`JournalError`, and :class:`RecordError` for an empty journal.
@@ -113,7 +117,7 @@ def head_of(config: Path | None, database: Path | None = None) -> Head:
         return signed_head(key, journal.station, size, root, SystemClock().utc())
 
 
-def check_short(text: str, config: Path | None, database: Path | None = None) -> int:
+def check_short(text: str, config: Path | None, database: Place | None = None) -> int:
     """Whether a journal still holds a head that was copied down; of how many entries it is.
 
     Raises :class:`OperatorError` for what is no short form, and :class:`RecordError`:
@@ -150,7 +154,7 @@ def _proof(journal: SqlJournal, entry: Entry, head: Head) -> dict[str, Any]:
     return prove(hashes, entry.seq, head).as_json()
 
 
-def _verify_database(path: Path, trusted: Sequence[str], kept: Sequence[Head]) -> Verified:
+def _verify_database(path: Place, trusted: Sequence[str], kept: Sequence[Head]) -> Verified:
     """Every station's chain in a database, one after the other."""
     total, ends, stations = Report(), list[tuple[str, int, str]](), stations_in(path)
     for head in kept:
@@ -158,7 +162,7 @@ def _verify_database(path: Path, trusted: Sequence[str], kept: Sequence[Head]) -
             raise RecordError(
                 "other-station",
                 f'The head is of station "{head.station}", which has no record here.',
-                where=str(path),
+                where=shown(path),
             )
     for station in stations:
         mine = [HeadCheck(one) for one in kept if one.station == station]
@@ -235,8 +239,10 @@ def _kept_head(path: Path, trusted: Sequence[str]) -> Head:
 
 
 @contextmanager
-def _journal(database: Path, station: str | None = None) -> Iterator[SqlJournal]:
-    journal = open_read_only(database, station)
+def _journal(
+    database: Place, station: str | None = None, *, batch: str = ""
+) -> Iterator[SqlJournal]:
+    journal = open_read_only(database, station, batch=batch)
     try:
         yield journal
     finally:

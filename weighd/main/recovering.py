@@ -19,6 +19,7 @@ from weighd.main.files import database_of, formula_content
 from weighd.main.targets import a_solver
 from weighd.station.lot_history import lots_in
 from weighd.station.recovering import Query, There, pool_of, recovered, standing
+from weighd.storage.address import Place
 from weighd.storage.journal import open_read_only
 
 if TYPE_CHECKING:
@@ -44,18 +45,18 @@ def of_file(path: Path, query: Query, until: float | None, folder: Path | None) 
 
 
 def of_database(
-    batch: str, query: Query, config: Path | None, database: Path | None
+    batch: str, query: Query, config: Path | None, database: Place | None
 ) -> dict[str, Any]:
     """The ways for a batch in a database: what is in is what was recorded when it was held."""
     folder = None if database and not config else batch_files.formulas_of(config)
     place = database or database_of(config)
-    there = There(book=(_book(place), day_of(SystemClock().utc())))
+    there = There(book=(_book(place, batch), day_of(SystemClock().utc())))
     return _ways(batch_files.batch_of(place, config, batch), there, query, folder)
 
 
-def _book(database: Path) -> LotBook:
-    """The lots of a database."""
-    journal = open_read_only(database)
+def _book(database: Place, batch: str) -> LotBook:
+    """The lots of the station that made a batch."""
+    journal = open_read_only(database, batch=batch)
     try:
         return LotBook(lots_in(journal))
     finally:

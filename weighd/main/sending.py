@@ -66,27 +66,33 @@ def address_of(config: Config) -> Address | None:
 def with_store(config: Config, address: str | None) -> Config:
     """The configuration with the shared store that the command line names.
 
-    Raises :class:`ConfigError`; other users of the machine see a command line, so that a password
-    on it is refused.
+    Raises :class:`ConfigError`.
     """
     if address is None:
         return config
+    typed_address(address)
+    shared = config.shared.model_copy(update={"store": address})
+    return config.model_copy(update={"shared": shared})
+
+
+def typed_address(address: str) -> Address:
+    """An address out of a command line.
+
+    Raises :class:`ConfigError`, also for a password in it: others on the machine can read that.
+    """
     try:
         found = read_address(address)
     except JournalError as error:
-        raise ConfigError(
-            error.code, error.message, where="--store", remedy=error.remedy
-        ) from error
+        raise ConfigError(error.code, error.message, remedy=error.remedy) from error
     if found.secret:
         raise ConfigError(
             "password-on-command-line",
             "Everybody on this computer can read the password in a command.",
-            where="--store",
+            where=found.shown,
             remedy="Leave it out here: name a shared.password_file in the configuration, or keep "
             "it in a file that PGPASSFILE names. Change the password, since it was shown.",
         )
-    shared = config.shared.model_copy(update={"store": address})
-    return config.model_copy(update={"shared": shared})
+    return found
 
 
 def open_shared(address: Address, **options: Any) -> PostgresStore:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from weighd.domain.errors import OperatorError
 from weighd.main.lot_files import today
 from weighd.main.outputs import Days, documents, whole, write_lines
+from weighd.storage.address import Place
 
 if TYPE_CHECKING:
     from weighd.reports.columns import Value
@@ -21,7 +22,7 @@ NAMES = (
 )
 
 
-def write_one(name: str, database: Path, batch: str | None, days: Days, out: Path | None) -> int:
+def write_one(name: str, database: Place, batch: str | None, days: Days, out: Path | None) -> int:
     """Write one table as CSV; how many rows it has.
 
     Raises as :func:`~weighd.main.outputs.documents` does, :class:`OperatorError` where the file
@@ -41,7 +42,7 @@ def write_one(name: str, database: Path, batch: str | None, days: Days, out: Pat
     )
 
 
-def write_all(database: Path, batch: str | None, days: Days, folder: Path) -> Mapping[str, int]:
+def write_all(database: Place, batch: str | None, days: Days, folder: Path) -> Mapping[str, int]:
     """Write every table into a folder, which is made; how many rows each has. The records are read
     once. Of one batch there is no table of lots. Raises as :func:`write_one` does."""
     from weighd.reports.csv_table import lines_of
@@ -73,7 +74,7 @@ def write_all(database: Path, batch: str | None, days: Days, folder: Path) -> Ma
     return rows
 
 
-def _lots(database: Path) -> Iterator[Mapping[str, Value]]:
+def _lots(database: Place) -> Iterator[Mapping[str, Value]]:
     from weighd.domain.lots import LotBook
     from weighd.reports.tables import lot_rows
     from weighd.station.lot_history import lots_in

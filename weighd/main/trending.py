@@ -10,13 +10,14 @@ from weighd.config import load
 from weighd.main.files import database_of
 from weighd.main.timelines import check_format, write_plot
 from weighd.station.trends import detail, points, summaries
+from weighd.storage.address import Place
 from weighd.storage.journal import open_read_only
 from weighd.storage.shelf import FormulaShelf
 
 
 def trends_of(
     config: Path | None,
-    database: Path | None,
+    database: Place | None,
     *,
     by: str,
     of: str = "",

@@ -1,4 +1,8 @@
-"""Addresses of shared stores: ``postgresql://USER@HOST:PORT/DATABASE``."""
+"""Addresses of shared stores: ``postgresql://USER@HOST:PORT/DATABASE``.
+
+What stands after ``?`` is for the database's own library, but for ``station``: whose record is
+meant where a question is of one.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +10,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from sqlalchemy import make_url
-from sqlalchemy.exc import ArgumentError
-
 from weighd.storage.postgres_faults import fault
 
 _BEGINS = ("postgresql://", "postgres://")
+
+
+#: Where records are: a file, or an address.
+Place = Path | str
 
 
 def is_address(place: object) -> bool:
@@ -19,7 +24,7 @@ def is_address(place: object) -> bool:
     return isinstance(place, str) and place.startswith(_BEGINS)
 
 
-def shown(place: Path | str) -> str:
+def shown(place: Place) -> str:
     """A place as it stands in messages: never with a password."""
     if isinstance(place, Path) or not is_address(place):
         return str(place)
@@ -32,10 +37,12 @@ class Address:
 
     ``shown``   for messages and logs: without the password and without options.
     ``options`` what the database's own library takes, the password among them.
+    ``station`` whose record is meant; empty where it does not say.
     """
 
     shown: str
     options: Mapping[str, str] = field(repr=False)
+    station: str = ""
 
     @property
     def secret(self) -> str:
@@ -53,6 +60,9 @@ def read_address(text: str, password_file: Path | None = None) -> Address:
     """
     if not is_address(text):
         raise fault("store-address", "")
+    from sqlalchemy import make_url  # noqa: PLC0415  (for many commands this file is all they need)
+    from sqlalchemy.exc import ArgumentError  # noqa: PLC0415
+
     try:
         url = make_url(text)
     except (ArgumentError, ValueError) as error:
@@ -71,7 +81,8 @@ def read_address(text: str, password_file: Path | None = None) -> Address:
     user = f"{url.username}@" if url.username else ""
     port = f":{url.port}" if url.port else ""
     shown = f"postgresql://{user}{url.host or ''}{port}/{url.database or ''}"
-    return Address(shown, options)
+    station = options.pop("station", "")
+    return Address(shown, options, station)
 
 
 def _first_line(file: Path) -> str:

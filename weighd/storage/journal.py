@@ -20,7 +20,7 @@ from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
-from weighd.storage.address import is_address, read_address, shown
+from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.learned import LearnedBook
 from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
@@ -306,38 +306,64 @@ def open_journal(path: Path, station: str) -> SqlJournal:
     return SqlJournal(SqliteStore(path), station)
 
 
-def open_read_only(place: Path | str, station: str | None = None) -> SqlJournal:
+def open_read_only(place: Place, station: str | None = None, *, batch: str = "") -> SqlJournal:
     """A journal to verify or export from, beside a running daemon or without one.
 
-    ``place``    an SQLite file, or the address of a shared store.
-    ``station``  where there are the journals of several; else it is the only one.
+    ``place``    an SQLite file, or the address of a shared store, which may name the station.
+    ``station``  where there are the journals of several; else it is the only one, or
+    ``batch``    the one that has this batch.
 
     Nothing is written, made or migrated. Raises :class:`JournalError`, among others
     ``several-stations``.
     """
     if station is None:
         there = stations_in(place)
+        if len(there) > 1 and batch:
+            there = [one for one in there if has_batch(place, one, batch)] or there
         if len(there) > 1:
             raise JournalError(
                 "several-stations",
                 f"It holds the records of {len(there)} stations: {', '.join(there)}.",
                 where=shown(place),
-                remedy="Say which one.",
+                remedy="Say which one: put ?station=NAME after the address."
+                if is_address(place)
+                else "Say which one.",
             )
         station = there[0] if there else ""
     return SqlJournal(_quiet(place), station)
 
 
-def stations_in(place: Path | str) -> Sequence[str]:
-    """The stations that have a journal in a file or shared store. Raises :class:`JournalError`."""
+def stations_in(place: Place) -> Sequence[str]:
+    """The stations that have a journal in a file or shared store; of an address that names one,
+    that one. Raises :class:`JournalError`."""
     store = _quiet(place)
     try:
-        return _stations(store)
+        there = _stations(store)
     finally:
         store.close()
+    wanted = read_address(str(place)).station if is_address(place) else ""
+    if not wanted:
+        return there
+    if wanted not in there:
+        raise JournalError(
+            "other-station",
+            f'There is no record of station "{wanted}".',
+            where=shown(place),
+            remedy=f"There are those of {', '.join(there)}." if there else "",
+        )
+    return [wanted]
 
 
-def _quiet(place: Path | str) -> Store:
+def has_batch(place: Place, station: str, batch: str) -> bool:
+    """Whether a station's journal has a batch of this name. Raises :class:`JournalError`."""
+    journal = SqlJournal(_quiet(place), station)
+    try:
+        return bool(journal.batch(batch))
+    finally:
+        journal.close()
+
+
+def _quiet(place: Place) -> Store:
     if isinstance(place, Path) or not is_address(place):
         return QuietStore(Path(place))
     from weighd.storage.postgres import PostgresStore  # noqa: PLC0415  (what one bench never needs)
