@@ -7,6 +7,7 @@ import io
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from tests.http.kitchen import Kitchen
 
@@ -138,8 +139,14 @@ async def test_a_trace_and_its_sheet(kitchen: Kitchen) -> None:
     assert (told["difference_g"], told["adds_up"]) == ("10", False)
     sheet = await kitchen.get(f"/api/trace/{lot}?format=csv")
     rows = list(csv.reader(io.StringIO(sheet.text)))
-    assert rows[2][:5] == ["in", "1", "kitchen-0001", "", "500"]
+    assert rows[2][:6] == ["in", "1", "kitchen-0001", "Test ice", "", "500"]
+    assert rows[1][rows[0].index("supplier")] == "'=cmd()"
     assert not any(cell.startswith(("=", "+", "-", "@")) for row in rows for cell in row)
+    made = await kitchen.get(f"/api/trace/{lot}?format=pdf&drill=true")
+    assert made.headers["content-type"] == "application/pdf"
+    text = PdfReader(io.BytesIO(made.content)).pages[0].extract_text()
+    assert "A drill: nothing is called back." in text
+    assert "kitchen-0001" in text
     back = (await kitchen.get("/api/trace/kitchen-0001")).json()
     assert [(one["lot"], one["g"]) for one in back["back"]] == [(lot, "500")]
     gone = await kitchen.get("/api/trace/nothing/like/it")

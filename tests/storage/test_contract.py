@@ -79,6 +79,7 @@ def test_checks_are_found_newest_first_among_everything_else(journal: Journal) -
     assert [one.seq for one in accepted] == sorted(one.seq for one in accepted)
     later = list(journal.entries(after=made[20].seq, kind="addition accepted", limit=3))
     assert later == [one for one in accepted if one.seq > made[20].seq][:3]
+    assert [*journal.lines_of(["no", "kitchen-0003"])] == ["kitchen-0003"]
     assert journal.count_batches() == 25
     assert [row.accepted for row in journal.batches(limit=2)] == [2, 2]
 

@@ -23,9 +23,9 @@ def add_to(app: typer.Typer) -> None:
             help="A lot's code, ours or the supplier's, or a batch: what it made is a lot."
         ),
         as_json: bool = typer.Option(False, "--json", help="As JSON."),
-        sheet: Path | None = typer.Option(
-            None, "--csv", help="Write a recall sheet into this file."
-        ),
+        form: str = typer.Option("", "--format", help="pdf or csv: a recall sheet, into --out."),
+        out: Path | None = typer.Option(None, "--out", "-o", help="The file of the sheet."),
+        sheet: Path | None = typer.Option(None, "--csv", help="The same as --format csv --out."),
         drill: bool = typer.Option(
             False, "--drill", help="A mock recall: the time it took, and whether it adds up."
         ),
@@ -38,21 +38,22 @@ def add_to(app: typer.Typer) -> None:
         does not add up.
         """
         from weighd.cli import exits
-        from weighd.main.files import write_new
-        from weighd.main.lot_files import trace_lot
+        from weighd.main.lot_files import trace_lot, write_recall
 
+        if form not in ("", "pdf", "csv") or bool(form) is not bool(out):
+            raise typer.BadParameter("pdf or csv, with --out FILE", param_hint="--format")
         found = trace_lot(config, database, lot)
-        told = dict(found.drawn)
-        if drill:
-            told["took_ms"] = round(found.took_s * 1000, 1)
+        told = {**found.drawn, "drill": drill}
         if as_json:
             print(json.dumps(told, ensure_ascii=False, indent=1))
         else:
             for text in [*lines(told), *(drilled(told) if drill else ())]:
                 print(text)
         if sheet is not None:
-            write_new(sheet, found.sheet)
-        if drill and told.get("balance", {}).get("adds_up") is False:
+            write_recall(told, "csv", sheet)
+        if out is not None:
+            write_recall(told, form, out)
+        if drill and (told["balance"] or {}).get("adds_up") is False:
             raise typer.Exit(exits.DOES_NOT_HOLD)
 
 
@@ -91,7 +92,12 @@ def drilled(told: dict[str, Any]) -> list[str]:
         "",
         f"Mock recall: {batches} found in {told['took_ms']} ms, {deep} deep.",
     ]
-    one = told.get("balance")
+    sums = told["sums"]
+    out.append(
+        f"Of what was used, {sums['in_stock_g']} g are still here in what was made, "
+        f"{sums['wasted_g']} g were thrown away, {sums['out_g']} g are out."
+    )
+    one = told["balance"]
     if one is None:
         out.append("It was not received as a lot here, so there is no stock to balance.")
         return out

@@ -120,6 +120,12 @@ class Outputs(Protocol):
     def schema(self) -> str:
         """The JSON Schema of such documents."""
 
+    def recall_pdf(self, told: Mapping[str, Any], /) -> bytes:
+        """A recall sheet, PDF, of what :func:`weighd.station.recalling.draw_recall` tells."""
+
+    def recall_csv(self, told: Mapping[str, Any], /) -> str:
+        """The same as CSV."""
+
     def labels(self, labels: list[Label], size: LabelSize, form: str, /) -> bytes:
         """Labels, PDF. Raises :class:`OperatorError`, ``label-too-small``."""
 

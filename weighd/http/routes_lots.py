@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import time
 from typing import Annotated, Any, Literal
 
 from anyio import to_thread
@@ -22,11 +21,11 @@ from weighd.http import shapes
 from weighd.http.errors import Problem
 from weighd.http.keys import one_key, reused
 from weighd.http.ports import Here, Room
-from weighd.http.routes_batches import Key, act, entries_of, folded_of
+from weighd.http.routes_batches import Key, act, entries_of, folded_of, saved_as
 from weighd.station.inputs import Command
 from weighd.station.lot_history import told_of
-from weighd.station.lots_drawn import draw_balance, draw_lot, draw_lots, draw_trace
-from weighd.station.recall_sheet import recall_rows
+from weighd.station.lots_drawn import draw_lot, draw_lots
+from weighd.station.recalling import draw_recall, rows_of
 from weighd.station.scanning import draw_scan, identify, wrong_ingredient
 from weighd.station.stock import RECEIVE, unknown_lot
 
@@ -262,11 +261,15 @@ def _current(
 async def traced(
     room: Here,
     lot: LotCode,
-    form: Annotated[Literal["json", "csv"], Query(alias="format")] = "json",
-    drill: Annotated[bool, Query(description="With the mass balance of a mock recall.")] = False,
+    form: Annotated[
+        Literal["json", "csv", "pdf"],
+        Query(alias="format", description="csv, pdf: a recall sheet."),
+    ] = "json",
+    drill: Annotated[bool, Query(description="A mock recall: the sheet says so.")] = False,
 ) -> Response:
-    """Where a lot went, through any depth, and what it was made of; as CSV a recall sheet."""
-    known = _book(room).find(lot)
+    """Where a lot went, through any depth, where that is now, whom it came from, who made what of
+    it, and what it was made of; with its mass balance where it was received."""
+    known, begun = _book(room).find(lot), time.perf_counter()
     code = known.code if known else lot
     found = await to_thread.run_sync(
         trace,
@@ -275,20 +278,24 @@ async def traced(
         room.journal.uses_in_batches,
         room.journal.masses_of_batches,
     )
+    took_ms = round((time.perf_counter() - begun) * 1000, 1)
     if known is None and not found.uses and not found.back:
         raise unknown_lot(lot)
+    rows = await to_thread.run_sync(rows_of, room.journal, found)
+    told = draw_recall(
+        found, known, _book(room), rows, day=_today(room), took_ms=took_ms, drill=drill
+    )
+    if form == "json":
+        return JSONResponse(told)
     if form == "csv":
-        text = io.StringIO()
-        csv.writer(text, lineterminator="\r\n").writerows(recall_rows(found, known))
+        text = await to_thread.run_sync(room.outputs.recall_csv, told)
         return Response(
-            text.getvalue(),
+            text.encode("utf-8"),
             media_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": 'attachment; filename="recall.csv"'},
+            headers=saved_as("recall.csv"),
         )
-    told = draw_trace(found, known, _today(room))
-    if drill and known is not None:
-        told["balance"] = draw_balance(known)
-    return JSONResponse(told)
+    made = await to_thread.run_sync(room.outputs.recall_pdf, told, limiter=room.output_turn)
+    return Response(made, media_type="application/pdf", headers=saved_as("recall.pdf"))
 
 
 def _today(room: Room) -> str:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,8 +12,8 @@ from weighd.domain.lots import LotBook
 from weighd.domain.trace import Trace, trace
 from weighd.main.files import database_of
 from weighd.station.lot_history import lots_in, told_of
-from weighd.station.lots_drawn import draw_balance, draw_lot, draw_lots, draw_trace
-from weighd.station.recall_sheet import recall_rows
+from weighd.station.lots_drawn import draw_lot, draw_lots
+from weighd.station.recalling import draw_recall, rows_of
 from weighd.station.stock import unknown_lot
 from weighd.storage.address import Place
 
@@ -55,10 +54,9 @@ def show_lot(config: Path | None, database: Place | None, lot: str) -> dict[str,
 
 @dataclass(frozen=True, slots=True)
 class Traced:
-    """A trace, as JSON values and as a recall sheet; ``took_s``: how long it took to find."""
+    """A trace as JSON values, with what a recall has besides; ``took_s``: how long it took."""
 
     drawn: dict[str, Any]
-    sheet: str
     took_s: float
 
 
@@ -69,19 +67,27 @@ def trace_lot(config: Path | None, database: Place | None, lot: str) -> Traced:
     journal = open_read_only(database or database_of(config))
     try:
         begun = time.perf_counter()
-        known = LotBook(lots_in(journal)).find(lot)
+        book = LotBook(lots_in(journal))
+        known = book.find(lot)
         code = known.code if known else lot
         found: Trace = trace(
             code, journal.uses_of_lots, journal.uses_in_batches, journal.masses_of_batches
         )
         took = time.perf_counter() - begun
+        rows = rows_of(journal, found)
     finally:
         journal.close()
     if known is None and not found.uses and not found.back:
         raise unknown_lot(lot)
-    drawn = draw_trace(found, known, today())
-    if known is not None:
-        drawn["balance"] = draw_balance(known)
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\r\n").writerows(recall_rows(found, known))
-    return Traced(drawn, text.getvalue(), took)
+    took_ms = round(took * 1000, 1)
+    return Traced(draw_recall(found, known, book, rows, day=today(), took_ms=took_ms), took)
+
+
+def write_recall(told: Mapping[str, Any], form: str, out: Path) -> None:
+    """Write a recall as a sheet, ``pdf`` or ``csv``. Raises :class:`OperatorError`."""
+    from weighd.main.outputs import RecordOutputs, whole
+
+    outputs = RecordOutputs()
+    made = outputs.recall_pdf(told) if form == "pdf" else outputs.recall_csv(told).encode("utf-8")
+    with whole(out) as part:
+        part.write_bytes(made)

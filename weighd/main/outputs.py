@@ -189,6 +189,18 @@ class RecordOutputs(LabelOutputs):
 
         return "".join(csv_lines([Record(document)]))
 
+    def recall_pdf(self, told: Mapping[str, Any], /) -> bytes:
+        """A recall sheet, PDF/A. Raises :class:`OperatorError`, ``cannot-typeset``."""
+        from weighd.reports.recall import recall_pdf
+
+        return recall_pdf(told)
+
+    def recall_csv(self, told: Mapping[str, Any], /) -> str:
+        """The same as CSV."""
+        from weighd.reports.recall import recall_csv
+
+        return "".join(recall_csv(told))
+
     def schema(self) -> str:
         """The JSON Schema of records."""
         from weighd.main.shipped import record_schema

@@ -46,7 +46,7 @@ class Table:
     rows: Callable[[Record], Iterable[Row]]
 
 
-def _heads(texts: str) -> tuple[Head, ...]:
+def heads(texts: str) -> tuple[Head, ...]:
     """Columns by their names: masses end with ``_g``; ``#`` marks counts, ``@`` times, ``~`` other
     numbers."""
     marks = {"#": Of.COUNT, "@": Of.TIME, "~": Of.FIGURE}
@@ -246,7 +246,7 @@ def lot_rows(station: str, book: LotBook, day: str) -> list[Row]:
 WEIGHINGS = Table("accepted addition", COLUMNS, table_rows)
 LOTS = Table(
     "lot received, as it stands",
-    _heads(
+    heads(
         "station lot ingredient name supplier supplier_lot gtin made_in document note"
         " ~temperature_c quantity_g left_g used_g u_used_g wasted_g counted_g #uses use_by"
         " use_by_closed best_before #days_left @opened #keeps_days blocked @used_up @received by"
@@ -259,7 +259,7 @@ TABLES: Mapping[str, Table] = {
     "weighings": WEIGHINGS,
     "batches": Table(
         "batch",
-        _heads(
+        heads(
             "station batch formula formula_name formula_revision batch_g operator @opened status"
             " @ended #planned #weighed #entries #last_entry hash signed_by operator_recorded"
             " #corrections"
@@ -268,7 +268,7 @@ TABLES: Mapping[str, Table] = {
     ),
     "deviations": Table(
         "entry that tells of something out of the ordinary",
-        _heads(
+        heads(
             "station batch #entry @at kind #addition #step what sum_g reason operator hash"
             " corrected reason_recorded operator_recorded"
         ),
@@ -276,7 +276,7 @@ TABLES: Mapping[str, Table] = {
     ),
     "corrections": Table(
         "something put right",
-        _heads(
+        heads(
             "station batch #entry @at #of_entry of_kind #addition field old new reason operator"
             " although hash"
         ),
@@ -300,7 +300,7 @@ TABLES: Mapping[str, Table] = {
     ),
     "yields": Table(
         "batch of which something was drawn",
-        _heads(
+        heads(
             "station batch formula formula_name status #draws ~density_g_ml density_by in_g"
             " in_u_g drawn_g left_g loss_g loss_u_g ~loss_percent told product_g ~product_ml"
             " #portions ~overrun_percent ~overrun_u_percent pieces_g"

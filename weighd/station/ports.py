@@ -172,6 +172,9 @@ class Journal(Protocol):
     def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
         """Newest first; ``before`` is a batch id to go on from."""
 
+    def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
+        """The lines of these batches by their ids, as far as there are such."""
+
     def count_batches(self) -> int: ...
 
     def entry_for_key(self, key: str) -> Entry | None:

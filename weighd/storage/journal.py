@@ -161,6 +161,19 @@ class SqlJournal:
             lambda connection: [BatchRow(*one) for one in connection.execute(wanted)]
         )
 
+    def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
+        """The lines of these batches by their ids, as far as there are such."""
+        ids, out = sorted(set(batches)), dict[str, BatchRow]()
+        mine = select(*_LINE).where(BATCH.c.station == self.station)
+
+        def ask(connection: Connection) -> None:
+            for n in range(0, len(ids), PAGE):
+                some = mine.where(BATCH.c.id.in_(ids[n : n + PAGE]))
+                out.update((one.id, BatchRow(*one)) for one in connection.execute(some))
+
+        self._store.read(ask)
+        return out
+
     def count_batches(self) -> int:
         """How many batches were ever opened."""
         wanted = select(func.count()).select_from(BATCH).where(BATCH.c.station == self.station)

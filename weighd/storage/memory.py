@@ -88,6 +88,11 @@ class MemoryJournal:
             rows = rows[: [one.id for one in rows].index(before)] if before in self._lines else []
         return rows[::-1][: max(limit, 0)]
 
+    def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
+        """The lines of these batches by their ids, as far as there are such."""
+        self._check_open()
+        return {one: self._lines[one] for one in batches if one in self._lines}
+
     def count_batches(self) -> int:
         """How many batches were ever opened."""
         self._check_open()
