@@ -31,7 +31,13 @@ def add_to(app: typer.Typer) -> None:
         ),
         form: str = typer.Option("json", "--format", help="json, csv, pdf or parquet."),
         every: bool = typer.Option(
-            False, "--all", help="All batches, instead of one; as csv or parquet."
+            False,
+            "--all",
+            help="All batches, instead of one, as csv or parquet; or, with a folder named instead "
+            "of a batch, everything that was ever recorded into that folder.",
+        ),
+        sheets: bool = typer.Option(
+            True, "--sheets/--no-sheets", help="With everything: each batch as a sheet too."
         ),
         table: str = typer.Option(
             "weighings",
@@ -56,6 +62,9 @@ def add_to(app: typer.Typer) -> None:
         the record does not hold, and the sheet says so. As csv or parquet it has a row for each
         addition, or for what else --table names.
         """
+        if every and batch is not None and form == "json" and not schema:
+            _everything(Path(batch), config, database, sheets=sheets)
+            return
         _check(batch, form, every=every, days=first or last, schema=schema, proof=proof)
         _check_table(table, form, batch, out)
         if schema:
@@ -74,6 +83,21 @@ def add_to(app: typer.Typer) -> None:
 
             place, days = database or database_of(config), Days(first, last)
             _table(table, place, batch, days, form, out)
+
+
+def _everything(folder: Path, config: Path | None, database: str | None, *, sheets: bool) -> None:
+    from weighd.main.everything import write_everything
+    from weighd.storage.address import is_address
+
+    if database is not None and is_address(database):
+        raise typer.BadParameter("everything is of a station's own record", param_hint="--database")
+    place = None if database is None else Path(database)
+    done = write_everything(config, place, folder, sheets=sheets)
+    print(
+        f"{done.folder}: {done.entries} entries, {done.batches} batches, {done.files} files, "
+        f"{done.size / 1_000_000:.1f} MB"
+    )
+    print(f"Whether it holds by itself: weighd verify {done.folder}")
 
 
 def _table(

@@ -17,8 +17,8 @@ def add_to(app: typer.Typer) -> None:
     @app.command()
     def verify(
         record: str = typer.Argument(
-            help="An exported record (JSON), a station's database, or the address of a shared "
-            "store: all stations, or with ?station=NAME one.",
+            help="An exported record (JSON), a station's database, the folder that weighd export "
+            "--all made, or the address of a shared store: all stations, or with ?station=NAME one.",
             callback=places.seen,
         ),
         key: list[str] = typer.Option(
@@ -38,9 +38,14 @@ def add_to(app: typer.Typer) -> None:
         Whoever can write the database can write all of it anew, and sign with another key: only
         a key or a head kept elsewhere shows that.
         """
+        from weighd.main.everything import verify_folder
         from weighd.main.proving import verify_file
 
-        found = verify_file(record, key, head)
+        folder = Path(record)
+        if folder.is_dir():
+            found = verify_folder(folder, key, head)
+        else:
+            found = verify_file(record, key, head)
         print(in_words(found.report))
         print(signed_in_words(found.report, trusted=bool(key)))
         for station, entries, last in found.ends:

@@ -350,7 +350,7 @@ def read_checks(document: Any) -> list[Entry]:
     rows = document.get("checks", []) if isinstance(document, Mapping) else []
     if not isinstance(rows, list):
         raise RecordError("unreadable-entry", "The checks are not a list.")
-    return [_entry(row, n) for n, row in enumerate(rows, start=1)]
+    return [entry_of(row, n) for n, row in enumerate(rows, start=1)]
 
 
 def read_export(document: Any) -> list[Entry]:
@@ -363,10 +363,11 @@ def read_export(document: Any) -> list[Entry]:
     rows = document.get("entries")
     if not isinstance(rows, list) or not rows:
         raise RecordError("empty-record", "The record holds no entries.")
-    return [_entry(row, n) for n, row in enumerate(rows, start=1)]
+    return [entry_of(row, n) for n, row in enumerate(rows, start=1)]
 
 
-def _entry(row: Any, n: int) -> Entry:
+def entry_of(row: Any, n: int) -> Entry:
+    """An entry as exports have it. Raises :class:`RecordError` naming row ``n``."""
     shapes = (
         ("seq", int),
         ("station", str),

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from weighd.domain.errors import RecordError
 from weighd.domain.keeping import check_key_before
@@ -53,7 +53,7 @@ def verify_file(path: Place, keys: Sequence[str] = (), heads: Sequence[Path] = (
     :class:`JournalError` for a key that is none.
     """
     trusted = [read_public_key(one) for one in keys]
-    kept = [_kept_head(one, trusted) for one in heads]
+    kept = [kept_head(one, trusted) for one in heads]
     if is_address(path):
         return _verify_database(path, trusted, kept)
     path = Path(path)
@@ -173,8 +173,18 @@ def _verify_database(path: Place, trusted: Sequence[str], kept: Sequence[Head]) 
     return Verified(total, ends)
 
 
+class Readable(Protocol):
+    """A journal as far as a verification reads it."""
+
+    def entries(self) -> Iterable[Entry]: ...
+
+    def batch(self, batch: str, /) -> Sequence[Entry]: ...
+
+    def signatures(self) -> Iterable[tuple[int, Signature]]: ...
+
+
 def verify_journal(
-    journal: SqlJournal, trusted: Sequence[str], heads: Sequence[HeadCheck]
+    journal: Readable, trusted: Sequence[str], heads: Sequence[HeadCheck]
 ) -> tuple[Report, str]:
     """One station's chain, its signatures and heads beside it; memory stays flat."""
     verifier = Verifier(whole=True, reread=reread, recall=journal.batch)
@@ -207,7 +217,7 @@ def verify_journal(
 class _Coming:
     """The signatures of a journal, as its entries come by."""
 
-    def __init__(self, journal: SqlJournal) -> None:
+    def __init__(self, journal: Readable) -> None:
         self._rows = iter(journal.signatures())
         self._next = next(self._rows, None)
 
@@ -225,7 +235,7 @@ class _Coming:
         return [] if self._next is None else [self._next[1]]
 
 
-def _kept_head(path: Path, trusted: Sequence[str]) -> Head:
+def kept_head(path: Path, trusted: Sequence[str]) -> Head:
     """A head out of a file. Raises :class:`RecordError` where it is none, or not to be trusted."""
     head = read_head(read_document(path, LARGEST_HEAD, "not-a-head"), str(path))
     check_head(head, made)

@@ -112,6 +112,12 @@ def read_public_key(given: str) -> str:
     return public.public_bytes(Encoding.Raw, PublicFormat.Raw).hex()
 
 
+def public_pem(key: str) -> str:
+    """A public key (64 hex digits) as others read it. Raises ``ValueError`` for none."""
+    public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(key))
+    return public.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo).decode()
+
+
 def made(key: bytes, value: bytes, statement: bytes) -> bool:
     """Whether the public ``key`` made the signature ``value`` of a statement."""
     try:
