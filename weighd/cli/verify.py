@@ -18,7 +18,8 @@ def add_to(app: typer.Typer) -> None:
     def verify(
         record: str = typer.Argument(
             help="An exported record (JSON), a station's database, the folder that weighd export "
-            "--all made, or the address of a shared store: all stations, or with ?station=NAME one.",
+            "--all made, or the address of a shared store: all stations, or with ?station=NAME "
+            "one.",
             callback=places.seen,
         ),
         key: list[str] = typer.Option(
