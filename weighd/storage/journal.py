@@ -22,6 +22,7 @@ from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
 from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.learned import LearnedBook
+from weighd.storage.lines import LINE, lines_of
 from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
@@ -64,7 +65,7 @@ _USED = Prepared(
         ENTRY.c.station == asked(ENTRY.c.station), ENTRY.c.key == asked(ENTRY.c.key)
     )
 )
-_ITS_LINE = Prepared(select(*_LINE).where(*_HERE))
+_ITS_LINE = Prepared(select(*LINE).where(*_HERE))
 _NEW_LINE = Prepared(insert(BATCH).values(given(BATCH)))
 _SAME_LINE = Prepared(
     update(BATCH).where(*_HERE).values(given(BATCH, *BatchRow.__dataclass_fields__))
@@ -152,7 +153,7 @@ class SqlJournal:
 
     def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
         """Newest first; ``before`` is a batch id to go on from, and nothing precedes a stranger."""
-        wanted = select(*_LINE).where(BATCH.c.station == self.station)
+        wanted = select(*LINE).where(BATCH.c.station == self.station)
         if before is not None:
             seq = select(BATCH.c.seq).where(BATCH.c.station == self.station, BATCH.c.id == before)
             wanted = wanted.where(BATCH.c.seq < seq.scalar_subquery())
@@ -163,16 +164,7 @@ class SqlJournal:
 
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""
-        ids, out = sorted(set(batches)), dict[str, BatchRow]()
-        mine = select(*_LINE).where(BATCH.c.station == self.station)
-
-        def ask(connection: Connection) -> None:
-            for n in range(0, len(ids), PAGE):
-                some = mine.where(BATCH.c.id.in_(ids[n : n + PAGE]))
-                out.update((one.id, BatchRow(*one)) for one in connection.execute(some))
-
-        self._store.read(ask)
-        return out
+        return lines_of(self._store, self.station, batches)
 
     def count_batches(self) -> int:
         """How many batches were ever opened."""
