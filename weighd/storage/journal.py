@@ -22,7 +22,7 @@ from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
 from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.learned import LearnedBook
-from weighd.storage.lines import LINE, lines_of
+from weighd.storage.lines import LINE, lines_of, newest_lines
 from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
@@ -153,14 +153,7 @@ class SqlJournal:
 
     def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
         """Newest first; ``before`` is a batch id to go on from, and nothing precedes a stranger."""
-        wanted = select(*LINE).where(BATCH.c.station == self.station)
-        if before is not None:
-            seq = select(BATCH.c.seq).where(BATCH.c.station == self.station, BATCH.c.id == before)
-            wanted = wanted.where(BATCH.c.seq < seq.scalar_subquery())
-        wanted = wanted.order_by(BATCH.c.seq.desc()).limit(max(limit, 0))
-        return self._store.read(
-            lambda connection: [BatchRow(*one) for one in connection.execute(wanted)]
-        )
+        return newest_lines(self._store, self.station, limit, before)
 
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""

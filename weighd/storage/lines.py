@@ -1,4 +1,4 @@
-"""Lines of the list of batches, asked for by their ids."""
+"""Lines of the list of batches: the newest, or those of some ids."""
 
 from __future__ import annotations
 
@@ -16,6 +16,16 @@ if TYPE_CHECKING:
 LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
 #: Ids that one question names.
 _TOGETHER = 200
+
+
+def newest_lines(store: Store, station: str, limit: int, before: str | None) -> list[BatchRow]:
+    """The newest first; ``before`` is a batch to go on from, and nothing precedes a stranger."""
+    wanted = select(*LINE).where(BATCH.c.station == station)
+    if before is not None:
+        seq = select(BATCH.c.seq).where(BATCH.c.station == station, BATCH.c.id == before)
+        wanted = wanted.where(BATCH.c.seq < seq.scalar_subquery())
+    wanted = wanted.order_by(BATCH.c.seq.desc()).limit(max(limit, 0))
+    return store.read(lambda connection: [BatchRow(*one) for one in connection.execute(wanted)])
 
 
 def lines_of(store: Store, station: str, batches: Iterable[str]) -> dict[str, BatchRow]:
