@@ -71,8 +71,7 @@ class Kitchen(World):
             self.down()
 
     def traced(self, lot: str) -> Trace:
-        it = self.everywhere
-        return trace(lot, it.uses_of_lots, it.uses_in_batches, it.masses_of_batches)
+        return self.everywhere.trace(lot)
 
 
 def weigh(bench: Bench, batch: str, lot: str, grams: str) -> None:

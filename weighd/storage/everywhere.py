@@ -9,11 +9,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 
-from sqlalchemy import ColumnElement, Connection, Numeric, cast, func, literal_column, select
+from sqlalchemy import (
+    ARRAY,
+    ColumnElement,
+    Connection,
+    Numeric,
+    Text,
+    any_,
+    cast,
+    func,
+    literal,
+    literal_column,
+    select,
+)
 
 from weighd.domain import mass
 from weighd.domain.lot_record import TOLD
@@ -21,6 +34,7 @@ from weighd.domain.lot_shared import Sum
 from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.lots import Lot
 from weighd.domain.record import Entry
+from weighd.domain.trace import Trace, trace
 from weighd.storage.learned import Store
 from weighd.storage.rows import restored
 from weighd.storage.schema import ENTRY, LOT_NAME, LOT_SUM, LOT_USE
@@ -29,6 +43,8 @@ from weighd.storage.uses import MOST_ASKED
 _NOTHING = Decimal(0)
 _USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
 _NAME = (LOT_NAME.c.station, LOT_NAME.c.lot, LOT_NAME.c.origin, LOT_NAME.c.code)
+_USES = select(LOT_USE.c.station, LOT_USE.c.seq, LOT_USE.c.part, *_USE)
+_RECEIVED: ColumnElement[bool] = literal_column("station = origin")
 #: Entries of lots that come down from one station at once.
 MOST_DOWN = 500
 
@@ -54,6 +70,14 @@ class Everywhere:
     def owners(self, code: str) -> list[str]:
         """Where a lot with that code was received: more than one where those are other lots."""
         return self._store.read(lambda it: _owners(it, [_bare(code)]).get(_bare(code), []))
+
+    def trace(self, lot: str) -> Trace:
+        """Trace a lot both ways, in the record as it stands at one moment."""
+        return self._store.read(
+            lambda it: trace(
+                lot, partial(_uses_of_lots, it), partial(_uses_in_batches, it), partial(_masses, it)
+            )
+        )
 
     def uses_of_lots(self, lots: Sequence[str]) -> list[Use]:
         """What went where from these lots, at every station, in the order of each record."""
@@ -114,7 +138,7 @@ def _sums(
         code = one.there or one.code
         texts |= {code, f"{code}@{one.station or own}"}
     out = []
-    for some in _some(sorted(texts)):
+    for those in _some(connection, LOT_SUM.c.lot, sorted(texts)):
         wanted = (
             select(
                 LOT_SUM.c.station,
@@ -130,7 +154,7 @@ def _sums(
                 LOT_NAME,
                 (LOT_NAME.c.station == LOT_SUM.c.station) & (LOT_NAME.c.lot == LOT_SUM.c.lot),
             )
-            .where(LOT_SUM.c.station.in_(others), LOT_SUM.c.lot.in_(some))
+            .where(LOT_SUM.c.station.in_(others), those)
         )
         for station, lot, g, u2, uses, origin, code in connection.execute(wanted):
             drawn = Drawn(mass.parse(g), mass.parse(u2), uses)
@@ -170,8 +194,8 @@ class _Named:
         self._owners = owners
         twice = sorted(code for code, those in owners.items() if len(those) > 1)
         self._means: dict[tuple[str, str], str] = {}
-        for some in _some(twice):
-            rows = connection.execute(select(*_NAME).where(LOT_NAME.c.code.in_(some)))
+        for these in _some(connection, LOT_NAME.c.code, twice):
+            rows = connection.execute(select(*_NAME).where(these))
             for station, lot, origin, code in rows:
                 self._means[station, lot] = f"{code}@{origin}"
 
@@ -192,10 +216,8 @@ class _Named:
 def _owners(connection: Connection, codes: Sequence[str]) -> dict[str, list[str]]:
     """Where the lots with these codes were received."""
     out: dict[str, list[str]] = {}
-    for some in _some(codes):
-        wanted = select(LOT_NAME.c.code, LOT_NAME.c.station).where(
-            LOT_NAME.c.code.in_(some), literal_column("station = origin")
-        )
+    for these in _some(connection, LOT_NAME.c.code, codes):
+        wanted = select(LOT_NAME.c.code, LOT_NAME.c.station).where(these, _RECEIVED)
         for code, station in connection.execute(wanted.order_by(LOT_NAME.c.station)):
             out.setdefault(code, []).append(station)
     return out
@@ -205,10 +227,8 @@ def _rows(
     connection: Connection, by: ColumnElement[str], wanted: Sequence[str]
 ) -> list[tuple[str, Use]]:
     out = []
-    for some in _some(wanted):
-        rows = connection.execute(
-            select(LOT_USE.c.station, LOT_USE.c.seq, LOT_USE.c.part, *_USE).where(by.in_(some))
-        )
+    for these in _some(connection, by, wanted):
+        rows = connection.execute(_USES.where(these))
         for station, _, _, batch, n, lot, ingredient, g, u_g, corrected in sorted(map(tuple, rows)):
             use = Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g), bool(corrected))
             out.append((station, use))
@@ -218,13 +238,13 @@ def _rows(
 def _masses(connection: Connection, batches: Sequence[str]) -> dict[str, Decimal]:
     out: dict[str, Decimal] = {}
     exact = connection.dialect.name == "postgresql"  # SQLite would sum in binary floats
-    for some in _some(batches):
+    for these in _some(connection, LOT_USE.c.batch, batches):
         if exact:
             total = func.sum(cast(LOT_USE.c.g, Numeric))
             wanted = select(LOT_USE.c.batch, total).group_by(LOT_USE.c.batch)
         else:
             wanted = select(LOT_USE.c.batch, LOT_USE.c.g)
-        for batch, g in connection.execute(wanted.where(LOT_USE.c.batch.in_(some))):
+        for batch, g in connection.execute(wanted.where(these)):
             out[batch] = out.get(batch, _NOTHING) + Decimal(g)
     return out
 
@@ -234,5 +254,14 @@ def _bare(lot: str) -> str:
     return lot.partition("@")[0] or lot
 
 
-def _some(those: Sequence[str]) -> Iterable[Sequence[str]]:
-    return (those[first : first + MOST_ASKED] for first in range(0, len(those), MOST_ASKED))
+def _some(
+    connection: Connection, column: ColumnElement[str], those: Sequence[str]
+) -> Iterator[ColumnElement[bool]]:
+    """That a column is one of those, at most so many at once: PostgreSQL takes all as one array,
+    which is quicker made than as many variables."""
+    if connection.dialect.name == "postgresql":
+        if those:
+            yield column == any_(literal(list(those), ARRAY(Text)))
+        return
+    for first in range(0, len(those), MOST_ASKED):
+        yield column.in_(those[first : first + MOST_ASKED])
