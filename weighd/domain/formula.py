@@ -163,7 +163,7 @@ class Formula:
     def content(self) -> dict[str, Any]:
         """Everything that makes the formula what it is, as JSON values: the record keeps it."""
         return {
-            "id": self.id,
+            "id": plain_id(self.id),
             "name": self.name,
             "note": self.note,
             "scenario": self.scenario,
@@ -192,6 +192,12 @@ def _composition(ingredient: Ingredient) -> dict[str, Any]:
     """What it holds, if that is known: part of what a formula is, which its price is not."""
     content = ingredient.facts.content() if ingredient.facts else {}
     return {"composition": content} if content else {}
+
+
+def plain_id(identity: str) -> str:
+    """A formula's id without the revision that it may be listed under: ``plum-ice@0123456789ab``
+    is that revision of ``plum-ice``."""
+    return identity.partition("@")[0]
 
 
 def revision_of(content: Mapping[str, Any]) -> str:

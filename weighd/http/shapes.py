@@ -22,7 +22,7 @@ _UNSAYABLE = frozenset({"Cc", "Cs", "Zl", "Zp"})
 _REORDERING = re.compile("[\u202a-\u202e\u2066-\u2069]")
 _AMOUNT = re.compile(r"(\d{1,9})(?:[.,](\d{1,6}))?", re.ASCII)
 BATCH_ID = r"^[A-Za-z0-9]+(-[A-Za-z0-9]+)*$"
-_ID = r"^[a-z0-9]+(-[a-z0-9]+)*$"
+_ID = r"^[a-z0-9]+(-[a-z0-9]+)*(@[0-9a-f]{12})?$"
 
 
 def _line(text: str) -> str:
@@ -40,7 +40,13 @@ Count = Annotated[int, Field(ge=1, le=10_000)]
 
 BatchId = Annotated[str, Path(description="A batch, like kitchen-0007.")]
 ScaleName = Annotated[str, Path(description="A scale, like bench.", max_length=80)]
-FormulaId = Annotated[str, Path(description="A formula's id: its file's name without ending.")]
+FormulaId = Annotated[
+    str,
+    Path(
+        description="A formula's id: its file's name without ending; with @ and its revision one "
+        "that came down from the shared store."
+    ),
+]
 Limit = Annotated[int, Query(ge=1, le=200, description="How many at most.")]
 
 

@@ -214,7 +214,7 @@ FORMULA_REVISION = Table(
     Column("by", Text, nullable=False),
     Column("at", Text, nullable=False),
     PrimaryKeyConstraint("number", name="pk_formula_revision"),
-    Index("uq_formula_revision", "formula", "revision", unique=True),
+    Index("ix_formula_revision", "formula", "number"),
 )
 
 #: Which revision a database is at; the name and shape are those of the migration tool.

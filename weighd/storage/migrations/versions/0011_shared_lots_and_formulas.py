@@ -48,7 +48,7 @@ def upgrade() -> None:
         sa.Column("at", sa.Text, nullable=False),
         sa.PrimaryKeyConstraint("number", name="pk_formula_revision"),
     )
-    op.create_index("uq_formula_revision", "formula_revision", ["formula", "revision"], unique=True)
+    op.create_index("ix_formula_revision", "formula_revision", ["formula", "number"])
     for column in ("lot", "batch"):
         op.drop_index(f"ix_lot_use_{column}", "lot_use")
         op.create_index(f"ix_lot_use_{column}", "lot_use", [column, "station", "seq"])
