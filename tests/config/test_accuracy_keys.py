@@ -10,8 +10,8 @@ import pytest
 from weighd import config
 from weighd.domain.accuracy import Accuracy, AccuracyClass
 from weighd.domain.errors import ConfigError
-from weighd.main.daemon import plug
 from weighd.main.drivers import session_decoder
+from weighd.main.plugging import plug
 from weighd.station.replay import setup
 
 D = Decimal

@@ -25,8 +25,9 @@ from weighd.config import parse
 from weighd.domain.errors import OperatorError
 from weighd.domain.recovery import Trouble, state_of
 from weighd.domain.recovery_ways import enlarged
-from weighd.main.daemon import Daemon, plug
+from weighd.main.daemon import Daemon
 from weighd.main.files import replay_file
+from weighd.main.plugging import plug
 from weighd.main.simulation import demo_shelf
 from weighd.station.inputs import Command
 from weighd.station.session import Header, header_line, read

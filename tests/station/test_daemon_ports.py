@@ -21,7 +21,8 @@ from tests.drivers.fake_port import seen
 from tests.pty_scale import PtyScale
 from tests.station.daemon import QUICK, VESSEL_G, Cook, Served, kitchen, run, until
 from weighd.config import load
-from weighd.main.daemon import JOIN_S, Daemon, Plugged
+from weighd.main.daemon import JOIN_S, Daemon
+from weighd.main.plugging import Plugged
 from weighd.station.ports import Deliver, Found, Lost, Now
 from weighd.station.scale import Setup
 from weighd.storage.shelf import FormulaShelf

@@ -67,6 +67,8 @@ def _reads(lots: typer.Typer) -> None:
         for entry in one["history"]:
             told = [entry.get("by", ""), entry.get("reason", "")]
             told += [f"{entry[key]} g" for key in ("count_g", "waste_g") if key in entry]
+            told += [f"at {entry['station']}"] if "station" in entry else []
+            told += [f"{entry['over_g']} g too much"] if "over_g" in entry else []
             print(f"  {entry['at'][:16].replace('T', ' ')}  {entry['kind']}: {_joined(told)}")
 
     @lots.command()
@@ -258,10 +260,21 @@ def line(one: dict[str, Any]) -> str:
         told.append(f"BLOCKED: {one['blocked']}")
     elif one["fit"] != "good":
         told.append(one["fit"].upper())
-    if one["left_g"].startswith("-"):
+    if one["over_g"] != "0" and one["elsewhere"]:
+        drew = [_at(it) for it in one["elsewhere"]]
+        told.append(f"OVERDRAWN by {one['over_g']} g: here {one['used_g']} g, {', '.join(drew)}")
+    elif one["left_g"].startswith("-"):
         told.append("more was weighed than was there")
+    elif one["elsewhere"]:
+        told.append("drawn elsewhere: " + ", ".join(_at(it) for it in one["elsewhere"]))
+    if one["station"]:
+        told.append(f"received at {one['station']}")
     told += [one["supplier"], one["supplier_lot"]]
     return _joined(told)
+
+
+def _at(one: dict[str, str]) -> str:
+    return f"{one['station']} {one['g']} g"
 
 
 def _joined(parts: list[str]) -> str:

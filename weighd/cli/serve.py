@@ -39,9 +39,10 @@ def add_to(app: typer.Typer) -> None:
 
         from weighd.config import load
         from weighd.main import logs
-        from weighd.main.daemon import Daemon, log, plug
+        from weighd.main.daemon import Daemon, log
         from weighd.main.floor import with_broker
         from weighd.main.listening_at import listen
+        from weighd.main.plugging import plug
         from weighd.main.said import with_port
         from weighd.main.sending import with_store
         from weighd.storage.pantry import FilePantry

@@ -31,9 +31,13 @@ def add_to(app: typer.Typer) -> None:
         ),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
         database: str | None = places.database(),
+        here: bool = typer.Option(
+            False, "--here", help="What this station recorded, where it shares with others."
+        ),
     ) -> None:
         """Trace a lot forwards into batches and what was made of them, and back.
 
+        Where stations share a store, at all of them; cut off, a line says what is not shown.
         Amounts are shares by mass of what was weighed in. Exit code 1 where a drill's mass balance
         does not add up.
         """
@@ -42,7 +46,7 @@ def add_to(app: typer.Typer) -> None:
 
         if form not in ("", "pdf", "csv") or bool(form) is not bool(out):
             raise typer.BadParameter("pdf or csv, with --out FILE", param_hint="--format")
-        found = trace_lot(config, database, lot)
+        found = trace_lot(config, database, lot, here=here)
         told = {**found.drawn, "drill": drill}
         if as_json:
             print(json.dumps(told, ensure_ascii=False, indent=1))
@@ -80,6 +84,13 @@ def lines(told: dict[str, Any]) -> list[str]:
             f"{_PUT_RIGHT if one['corrected'] else ''}"
             for one in told["back"]
         ]
+    if told.get("everywhere"):
+        out += ["", f"Looked at: {', '.join(told['stations'])}."]
+        if len(told["owners"]) > 1:
+            where = " and ".join(told["owners"])
+            out.append(f"Lots of this code were received at {where}: CODE@STATION is one of them.")
+    elif "said" in told:
+        out += ["", told["said"]]
     out += [f"Leads back to itself: {one}. A code was mistyped." for one in told["circles"]]
     return out
 

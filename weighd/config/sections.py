@@ -211,6 +211,11 @@ class SharedSection(Section):
     password_file: File | None = Field(
         default=None, description="File whose first line is the user's password there."
     )
+    formulas: Literal["take", "ask", "off"] = Field(
+        default="take",
+        description="What is done with formulas that other stations publish: take lists them "
+        "beside the kitchen's own, ask waits until somebody takes them, off leaves them there.",
+    )
 
 
 class PeopleSection(Section):

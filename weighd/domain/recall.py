@@ -19,7 +19,7 @@ class Balance:
 
     ``difference_g``  received less used, thrown away and left as counted; ``None`` where nobody
                       counted: then what is left is only what the books say.
-    ``u_g``           standard uncertainty of what was used.
+    ``used_g``        at all stations, as far as that is known; ``u_g``, its standard uncertainty.
     """
 
     received_g: Decimal
@@ -40,7 +40,7 @@ def balance(lot: Lot) -> Balance:
     counted = lot.count_g is not None
     return Balance(
         lot.goods.quantity_g,
-        lot.used_g,
+        lot.used_g + lot.elsewhere_g,
         lot.wasted_g,
         lot.left_g,
         lot.u_used_g,

@@ -26,6 +26,7 @@ from weighd.http import (
     routes_outputs,
     routes_people,
     routes_recovery,
+    routes_shared,
     routes_simulation,
     routes_solve,
     routes_station,
@@ -42,7 +43,16 @@ from weighd.http.keys import KeyBook
 from weighd.http.live import Live
 from weighd.http.metrics import Metrics
 from weighd.http.page import Page
-from weighd.http.ports import Heads, HttpSettings, Outputs, Pantry, Room, Shelf, Simulation
+from weighd.http.ports import (
+    Heads,
+    HttpSettings,
+    Others,
+    Outputs,
+    Pantry,
+    Room,
+    Shelf,
+    Simulation,
+)
 from weighd.http.signed_in import SignedIn
 from weighd.station.people import People
 from weighd.station.ports import Journal
@@ -68,6 +78,7 @@ def create_app(
     shipped: Callable[[], Mapping[str, Ingredient]] = dict,
     solver: Solver | None = None,
     heads: Heads | None = None,
+    shared: Others | None = None,
     people: People | None = None,
     now: Callable[[], float] = time.monotonic,
     floor: Live | None = None,
@@ -82,6 +93,7 @@ def create_app(
     ``shipped``   the compositions that ship.
     ``solver``    finds amounts for targets, and the smallest additions that put a pour right.
     ``heads``     the heads of each day, where they are written.
+    ``shared``    the other stations, where it shares a store with some.
     ``people``    who works here, with PINs; without, everybody may do everything.
     ``now``       a clock in seconds, by which somebody stays signed in.
     ``floor``     what all stations do, where this one watches.
@@ -112,6 +124,7 @@ def create_app(
         shipped,
         solver,
         heads,
+        shared=shared,
         desk=None
         if people is None
         else Desk(people, SignedIn(now, settings.stay_s), f"weighd-{runner.station.name}"),
@@ -124,6 +137,7 @@ def create_app(
         routes_vessels,
         routes_formulas,
         routes_drafts,
+        routes_shared,
         routes_solve,
         routes_swap,
         routes_ingredients,

@@ -225,6 +225,7 @@ OF_CODE: Mapping[str, int] = {
     # files of the kitchen, changed
     "bad-id": 422,
     "cannot-edit": 409,
+    "formula-not-taken": 409,
     "cannot-write": 503,
     "changed-since": 412,
     "exists-already": 412,

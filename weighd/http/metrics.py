@@ -76,6 +76,7 @@ class Metrics(Collector):
         """The metrics as they stand."""
         yield from self._of_scales()
         yield from self._of_sharing()
+        yield from self._of_lots()
         batches = CounterMetricFamily(
             "weighd_batches", "Batches by what became of them.", labels=["event"]
         )
@@ -109,6 +110,23 @@ class Metrics(Collector):
             "Clients cut because they took no frame in time.",
             value=self._live.cut,
         )
+
+    def _of_lots(self) -> Iterator[Metric]:
+        stock = self._runner.station.stock
+        if not stock.sharing:
+            return
+        over = sum(1 for one in stock.book if one.over_g and one.elsewhere)
+        yield GaugeMetricFamily(
+            "weighd_lots_overdrawn",
+            "Lots of which stations together drew more than there was.",
+            value=over,
+        )
+        if stock.heard_at:
+            yield GaugeMetricFamily(
+                "weighd_shared_heard_timestamp_seconds",
+                "When other stations were heard of last, seconds since 1970.",
+                value=datetime.fromisoformat(stock.heard_at).timestamp(),
+            )
 
     def _of_sharing(self) -> Iterator[Metric]:
         outgoing = self._runner.picture.sharing()

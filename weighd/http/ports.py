@@ -12,10 +12,12 @@ from fastapi import Depends, Request
 from weighd.domain.against_plan import Prices
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
+from weighd.domain.formula_shared import Chosen, Published
 from weighd.domain.label_size import LabelLook, LabelSize
 from weighd.domain.limits import ProductClass
 from weighd.domain.problem import Solver
 from weighd.http.caller import Caller, Desk
+from weighd.station.everywhere import Traced
 from weighd.station.labels import Label
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
@@ -140,6 +142,29 @@ class Heads(Protocol):
         """The newest, when the next is due, and what is wrong, as JSON values."""
 
 
+class Others(Protocol):
+    """The other stations that share a store. Called in threads.
+
+    What needs the store now raises :class:`JournalError` where it cannot be reached.
+    """
+
+    @property
+    def cut_off(self) -> str:
+        """Why nothing came down at the last call; empty where it did."""
+
+    def trace(self, lot: str, station: str, /) -> Traced:
+        """A trace across all stations, of a lot received at that one (empty: wherever)."""
+
+    def publish(self, formula: Formula, by: str, /) -> tuple[Published, bool]:
+        """Publish a formula; and whether it is new."""
+
+    def formulas(self) -> list[dict[str, Any]]:
+        """What came down, newest first."""
+
+    def choose(self, identity: str, chosen: Chosen, /) -> Published:
+        """Take a formula that came down, or leave it."""
+
+
 @dataclass(frozen=True, slots=True)
 class HttpSettings:
     """How the station may be reached.
@@ -183,6 +208,8 @@ class Room:
     heads: Heads | None = None
     #: What all stations do, where this one watches a broker.
     floor: Live | None = None
+    #: The other stations, where it shares with some.
+    shared: Others | None = None
     #: A shelf is not made to be read by two threads at once.
     shelf_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
     #: One problem at a time: the others wait, and the weighing goes on.

@@ -81,6 +81,8 @@ ROUTES: Mapping[tuple[str, str], Found] = {
     ("POST", "/api/lots/{lot}/commands"): _of_lot,
     ("PUT", "/api/formulas/{formula}"): Right.FORMULAS,
     ("DELETE", "/api/formulas/{formula}"): Right.FORMULAS,
+    ("POST", "/api/formulas/{formula}/publish"): Right.FORMULAS,
+    ("POST", "/api/shared/formulas/{formula}"): Right.FORMULAS,
     ("PUT", "/api/ingredients/{ingredient}"): Right.FORMULAS,
     ("DELETE", "/api/ingredients/{ingredient}"): Right.FORMULAS,
     ("POST", "/api/ingredient-import"): Right.FORMULAS,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
 from anyio import to_thread
@@ -12,19 +13,22 @@ from starlette.responses import JSONResponse, Response
 
 from weighd.domain.batch import Status
 from weighd.domain.days import day_of, plus_days
-from weighd.domain.errors import FormulaError, OperatorError, WeighdError
+from weighd.domain.errors import FormulaError, JournalError, OperatorError, WeighdError
 from weighd.domain.formula import Ingredient
 from weighd.domain.lots import Lot
 from weighd.domain.record import Entry
-from weighd.domain.trace import trace
+from weighd.domain.trace import Trace, trace
 from weighd.http import shapes
 from weighd.http.errors import Problem
 from weighd.http.keys import one_key, reused
 from weighd.http.ports import Here, Room
 from weighd.http.routes_batches import Key, act, entries_of, folded_of, saved_as
+from weighd.http.routes_shared import others_of
+from weighd.station.everywhere import draw_cut_off, draw_everywhere, known_stations
 from weighd.station.inputs import Command
 from weighd.station.lot_history import told_of
 from weighd.station.lots_drawn import draw_lot, draw_lots
+from weighd.station.ports import BatchRow
 from weighd.station.recalling import draw_recall, rows_of
 from weighd.station.scanning import draw_scan, identify, wrong_ingredient
 from weighd.station.stock import RECEIVE, unknown_lot
@@ -108,10 +112,19 @@ async def lots(
     q: Annotated[str, Query(max_length=80, description="Part of a code, a name, ...")] = "",
     gone: Annotated[bool, Query(description="Also those that were used up.")] = False,
 ) -> Response:
-    """The lots there are, soonest to expire first."""
-    return JSONResponse(
-        {"day": _today(room), "lots": draw_lots(_book(room), _today(room), q, gone=gone)}
-    )
+    """The lots there are, soonest to expire first.
+
+    Where stations share them, ``shared`` says when the others were heard of last, and why not since
+    then.
+    """
+    told: dict[str, Any] = {
+        "day": _today(room),
+        "lots": draw_lots(_book(room), _today(room), q, gone=gone),
+    }
+    if room.shared is not None:
+        stock, why = room.runner.station.stock, room.shared.cut_off
+        told["shared"] = {"heard_at": stock.heard_at, "cut_off": why}
+    return JSONResponse(told)
 
 
 @router.get("/api/lots/{lot}")
@@ -266,25 +279,29 @@ async def traced(
         Query(alias="format", description="csv, pdf: a recall sheet."),
     ] = "json",
     drill: Annotated[bool, Query(description="A mock recall: the sheet says so.")] = False,
+    everywhere: Annotated[
+        bool | None,
+        Query(
+            description="At every station: where not given, if the shared store can be reached; "
+            "true is refused where it cannot; false looks at this station only."
+        ),
+    ] = None,
 ) -> Response:
     """Where a lot went, through any depth, where that is now, whom it came from, who made what of
-    it, and what it was made of; with its mass balance where it was received."""
+    it, and what it was made of; with its mass balance where it was received.
+
+    Where stations share a store, ``everywhere`` says whether all were looked at; if not, ``said``
+    tells in a line what is not shown.
+    """
     known, begun = _book(room).find(lot), time.perf_counter()
-    code = known.code if known else lot
-    found = await to_thread.run_sync(
-        trace,
-        code,
-        room.journal.uses_of_lots,
-        room.journal.uses_in_batches,
-        room.journal.masses_of_batches,
-    )
+    found, rows, beside = await to_thread.run_sync(_trace, room, lot, known, everywhere)
     took_ms = round((time.perf_counter() - begun) * 1000, 1)
     if known is None and not found.uses and not found.back:
         raise unknown_lot(lot)
-    rows = await to_thread.run_sync(rows_of, room.journal, found)
     told = draw_recall(
         found, known, _book(room), rows, day=_today(room), took_ms=took_ms, drill=drill
     )
+    told |= beside
     if form == "json":
         return JSONResponse(told)
     if form == "csv":
@@ -296,6 +313,37 @@ async def traced(
         )
     made = await to_thread.run_sync(room.outputs.recall_pdf, told, limiter=room.output_turn)
     return Response(made, media_type="application/pdf", headers=saved_as("recall.pdf"))
+
+
+def _trace(
+    room: Room, lot: str, known: Lot | None, everywhere: bool | None
+) -> tuple[Trace, Mapping[str, BatchRow], dict[str, Any]]:
+    """The trace, the lines of its batches, and what is said of which stations it shows.
+
+    Raises :class:`JournalError`.
+    """
+    beside: dict[str, Any] = {}
+    station, shared = room.runner.station, room.shared
+    if everywhere and shared is None:
+        others_of(room)
+    if shared is not None and everywhere is not False:
+        why = "" if everywhere else shared.cut_off
+        if not why:
+            try:
+                code, origin = (known.there or known.code, known.station) if known else (lot, "")
+                it = shared.trace(code, origin or (station.name if known else ""))
+                return it.found, it.rows, draw_everywhere(it)
+            except JournalError as error:
+                if everywhere:
+                    raise
+                why = str(error)
+        unseen = known_stations(station.stock.book, station.name)
+        beside = draw_cut_off(station.name, unseen, station.stock.heard_at, why)
+    journal = room.journal
+    code = known.code if known else lot
+    uses, masses = journal.uses_in_batches, journal.masses_of_batches
+    found = trace(code, journal.uses_of_lots, uses, masses)
+    return found, rows_of(journal, found), beside
 
 
 def _today(room: Room) -> str:

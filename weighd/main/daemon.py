@@ -8,8 +8,7 @@ import secrets
 import signal
 import socket
 import threading
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -21,30 +20,27 @@ from weighd import __version__
 from weighd.clock import SystemClock
 from weighd.config import Config
 from weighd.domain import mass
-from weighd.domain.check import Terms, doubts
-from weighd.domain.errors import ScaleError, WeighdError
-from weighd.domain.metrology import Rule
+from weighd.domain.errors import WeighdError
 from weighd.domain.signing import short
 from weighd.http.app import create_app
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
 from weighd.main.daily_heads import daily_heads
-from weighd.main.drivers import load_driver
 from weighd.main.floor import open_floor
 from weighd.main.keeping import note_other_key
 from weighd.main.outputs import RecordOutputs
+from weighd.main.plugging import Plugged, knowing
+from weighd.main.receiving import open_receiver
 from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
 from weighd.solver.highs import Highs
 from weighd.station import check_history
 from weighd.station.keeping import Keeper
-from weighd.station.known import Known, identity
 from weighd.station.lot_history import lots_in
 from weighd.station.people import People
 from weighd.station.picture import Picture
-from weighd.station.ports import Driver, Lost, Signal, Source
+from weighd.station.ports import Lost, Signal
 from weighd.station.runner import Runner
-from weighd.station.scale import ScaleState, Setup
 from weighd.station.session import Header
 from weighd.station.station import Station
 from weighd.station.vessel_shelf import Kept
@@ -57,82 +53,6 @@ log = structlog.get_logger("weighd")
 DATABASE = "weighd.db"
 #: The reader threads are given this long, together, to let go of their devices.
 JOIN_S = 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class Plugged:
-    """A configured scale: what the station knows of it, and where its bytes come from."""
-
-    setup: Setup
-    source: Source
-    settings: Mapping[str, Any]
-    #: Which scale it is, as far as its configuration says.
-    identity: str
-
-
-def plug(config: Config) -> list[Plugged]:
-    """Every configured scale. Raises :class:`ConfigError` naming the line that is wrong."""
-    out = []
-    drivers: dict[str, Driver] = {}  # looked for once, not once a scale
-    for name, section in config.scales.items():
-        try:
-            driver = drivers.get(section.driver) or load_driver(section.driver)
-            drivers[section.driver] = driver
-        except ScaleError as error:
-            raise config.wrong(
-                ("scales", name, "driver"), str(error).rstrip("."), code=error.code
-            ) from error
-        try:
-            settings = driver.check(section.settings)
-        except ValueError as error:
-            raise config.driver_error(name, error) from error
-        setup = Setup(
-            name,
-            section.driver,
-            driver.decoder(settings),
-            section.interval_g,
-            section.max_g,
-            section.min_g,
-            section.accuracy,
-            section.silent_after_s,
-            check=section.routine(config.judging.k),
-        )
-        told: dict[str, Any] = {"driver": section.driver}
-        for key in ("max_g", "min_g", "interval_g"):
-            value = getattr(section, key)
-            if value is not None:
-                told[key] = mass.text(value)
-        told |= {k: v for k, v in section.accuracy.as_json().items() if v is not None}
-        told["silent_after_s"] = section.silent_after_s
-        if setup.check is not None:
-            told["check"] = setup.check.as_json()
-            tell_doubts(setup, config.judging.as_rule())
-        # A driver's key of the same name is not what the station goes by.
-        which = identity(section.driver, settings)
-        out.append(Plugged(setup, driver.source(settings), {**settings, **told}, which))
-    return out
-
-
-def tell_doubts(setup: Setup, rule: Rule) -> None:
-    """Log what is not right about a scale's check before anybody has made it."""
-    facts = ScaleState(setup).as_scale()
-    if setup.check is None or facts is None:
-        return
-    plan = setup.check.plan
-    for text in doubts(plan, Terms(facts, plan.rule or rule, plan.limit_g)):
-        log.warning("check of a scale", scale=setup.name, why=text)
-
-
-def knowing(plugged: list[Plugged], known: Mapping[str, tuple[str, Known]]) -> list[Plugged]:
-    """The same scales with what was learned of them, where they are still the ones it was of."""
-    out = []
-    for one in plugged:
-        which, learned = known.get(one.setup.name, ("", None))
-        same = learned is not None and one.setup.interval_g in (None, learned.interval_g)
-        if same and which == one.identity:
-            one = replace(one, setup=replace(one.setup, known=learned))
-        out.append(one)
-    return out
 
 
 class _Server(uvicorn.Server):
@@ -180,6 +100,7 @@ class Daemon:
             book = self.journal.vessels()
             vessels = [*book.all(), *(Kept(one, configured=True) for one in config.known_vessels())]
             lots = lots_in(self.journal)
+            receiver = open_receiver(config, self.journal, self.clock, lots)
             self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
             self.station = Station(
                 name,
@@ -192,6 +113,7 @@ class Daemon:
                 past=past,
                 vessels=vessels,
                 lots=lots,
+                shared=receiver.shared if receiver else None,
             )
             if before not in (None, key.key):
                 log.warning("another key than before", before=short(before), key=short(key.key))
@@ -211,6 +133,7 @@ class Daemon:
                     past,
                     tuple(vessels),
                     lots,
+                    receiver.shared if receiver else None,
                 )
                 self.recording = SessionFile(record, header)
             sender = open_sender(config, self.journal, self.clock)
@@ -230,7 +153,9 @@ class Daemon:
             book,
         )
         self.heads = daily_heads(config, self.journal, key, self.clock, self.runner.tell)
-        self.sender = sender
+        self.sender, self.receiver = sender, receiver
+        if receiver is not None:
+            self.shelf = receiver.shelf(shelf)
         if sender is not None:
             self.picture.sharing = lambda: sender.now
         self.floor = open_floor(config, self.picture, self.clock, __version__)
@@ -250,6 +175,8 @@ class Daemon:
                 self._read_scales()
                 if self.sender is not None:
                     self.sender.start(self.runner.later("sharing"))
+                if self.receiver is not None:
+                    self.receiver.start(self.runner)
                 if self.floor is not None:
                     self.floor.start(self.live, self.runner.tell)
                 ready()
@@ -291,6 +218,7 @@ class Daemon:
             pantry=self.pantry,
             shipped=read_shipped_table,
             solver=Highs(),
+            shared=self.receiver,
             heads=self.heads,
             people=People(self.journal.people(), Argon2Pins(), self.clock.utc),
             floor=self.floor.live if self.floor else None,
@@ -372,8 +300,9 @@ class Daemon:
             self._keeper.keep(self._keeper.news(self.station), self.clock.utc())
         except WeighdError as error:
             log.warning("what was learned of the scales is not kept", why=str(error))
-        if self.sender is not None:
-            self.sender.stop()
+        for one in (self.sender, self.receiver):
+            if one is not None:
+                one.stop()
         self.journal.close()
 
 

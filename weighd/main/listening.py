@@ -13,7 +13,7 @@ from weighd.clock import SystemClock
 from weighd.config import Config, load
 from weighd.domain.errors import OperatorError
 from weighd.domain.reading import Reading
-from weighd.main.daemon import Plugged, plug
+from weighd.main.plugging import Plugged, plug
 from weighd.station.ports import Bytes, Found, Lost, Signal, Source
 from weighd.station.scale import LinkState, ScaleState
 

@@ -3,19 +3,30 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from weighd.domain.lots import LotBook
+from weighd.config import load
+from weighd.domain.errors import JournalError
+from weighd.domain.lot_shared import spread
+from weighd.domain.lots import Lot, LotBook
 from weighd.domain.trace import Trace, trace
 from weighd.main.files import database_of
+from weighd.main.sending import address_of, open_shared
+from weighd.station.everywhere import draw_cut_off, draw_everywhere, known_stations
 from weighd.station.lot_history import lots_in, told_of
 from weighd.station.lots_drawn import draw_lot, draw_lots
+from weighd.station.ports import BatchRow
 from weighd.station.recalling import draw_recall, rows_of
 from weighd.station.stock import unknown_lot
-from weighd.storage.address import Place
+from weighd.storage.address import Address, Place, is_address, read_address
+from weighd.storage.journal import SqlJournal, open_read_only
+
+if TYPE_CHECKING:
+    from weighd.storage.postgres import PostgresStore
 
 
 def today() -> str:
@@ -29,22 +40,18 @@ def list_lots(
     config: Path | None, database: Place | None, word: str, *, gone: bool
 ) -> list[dict[str, Any]]:
     """The lots of a station, soonest to expire first. Raises :class:`JournalError`."""
-    from weighd.storage.journal import open_read_only
-
     journal = open_read_only(database or database_of(config))
     try:
-        return draw_lots(LotBook(lots_in(journal)), today(), word, gone=gone)
+        return draw_lots(book_of(journal)[0], today(), word, gone=gone)
     finally:
         journal.close()
 
 
 def show_lot(config: Path | None, database: Place | None, lot: str) -> dict[str, Any]:
     """One lot with its entries. Raises :class:`OperatorError`, :class:`JournalError`."""
-    from weighd.storage.journal import open_read_only
-
     journal = open_read_only(database or database_of(config))
     try:
-        found = LotBook(lots_in(journal)).find(lot)
+        found = book_of(journal)[0].find(lot)
         if found is None:
             raise unknown_lot(lot)
         return {**draw_lot(found, today()), "history": told_of(journal, found.code)}
@@ -60,15 +67,39 @@ class Traced:
     took_s: float
 
 
-def trace_lot(config: Path | None, database: Place | None, lot: str) -> Traced:
-    """Trace a lot both ways. Raises :class:`OperatorError`, :class:`JournalError`."""
-    from weighd.storage.journal import open_read_only
+def book_of(journal: SqlJournal) -> tuple[LotBook, str]:
+    """The lots of a station with what other stations drew, and when that was heard (UTC)."""
+    book = LotBook(lots_in(journal))
+    sums, at = journal.heard().last()
+    spread(book, journal.station, sums)
+    return book, at
 
+
+def trace_lot(
+    config: Path | None, database: Place | None, lot: str, *, here: bool = False
+) -> Traced:
+    """Trace a lot both ways.
+
+    ``database``  a station's file, or the address of a shared store: then at every station. Without
+                  one, that of the configured station, and every station where it shares a store
+                  that can be reached, unless only that one is meant (``here``).
+    Raises :class:`OperatorError`, :class:`JournalError`, :class:`ConfigError`.
+    """
+    if database is not None and is_address(database):
+        with _shared(read_address(str(database))) as store:
+            return _everywhere(store, lot)
+    address = None if here or database is not None else address_of(load(config))
     journal = open_read_only(database or database_of(config))
     try:
+        book, heard_at = book_of(journal)
+        known, why = book.find(lot), ""
+        if address is not None:
+            try:
+                with _shared(address) as store:
+                    return _everywhere(store, lot, known, book, journal.station)
+            except JournalError as error:
+                why = str(error)
         begun = time.perf_counter()
-        book = LotBook(lots_in(journal))
-        known = book.find(lot)
         code = known.code if known else lot
         found: Trace = trace(
             code, journal.uses_of_lots, journal.uses_in_batches, journal.masses_of_batches
@@ -77,10 +108,60 @@ def trace_lot(config: Path | None, database: Place | None, lot: str) -> Traced:
         rows = rows_of(journal, found)
     finally:
         journal.close()
+    beside = {}
+    if why:
+        unseen = known_stations(book, journal.station)
+        beside = draw_cut_off(journal.station, unseen, heard_at, why)
+    return _made(found, known, book, rows, took, beside)
+
+
+def _everywhere(
+    store: PostgresStore,
+    lot: str,
+    known: Lot | None = None,
+    book: LotBook | None = None,
+    own: str = "",
+) -> Traced:
+    """At every station. ``known``: the lot, as the station ``own`` knows it."""
+    from weighd.storage.everywhere import Everywhere
+
+    begun = time.perf_counter()
+    code, origin = lot, ""
+    if known is not None:
+        code, origin = known.there or known.code, known.station or own
+    it = Everywhere(store).traced(code, origin)
+    took = time.perf_counter() - begun
+    if book is None and len(it.owners) == 1:
+        # As the station that received it knows it, which is told of what the others did to it.
+        journal = SqlJournal(store, it.owners[0])
+        book = LotBook(lots_in(journal))
+        spread(book, journal.station, Everywhere(store).news(journal.station, {}, book).sums)
+        known = book.get(code)
+    return _made(it.found, known, book or LotBook(), it.rows, took, draw_everywhere(it))
+
+
+def _made(
+    found: Trace,
+    known: Lot | None,
+    book: LotBook,
+    rows: Mapping[str, BatchRow],
+    took: float,
+    beside: Mapping[str, Any],
+) -> Traced:
     if known is None and not found.uses and not found.back:
-        raise unknown_lot(lot)
+        raise unknown_lot(found.lot)
     took_ms = round(took * 1000, 1)
-    return Traced(draw_recall(found, known, book, rows, day=today(), took_ms=took_ms), took)
+    drawn = draw_recall(found, known, book, rows, day=today(), took_ms=took_ms)
+    return Traced({**drawn, **beside}, took)
+
+
+@contextmanager
+def _shared(address: Address) -> Iterator[PostgresStore]:
+    store = open_shared(address, make=False)
+    try:
+        yield store
+    finally:
+        store.close()
 
 
 def write_recall(told: Mapping[str, Any], form: str, out: Path) -> None:

@@ -15,7 +15,8 @@ from typing import Any
 
 from weighd.config import Config, parse
 from weighd.domain.errors import OperatorError
-from weighd.main.daemon import Daemon, Plugged, plug
+from weighd.main.daemon import Daemon
+from weighd.main.plugging import Plugged, plug
 from weighd.main.shipped import copy_of_the_kitchen
 from weighd.station.inputs import Command
 from weighd.storage.pantry import FilePantry

@@ -85,7 +85,7 @@ def _weigh(settings: object, name: str, vessel: str, tell: Tell) -> ScaleState:
     """A scale on which an empty vessel has come to rest, after it was seen empty."""
     from weighd.clock import SystemClock
     from weighd.config import Config
-    from weighd.main.daemon import plug
+    from weighd.main.plugging import plug
 
     assert isinstance(settings, Config)
     plugged = {one.setup.name: one for one in plug(settings)}

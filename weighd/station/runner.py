@@ -11,14 +11,16 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from typing import Any
 
 from weighd.domain.errors import JournalError, OperatorError, WeighdError
 from weighd.domain.record import Entry
 from weighd.station.inputs import (
     Answer,
+    CameDown,
     ClockSet,
     Command,
     Heard,
@@ -136,6 +138,19 @@ class Runner:
         answer = await future
         assert answer is not None
         return answer
+
+    async def came_down(
+        self,
+        at: str,
+        entries: tuple[Mapping[str, Any], ...],
+        sums: tuple[Mapping[str, Any], ...],
+    ) -> None:
+        """Take in what came down from the shared store (:class:`CameDown`)."""
+        if self._stopped:
+            raise _stopping()
+        future: asyncio.Future[Answer | None] = asyncio.get_running_loop().create_future()
+        self._queue.put_nowait((CameDown(self._clock.now(), at, entries, sums), future))
+        await future
 
     async def forget(self, scale: str) -> None:
         """Forget what was learned of a scale; raises as :meth:`command` does."""

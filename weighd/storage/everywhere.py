@@ -35,13 +35,16 @@ from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.lots import Lot
 from weighd.domain.record import Entry
 from weighd.domain.trace import Trace, trace
+from weighd.station.everywhere import Traced
+from weighd.station.ports import BatchRow
 from weighd.storage.learned import Store
 from weighd.storage.rows import restored
-from weighd.storage.schema import ENTRY, LOT_NAME, LOT_SUM, LOT_USE
+from weighd.storage.schema import BATCH, ENTRY, LOT_NAME, LOT_SUM, LOT_USE
 from weighd.storage.uses import MOST_ASKED
 
 _NOTHING = Decimal(0)
 _USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
+_LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
 _NAME = (LOT_NAME.c.station, LOT_NAME.c.lot, LOT_NAME.c.origin, LOT_NAME.c.code)
 _USES = select(LOT_USE.c.station, LOT_USE.c.seq, LOT_USE.c.part, *_USE)
 _RECEIVED: ColumnElement[bool] = literal_column("station = origin")
@@ -73,11 +76,23 @@ class Everywhere:
 
     def trace(self, lot: str) -> Trace:
         """Trace a lot both ways, in the record as it stands at one moment."""
-        return self._store.read(
-            lambda it: trace(
-                lot, partial(_uses_of_lots, it), partial(_uses_in_batches, it), partial(_masses, it)
-            )
-        )
+        return self._store.read(lambda it: _trace(it, lot))
+
+    def traced(self, lot: str, origin: str = "") -> Traced:
+        """The same with what there is to say of it.
+
+        ``origin``  the station that received it; where it is empty, and several received lots of
+                    that code, all of them are traced together.
+        """
+
+        def ask(connection: Connection) -> Traced:
+            owners = _owners(connection, [_bare(lot)]).get(_bare(lot), [])
+            code = f"{_bare(lot)}@{origin}" if origin in owners and len(owners) > 1 else lot
+            found = _trace(connection, code)
+            names = [found.lot, *(one.batch for one in found.forward)]
+            return Traced(found, stations(connection), owners, _lines(connection, names))
+
+        return self._store.read(ask)
 
     def uses_of_lots(self, lots: Sequence[str]) -> list[Use]:
         """What went where from these lots, at every station, in the order of each record."""
@@ -160,6 +175,19 @@ def _sums(
             drawn = Drawn(mass.parse(g), mass.parse(u2), uses)
             out.append(Sum(station, lot, drawn, origin or "", code or ""))
     return sorted(out, key=lambda one: (one.station, one.lot))
+
+
+def _trace(connection: Connection, lot: str) -> Trace:
+    uses, masses = partial(_uses_in_batches, connection), partial(_masses, connection)
+    return trace(lot, partial(_uses_of_lots, connection), uses, masses)
+
+
+def _lines(connection: Connection, batches: Sequence[str]) -> dict[str, BatchRow]:
+    out = {}
+    for these in _some(connection, BATCH.c.id, batches):
+        for row in connection.execute(select(*_LINE).where(these)):
+            out[row.id] = BatchRow(*row)
+    return out
 
 
 # --- traces --------------------------------------------------------------------------------------

@@ -21,6 +21,7 @@ from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow
 from weighd.storage.address import Place, is_address, read_address, shown
+from weighd.storage.heard import HeardBook
 from weighd.storage.learned import LearnedBook
 from weighd.storage.lines import LINE, lines_of, newest_lines
 from weighd.storage.people import PersonBook
@@ -249,6 +250,10 @@ class SqlJournal:
     def vessels(self) -> VesselBook:
         """The vessels that were weighed here, in the same database."""
         return VesselBook(self._store, self.station)
+
+    def heard(self) -> HeardBook:
+        """What was heard of other stations, in the same database."""
+        return HeardBook(self._store, self.station)
 
     def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:
         """What the station signed, of one batch or of all, with the entry that each ends with."""

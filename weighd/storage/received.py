@@ -39,7 +39,7 @@ class Own(Protocol):
 
 
 class Received:
-    """The folder. Asked from one thread at a time; changes raise :class:`OperatorError`.
+    """The folder. Changed by one thread at a time, read by any; changes raise OperatorError.
 
     ``take``  whether what comes down is taken at once, or waits for somebody to take it.
     """
@@ -158,11 +158,12 @@ class Received:
         )
 
     def _keep(self, one: Published) -> None:
-        self._known[one.number] = one
+        # Made anew, so that whoever reads meanwhile sees the one or the other.
+        self._known = {**self._known, one.number: one}
         try:
             one.read()
         except FormulaError as error:
-            self._bad.append(error)
+            self._bad = [*self._bad, error]
 
     def _read(self) -> None:
         for path in sorted(self._folder.glob("[0-9]*.json")) if self._folder.is_dir() else ():
