@@ -28,7 +28,7 @@ COMMANDS = {
     "recover": "--bowl-holds-g", "vessels": "--weigh", "yield": "--draw", "dry-ice": "--room-m3",
     "limits": "--help", "loss": "--want-g", "size": "--round", "swap": "--text",
     "steps": "--tables", "correct": "--entry", "paste": "--leave-out",
-    "countersign": "--upto", "share": "--now",
+    "countersign": "--upto", "share": "--now", "publish": "--store",
     "people": "retire",
     "floor": "--forget",
 }  # fmt: skip

@@ -68,6 +68,7 @@ const LOT: Lot = {
   lot: "R-0001", ingredient: "milk", name: "Milk", supplier: "", supplier_lot: "", gtin: "", made_in: "", document: "", note: "",
   temperature_c: "", quantity_g: "2000", left_g: "1500", used_g: "500", wasted_g: "0", use_by: "", best_before: "", days_left: null,
   opened: "", keeps_days: null, blocked: "", used_up: "", received: "2026-11-25T09:00:00.000Z", by: "Ada", fit: "good",
+  station: "", elsewhere: [], over_g: "0",
 };
 
 test("what can be done to a lot goes by how it stands", () => {

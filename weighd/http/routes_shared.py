@@ -44,9 +44,10 @@ async def shared(room: Here) -> Response:
 
     ``own``: whether the kitchen has a formula of that id: none, same or differs.
     """
-    others = others_of(room)
-    found = await to_thread.run_sync(others.formulas, limiter=room.shelf_turn)
-    return JSONResponse({"formulas": found})
+    if room.shared is None:
+        return JSONResponse({"sharing": False, "formulas": []})
+    found = await to_thread.run_sync(room.shared.formulas, limiter=room.shelf_turn)
+    return JSONResponse({"sharing": True, "formulas": found})
 
 
 @router.post("/api/shared/formulas/{formula}")

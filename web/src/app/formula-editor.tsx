@@ -23,6 +23,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { ComposedLine, ComposedPanel, useComposed } from "./composed.tsx";
 import { Field, isKept, Pick, SaveBar, sendsByKey, Twice, useKept, useLeaving, useSaving } from "./fields.tsx";
+import { Publish } from "./shared-formulas.tsx";
 import { SolveTool, SwapTool } from "./formula-tools.tsx";
 import { PasteTool } from "./paste-tool.tsx";
 import { batch, requests } from "./store.ts";
@@ -290,6 +291,7 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
             <a class="plain" href={to.newFormula(id)}>
               {f.copy}
             </a>
+            <Publish id={id} changed={changed} />
             <Twice text={f.putAway} hint={f.putAwayHint} press={() => void remove()} disabled={Boolean(larder.fixed)} />
           </div>
         )}

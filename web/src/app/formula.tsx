@@ -7,6 +7,7 @@ import { inOrder } from "../core/plan.ts";
 import { massWithUnit, typedMass } from "../core/numbers.ts";
 import { asSize, type Sized } from "../core/sizes.ts";
 import { to } from "../core/routes.ts";
+import { cameDown } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked, useSettled } from "./ask.ts";
 import { BatchSize, ToSteps } from "./batch-size.tsx";
@@ -243,9 +244,11 @@ export function FormulaSheet({ formula, typed, type }: Props) {
         <a class="plain back" href={to.start()}>
           {words.start.back}
         </a>
-        <a class="plain" href={to.formula(formula.id)}>
-          {words.pantry.formulas.edit}
-        </a>
+        {!cameDown(formula.id) && (
+          <a class="plain" href={to.formula(formula.id)}>
+            {words.pantry.formulas.edit}
+          </a>
+        )}
       </div>
       <h2>{formula.name}</h2>
       {formula.note && <p class="note">{formula.note}</p>}

@@ -3,8 +3,10 @@
 import type { Formula, FormulaProblem } from "../core/frames.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
+import { cameDown, shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
+import { FromOthers } from "./shared-formulas.tsx";
 import { Shape } from "./shapes.tsx";
 
 const w = words.pantry.formulas;
@@ -28,10 +30,11 @@ export function Formulas() {
       <ul class="pantry-list" data-testid="formula-list">
         {formulas.map((it) => (
           <li key={it.id}>
-            <a class="formula-choice" href={to.formula(it.id)}>
+            <a class="formula-choice" href={cameDown(it.id) ? to.start(it.id) : to.formula(it.id)}>
               <b>{it.name}</b>
               <span>
                 {massWithUnit(it.batch_g)}, {words.start.additions(it.additions.length)}
+                {cameDown(it.id) && `, ${shared.down}`}
               </span>
             </a>
           </li>
@@ -53,6 +56,7 @@ export function Formulas() {
           );
         })}
       </ul>
+      <FromOthers changed={asked.again} />
     </>
   );
 }

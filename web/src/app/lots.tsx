@@ -4,6 +4,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { bodyOf, offered, type Act, type Fit, type Lot, type Scan, type Told } from "../core/lots.ts";
 import { massWithUnit, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
+import { shared, type Heard } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked, useSettled } from "./ask.ts";
 import { Field, Pick } from "./fields.tsx";
@@ -45,8 +46,9 @@ export function Lots() {
   const [word, type] = useState("");
   const [gone, also] = useState(false);
   const query = new URLSearchParams({ q: useSettled(word.trim()), gone: String(gone) });
-  const asked = useAsked<{ lots: Lot[] }>(`api/lots?${query}`);
+  const asked = useAsked<{ lots: Lot[]; shared?: Heard }>(`api/lots?${query}`);
   const last = useRef<Lot[] | null>(null);
+  const heard = asked.value?.shared;
   useScans(follow);
   if (asked.value) last.current = asked.value.lots;
   if (last.current === null) return <Trouble title={w.title} asked={asked} />;
@@ -54,6 +56,11 @@ export function Lots() {
     <main class="page lots">
       <h1>{w.title}</h1>
       <p class="note">{w.lead}</p>
+      {heard?.cut_off && (
+        <p class="lot-head" data-testid="cut-off">
+          <Shape name="lost" /> <span>{shared.heard(heard, when(heard.heard_at))}</span>
+        </p>
+      )}
       <nav class="row lots-more">
         <a class="solid" href={to.receive()}>
           {w.receive}
@@ -81,7 +88,13 @@ export function Lots() {
                 {it.lot}
                 {it.supplier && `, ${it.supplier}`}
                 {it.supplier_lot && `, ${it.supplier_lot}`}
+                {it.station && `, ${shared.at(it.station)}`}
               </span>
+              {shared.over(it) && (
+                <span class="warning" data-testid="overdrawn">
+                  <Shape name="warn" /> {shared.over(it)}
+                </span>
+              )}
             </a>
           </li>
         ))}
@@ -138,8 +151,9 @@ export function LotScreen({ lot }: { lot: string }) {
   if (it === null) return <Trouble title={lot} asked={asked} />;
   const facts: [string, string][] = [
     [w.facts.left, w.left(it)],
-    [w.facts.received, `${massWithUnit(it.quantity_g)}, ${when(it.received)}, ${it.by}`],
+    [w.facts.received, `${massWithUnit(it.quantity_g)}, ${when(it.received)}, ${it.by}${it.station && `, ${shared.at(it.station)}`}`],
     [w.facts.used, massWithUnit(it.used_g)],
+    [w.facts.elsewhere, shared.drewAt(it)],
     [w.facts.wasted, it.wasted_g === "0" ? "" : massWithUnit(it.wasted_g)],
     [w.facts.useBy, it.use_by],
     [w.facts.best, it.best_before],
@@ -161,6 +175,11 @@ export function LotScreen({ lot }: { lot: string }) {
       <p class="lot-head">
         <Standing it={it} /> <span>{w.ends(it)}</span>
       </p>
+      {shared.over(it) && (
+        <p class="complaint" role="alert">
+          {shared.over(it)}
+        </p>
+      )}
       <dl class="facts" data-testid="lot-facts">
         {facts
           .filter(([, text]) => text)

@@ -5,6 +5,7 @@ import { doubts } from "../core/doubts.ts";
 import type { Formula, FormulaProblem } from "../core/frames.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
+import { cameDown, shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { FormulaSheet } from "./formula.tsx";
@@ -56,6 +57,7 @@ function Choice({ it, chosen }: { it: Formula; chosen: boolean }) {
         <b>{it.name}</b>
         <span>
           {massWithUnit(it.batch_g)}, {words.start.additions(it.additions.length)}
+          {cameDown(it.id) && `, ${shared.down}`}
         </span>
         <span class={it.allergens.length > 0 ? "allergens" : "soft"}>
           {it.allergens.length > 0 && <Shape name="warn" />}

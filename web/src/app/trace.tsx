@@ -4,6 +4,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { Scan, Trace } from "../core/lots.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
+import { shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Field } from "./fields.tsx";
@@ -18,6 +19,11 @@ function Found({ it }: { it: Trace }) {
       {it.known && (
         <p class="lot-head">
           <b>{it.known.name}</b> <a href={to.lot(it.known.lot)}>{it.known.lot}</a> {it.known.supplier} {it.known.supplier_lot}
+        </p>
+      )}
+      {(shared.looked(it) || shared.twice(it)) && (
+        <p class={it.everywhere ? "note" : "lot-head"} data-testid="looked">
+          {it.everywhere === false && <Shape name="lost" />} <span>{`${shared.looked(it)} ${shared.twice(it)}`}</span>
         </p>
       )}
       <section>

@@ -1,10 +1,11 @@
 // Lots of goods: what the station says of them, and every word of their screens.
 
 import { massWithUnit } from "./numbers.ts";
+import { shared, type Elsewhere, type Looked } from "./shared.ts";
 
 export type Fit = "good" | "past best before" | "expired" | "blocked" | "used up";
 
-export interface Lot {
+export interface Lot extends Elsewhere {
   lot: string;
   ingredient: string;
   name: string;
@@ -17,7 +18,6 @@ export interface Lot {
   temperature_c: string;
   quantity_g: string;
   left_g: string;
-  used_g: string;
   wasted_g: string;
   use_by: string;
   best_before: string;
@@ -37,6 +37,8 @@ export interface Told {
   at: string;
   by?: string;
   reason?: string;
+  station?: string;
+  over_g?: string;
   count_g?: string;
   waste_g?: string;
   keeps_days?: number;
@@ -58,7 +60,7 @@ export interface Scan {
   current: { addition: number; fits: boolean; refusal: { code: string; detail: string; remedy: string } | null } | null;
 }
 
-export interface Trace {
+export interface Trace extends Looked {
   lot: string;
   known: Lot | null;
   forward: { batch: string; depth: number; g: string; batch_g: string; percent: string; through: { lot: string; g: string }[] }[];
@@ -125,6 +127,7 @@ const kinds: Record<string, string> = {
   "lot released": "Released",
   "lot adjusted": "Stock put right",
   "lot used up": "Used up",
+  "lot overdrawn": "Overdrawn",
 };
 
 export const lots = {
@@ -154,6 +157,7 @@ export const lots = {
     left: "Left",
     received: "Received",
     used: "Weighed out",
+    elsewhere: shared.elsewhere,
     wasted: "Thrown away",
     useBy: "Use by",
     best: "Best before",
@@ -175,7 +179,9 @@ export const lots = {
       it.count_g === undefined ? "" : `counted ${massWithUnit(it.count_g)}`,
       it.waste_g === undefined ? "" : `thrown away ${massWithUnit(it.waste_g)}`,
       it.keeps_days === undefined ? "" : `keeps ${it.keeps_days} days`,
+      it.over_g === undefined ? "" : `${massWithUnit(it.over_g)} more drawn than there was`,
       it.reason ?? "",
+      it.station === undefined ? "" : `at ${it.station}`,
     ]
       .filter(Boolean)
       .join(", "),

@@ -2,6 +2,8 @@
 // words.ts, in a file of its own for its length: a translation brings both. Where the station knows more
 // than we can (which amount a batch size makes too small), its own sentence is shown: no entry here.
 
+import { sharedNotices, sharedRefusals } from "./shared.ts";
+
 /** A sentence of our own; or one that keeps the station's, where that names amounts or things. */
 type Said = string | ((detail: string) => string);
 
@@ -101,6 +103,7 @@ const refusals: Record<string, Said> = {
   "unknown-formula": "This formula is gone from the station's folder.",
   "no-operator": "Say who is weighing: it goes into the record.",
   "bad-text": "That is too long, or holds signs that cannot be shown. Write it shorter and plainer.",
+  ...sharedRefusals,
   // the kitchen's files
   "ingredient-in-use": (detail) => `${detail} Take it out there first.`,
   "formula-would-break": (detail) => `${detail} Change the formula first.`,
@@ -131,6 +134,7 @@ const refusals: Record<string, Said> = {
 };
 
 const notices: Record<string, Said> = {
+  ...sharedNotices,
   "unit-changed": (units) => `The scale was switched from ${units.replace(" ", " to ")}. It is counted on in grams.`,
   "check-due": (scale) => `The check of the scale ${scale} is overdue. It is made under Scales.`,
   "check-broken-off": (scale) => `The check of the scale ${scale} was broken off: it went away. Nothing is recorded of it.`,
