@@ -107,5 +107,6 @@ export const sharedNotices: Record<string, (text: string) => string> = {
 /** Refusals that have to do with other stations. */
 export const sharedRefusals: Record<string, string | ((detail: string) => string)> = {
   "formula-not-taken": (detail) => `${detail} Look at it under Formulas, and take it.`,
+  "not-shared": (detail) => `${detail} Look at that station's record.`,
   "no-shared-store": "This station shares with no other one.",
 };
