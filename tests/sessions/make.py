@@ -1,9 +1,8 @@
 """Makes the recorded sessions in ``fixtures/sessions``: ``python tests/sessions/make.py [NAME]``.
 
 Each is one run of the real daemon's parts (serial driver on a real pty, station, journal) with the
-simulated scale writing to that pty and a scripted pair of hands. The headers say so: a simulated
-scale is not a scale, and these recordings prove the station, not the physics. The golden record
-beside each is what the station made of it then; read the difference before you commit a new one.
+simulated scale writing to that pty and a scripted pair of hands. The headers say so: these
+recordings prove the station, not the physics. The golden record beside each is what it made then.
 """
 
 from __future__ import annotations
