@@ -2,7 +2,7 @@
 
 import { REACH, strips, type Dot, type Strip } from "../core/check-plot.ts";
 import { checks as w, type Made } from "../core/checks.ts";
-import { massWithUnit, signed, when } from "../core/numbers.ts";
+import { massWithUnit, signedWithUnit, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { outcomeShape, outcomeTone, Shape } from "./shapes.tsx";
 
@@ -72,7 +72,7 @@ export function Steps({ made }: { made: Made }) {
           <li key={it.n} data-tone={outcomeTone(it.outcome)}>
             <Shape name={outcomeShape(it.outcome)} />
             <span>{w.step(it)}</span>
-            <b>{signed(it.error_g)}{"\u00a0"}g</b>
+            <b>{signedWithUnit(it.error_g)}</b>
             <small>{w.outcome(it.outcome)}, {w.allowed(it.limit_g)}</small>
           </li>
         ))}

@@ -5,7 +5,7 @@ import { useSignal } from "@preact/signals";
 import { useEffect, useRef, useState } from "preact/hooks";
 import { checks as w, type Check, type Made, type Running } from "../core/checks.ts";
 import type { Scale } from "../core/frames.ts";
-import { mass, signed, when } from "../core/numbers.ts";
+import { mass, signedWithUnit, unitFor, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
@@ -70,7 +70,7 @@ function Pan({ place }: { place: string }) {
 function display(it: Scale): string {
   const r = it.reading;
   if (!fresh.value || it.link !== "live" || r === null) return mass(null);
-  return r.over ? words.scales.over : mass(r.grams);
+  return r.over ? words.scales.over : mass(r.grams, unitFor("0"));
 }
 
 function Board({ it, run, deeds }: { it: Scale; run: Running; deeds: ReturnType<typeof useDeeds> }) {
@@ -103,7 +103,7 @@ function Board({ it, run, deeds }: { it: Scale; run: Running; deeds: ReturnType<
               {shown}
             </span>
             <span class="number-side">
-              <span class="number-unit">{words.grams}</span>
+              <span class="number-unit">{unitFor("0")}</span>
               <span class="number-caption">{w.onScale}</span>
             </span>
           </div>
@@ -113,7 +113,7 @@ function Board({ it, run, deeds }: { it: Scale; run: Running; deeds: ReturnType<
             <li key={step.n} data-tone={outcomeTone(step.outcome)}>
               <Shape name={outcomeShape(step.outcome)} />
               <span>{w.step(step)}</span>
-              <b>{signed(step.error_g)}{"\u00a0"}g</b>
+              <b>{signedWithUnit(step.error_g)}</b>
             </li>
           ))}
         </ol>

@@ -5,7 +5,7 @@ import { corrections } from "../core/corrections.ts";
 import { doubts } from "../core/doubts.ts";
 import type { BatchRecord } from "../core/frames.ts";
 import type { Flag } from "../core/checks.ts";
-import { massWithUnit, mass, signed, stamp, unsure, when } from "../core/numbers.ts";
+import { mass, massWithUnit, number, signedWithUnit, stamp, unsureWithUnit, when } from "../core/numbers.ts";
 import { type Accepted, summary, type Summary } from "../core/record.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -55,7 +55,7 @@ function Evidence({ it }: { it: Accepted }) {
             {it.readings.map((r, i) => (
               <tr key={i}>
                 <td>{cols[r.used]}</td>
-                <td>{r.t === null ? mass(null) : r.t.toFixed(3)}</td>
+                <td>{r.t === null ? mass(null) : number(r.t.toFixed(3))}</td>
                 <td>{mass(r.grams)}</td>
                 <td class="raw">{r.raw}</td>
               </tr>
@@ -98,7 +98,7 @@ function AdditionRecord({ it }: { it: Accepted }) {
         </div>
         <div>
           <dt>{cols.deviation}</dt>
-          <dd>{signed(it.deviation_g)}{"\u00a0"}g</dd>
+          <dd>{signedWithUnit(it.deviation_g)}</dd>
         </div>
       </dl>
       <Facts
@@ -191,7 +191,7 @@ function Sums({ it }: { it: Summary }) {
               <th scope="row">{one.name}</th>
               <td class="mass">{massWithUnit(one.target_g)}</td>
               <td class="mass">{massWithUnit(one.net_g)}</td>
-              <td class="mass">{one.u_g && `${unsure(one.u_g)}\u00a0g`}</td>
+              <td class="mass">{one.u_g && `${unsureWithUnit(one.u_g)}`}</td>
             </tr>
           ))}
         </tbody>

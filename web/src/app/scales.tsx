@@ -2,7 +2,7 @@
 
 import type { Scale } from "../core/frames.ts";
 import { useSignal } from "@preact/signals";
-import { mass, massWithUnit, when } from "../core/numbers.ts";
+import { mass, massWithUnit, number, when } from "../core/numbers.ts";
 import type { Check } from "../core/checks.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -18,7 +18,7 @@ function reading(it: Scale): string {
   if (!fresh.value || it.link !== "live" || r === null) return mass(null);
   if (r.over) return w.over;
   if (r.fault) return w.fault(r.fault);
-  return r.shown !== null && r.unit ? `${mass(r.shown)}\u00a0${r.unit}` : mass(r.grams);
+  return r.shown !== null && r.unit ? `${number(r.shown)}\u00a0${r.unit}` : mass(r.grams);
 }
 
 function flag(it: Scale): string {
@@ -123,7 +123,7 @@ function Learned({ it }: { it: Scale }) {
     [w.since, known.since === null ? w.thisStart : when(known.since)],
     [w.noise, massWithUnit(known.noise_g)],
     [w.response, w.seconds(known.response_s)],
-    [w.rate, mass(known.readings_per_s)],
+    [w.rate, number(known.readings_per_s)],
     [w.trust, known.flag_wrong === null ? w.noTrust : w.trusted(known.flag_wrong)],
   ];
   return (

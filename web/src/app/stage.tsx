@@ -5,7 +5,8 @@ import { useEffect, useRef } from "preact/hooks";
 import { misfit, others, primary, vesselThere } from "../core/choice.ts";
 import type { Addition, Live } from "../core/frames.ts";
 import { before } from "../core/plan.ts";
-import { inSteps, mass, massWithUnit, size } from "../core/numbers.ts";
+import { way } from "../core/locale.ts";
+import { inSteps, mass, massWithUnit, size, unitFor } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Held } from "./held.tsx";
@@ -25,11 +26,13 @@ const untared = (it: Live) => it.phase === "awaiting vessel" && !it.lifted;
 const out = computed(() => words.vessels.isOut(current.value));
 const done = (it: Live) => it.verdict === "on target" && (it.phase === "judged" || it.phase === "held");
 
+/** One unit for all of an addition: it must not change while something is poured. */
+const unit = computed(() => unitFor(current.value?.target_g));
 const main = shown((it) => {
-  if (untared(it)) return mass(it.gross_g);
-  if (done(it)) return mass(it.net_g);
+  if (untared(it)) return mass(it.gross_g, unit.value);
+  if (done(it)) return mass(it.net_g, unit.value);
   const left = inSteps(it.to_go_g, scale.value?.interval_g);
-  return past.value ? size(left) : mass(left);
+  return past.value ? size(left, unit.value) : mass(left, unit.value);
 });
 const caption = computed(() => {
   const it = live.value;
@@ -40,9 +43,9 @@ const caption = computed(() => {
   return past.value ? words.weigh.overBy : words.weigh.toGo;
 });
 // A vessel that was lifted still holds what the station last saw settled in it.
-const net = shown((it) => mass(it.phase === "awaiting vessel" ? (it.sum_g ?? null) : it.net_g));
+const net = shown((it) => mass(it.phase === "awaiting vessel" ? (it.sum_g ?? null) : it.net_g, unit.value));
 const digits = computed(() => {
-  const whole = (current.value?.target_g ?? "0").split(".")[0]!.length + 2;
+  const whole = mass(current.value?.target_g ?? "0", unit.value).split(way.mark)[0]!.length + 2;
   return Math.min(10, Math.max(4, whole, main.value.length));
 });
 const digitClass = computed(() => `number digits-${digits.value}`);
@@ -69,7 +72,7 @@ function TheNumber() {
           {main}
         </span>
         <span class="number-side">
-          <span class="number-unit">{words.grams}</span>
+          <span class="number-unit">{unit}</span>
           <span class="number-caption" data-testid="caption">
             {caption}
           </span>

@@ -3,7 +3,7 @@
 import { computed } from "@preact/signals";
 import { useMemo } from "preact/hooks";
 import type { Addition } from "../core/frames.ts";
-import { mass } from "../core/numbers.ts";
+import { drawn as drawnIn, number, unitFor } from "../core/numbers.ts";
 import { tape } from "../core/tape.ts";
 import { words } from "../core/words.ts";
 import { fresh, guidance, live } from "./store.ts";
@@ -13,20 +13,24 @@ const percent = (at: number) => `${(at * 100).toFixed(3)}%`;
 export function ApproachTape({ addition }: { addition: Addition }) {
   const { target_g, low_g, high_g } = addition;
   const drawn = useMemo(() => {
-    const it = tape(Number(target_g), Number(low_g), Number(high_g));
+    // Drawn in the unit that is shown, so that its marks are round numbers there.
+    const unit = unitFor(target_g);
+    const inUnit = (grams: string) => drawnIn(Number(grams), unit);
+    const it = tape(inUnit(target_g), inUnit(low_g), inUnit(high_g));
     const net = computed(() => {
       const text = live.value?.net_g ?? null;
-      return fresh.value && text !== null && live.value?.phase !== "awaiting vessel" ? Number(text) : null;
+      return fresh.value && text !== null && live.value?.phase !== "awaiting vessel" ? inUnit(text) : null;
     });
     const at = computed(() => (net.value === null ? 0 : it.place(net.value)));
     const level = computed(() => percent(at.value));
     // Where it lands if the cook stops now: never short of where it already is.
     const lands = computed(() => {
       const text = guidance.value?.landing_g ?? null;
-      return net.value === null || text === null ? null : Math.max(at.value, it.place(Number(text)));
+      return net.value === null || text === null ? null : Math.max(at.value, it.place(inUnit(text)));
     });
     return {
       it,
+      target: it.place(inUnit(target_g)),
       level,
       landing: computed(() => percent(lands.value ?? 0)),
       ahead: computed(() => percent((lands.value ?? 0) - (lands.value === null ? 0 : at.value))),
@@ -34,7 +38,7 @@ export function ApproachTape({ addition }: { addition: Addition }) {
       state: computed(() => {
         if (net.value === null) return "tape tape-unknown";
         if (net.value > it.end) return "tape tape-over tape-off-end";
-        return net.value > Number(high_g) ? "tape tape-over" : "tape";
+        return net.value > inUnit(high_g) ? "tape tape-over" : "tape";
       }),
     };
   }, [target_g, low_g, high_g]);
@@ -44,7 +48,7 @@ export function ApproachTape({ addition }: { addition: Addition }) {
       <rect class="tape-track" x="0" y="26%" width="100%" height="40%" rx="8" />
       <rect class="tape-notch" x={percent(it.low)} y="12%" width={percent(it.high - it.low)} height="68%" />
       <rect class="tape-level" x="0" y="26%" width={drawn.level} height="40%" rx="8" />
-      <line class="tape-target" x1={percent(it.place(Number(target_g)))} x2={percent(it.place(Number(target_g)))} y1="12%" y2="80%" />
+      <line class="tape-target" x1={percent(drawn.target)} x2={percent(drawn.target)} y1="12%" y2="80%" />
       {[it.low, it.high].map((at) => (
         <line class="tape-post" key={at} x1={percent(at)} x2={percent(at)} y1="8%" y2="84%" />
       ))}
@@ -52,7 +56,7 @@ export function ApproachTape({ addition }: { addition: Addition }) {
         <g key={mark.to_go}>
           <line class="tape-mark" x1={percent(mark.at)} x2={percent(mark.at)} y1="66%" y2="76%" />
           <text class="tape-text" x={percent(mark.at)} y="97%">
-            {mass(String(mark.to_go))}
+            {number(String(mark.to_go))}
           </text>
         </g>
       ))}

@@ -1,7 +1,7 @@
 // A batch as weighed beside its plan, in words. The other words are in words.ts and the files it names.
 
 import { call, type Limit, type Value } from "./mix.ts";
-import { mass } from "./numbers.ts";
+import { massWithUnit, number } from "./numbers.ts";
 
 export interface Difference {
   of: string;
@@ -73,14 +73,14 @@ const told = { "no difference": "no difference", more: "more", less: "less", "ca
 const higher = { ...told, more: "higher", less: "lower" } as const;
 const marks = { "no difference": "same", more: "more", less: "less", "cannot be told": "unknown" } as const;
 
-const plain = (text: string) => text.replace("-", MINUS);
+const plain = (text: string) => number(text);
 
 function shown(it: Value | null, digits: number, unit: string, sign = false): string {
   if (it === null || it.value === null) return "not known";
   const one = (text: string) => {
     const value = Number(text).toFixed(digits);
-    const signed = sign && Number(value) > 0 ? `+${value}` : value;
-    return plain(Number(value) === 0 ? signed.replace("-", "") : signed);
+    const plus = sign && Number(value) > 0 ? "+" : "";
+    return plus + plain(Number(value) === 0 ? value.replace("-", "") : value);
   };
   const least = one(it.value);
   const suffix = unit ? `${NBSP}${unit}` : "";
@@ -102,10 +102,10 @@ export const asWeighed = {
   celsius: (c: string) => `${plain(c)}${NBSP}\u00b0C`,
   cols: { of: "", planned: "As planned", weighed: "As weighed", change: "Difference" },
   state: (it: AsWeighed) => {
-    const inside = `${mass(Number(it.in_g).toFixed(1))}${NBSP}g are in`;
+    const inside = `${massWithUnit(Number(it.in_g).toFixed(1))} are in`;
     if (it.status === "abandoned") return `Abandoned: ${inside}.`;
-    if (it.whole) return `All of it is in, ${mass(Number(it.in_g).toFixed(1))}${NBSP}g.`;
-    return `${inside}; what is still to come (${mass(Number(it.to_come_g).toFixed(1))}${NBSP}g) is counted as planned.`;
+    if (it.whole) return `All of it is in, ${massWithUnit(Number(it.in_g).toFixed(1))}.`;
+    return `${inside}; what is still to come (${massWithUnit(Number(it.to_come_g).toFixed(1))}) is counted as planned.`;
   },
   rows: (it: AsWeighed): Row[] =>
     it.differences.map((one) => {
@@ -119,20 +119,21 @@ export const asWeighed = {
         name: one.at_c === undefined ? (names[one.of] ?? one.of.replaceAll("_", " ")) : `Ice at ${plain(one.at_c)}${NBSP}\u00b0C`,
         planned: shown(one.planned, digits, unit),
         weighed: shown(one.weighed, digits, unit),
-        change: tiny ? `${one.told === "more" ? "+" : MINUS}<${(10 ** -digits).toFixed(digits)}` : change,
-        doubt: doubt === "" ? "" : Number(doubt) === 0 && Number(one.u) > 0 ? `\u00b1<${(10 ** -digits).toFixed(digits)}` : `\u00b1${doubt}`,
+        change: tiny ? `${one.told === "more" ? "+" : MINUS}<${number((10 ** -digits).toFixed(digits))}` : change,
+        doubt: doubt === "" ? "" : Number(doubt) === 0 && Number(one.u) > 0 ? `\u00b1<${number((10 ** -digits).toFixed(digits))}` : `\u00b1${number(doubt)}`,
         told: (one.of === "freezing_point" ? higher : told)[one.told],
         mark: marks[one.told],
       };
     }),
   doubt: (it: AsWeighed) =>
-    `The \u00b1 is what weighing leaves open (2 u; what is in is known to ${Number(it.in_u_g).toFixed(2)}${NBSP}g). A difference within it is none. What a label is off by is the same on both sides.`,
+    `The \u00b1 is what weighing leaves open (2 u; what is in is known to ${massWithUnit(Number(it.in_u_g).toFixed(2))}). A difference within it is none. What a label is off by is the same on both sides.`,
   /** Limits that are not kept on one of the two sides. */
   limits: (it: AsWeighed) =>
     it.limits
       .filter((one) => one.planned.standing !== "inside" || one.weighed.standing !== "inside")
       .map((one) => {
-        const to = one.min !== null && one.max !== null ? `${one.min} to ${one.max}` : one.min !== null ? `${one.min} or more` : `${one.max} or less`;
+        const [min, max] = [one.min, one.max].map((end) => end && number(end));
+        const to = min && max ? `${min} to ${max}` : min ? `${min} or more` : `${max} or less`;
         const side = (is: Side) => `${shown(is.value, 2, one.unit.startsWith("%") ? "%" : one.unit)} (${is.standing}${is.why ? `: ${is.why}` : ""})`;
         const kind = one.class === "every" ? "any frozen dessert" : one.class;
         return {

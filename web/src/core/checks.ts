@@ -1,7 +1,7 @@
 // Checks of a scale with weights: their shapes on the wire, and every word about them. Part of words.ts,
 // in a file of its own for its length: a translation brings both.
 
-import { mass, massWithUnit, signed, size, unsure } from "./numbers.ts";
+import { massWithUnit, signedWithUnit, sizeWithUnit, unsureWithUnit } from "./numbers.ts";
 
 export type Outcome = "pass" | "fail" | "too close to call";
 export type Standing = "good" | "overdue" | "failed" | "too close to call" | "never checked";
@@ -160,7 +160,7 @@ export const checks = {
     return run.wanted === "put" ? massWithUnit(it.nominal_g) : "";
   },
   found: (it: Found) =>
-    `Error ${signed(it.error_g)}\u00a0g, \u00b1${size(it.limit_g)}\u00a0g allowed; u ${unsure(it.u_g)}\u00a0g`,
+    `Error ${signedWithUnit(it.error_g)}, \u00b1${sizeWithUnit(it.limit_g)} allowed; u ${unsureWithUnit(it.u_g)}`,
   plate: (run: Running): string => {
     if (run.odd_g !== null) return run.wanted === "empty" ? "Is it empty?" : "Is it the right one?";
     if (run.wanted === "remove" && run.found) return outcomes[run.found.outcome];
@@ -180,7 +180,7 @@ export const checks = {
     return it.part === "repeatability" ? `${what}, again` : what;
   },
   repeated: (it: NonNullable<Made["repeatability"]>) =>
-    `${it.n} times: ${size(it.range_g)}\u00a0g apart, ${size(it.limit_g)}\u00a0g allowed; standard deviation ${unsure(it.s_g)}\u00a0g`,
+    `${it.n} times: ${sizeWithUnit(it.range_g)} apart, ${sizeWithUnit(it.limit_g)} allowed; standard deviation ${unsureWithUnit(it.s_g)}`,
   repeatability: "Repeatability",
   cornersApart: (g: string) => `Corners: up to ${massWithUnit(g)} from the middle`,
   leftOut: (parts: string[]) => `Left out: ${parts.join(", ")}`,
@@ -190,8 +190,8 @@ export const checks = {
   noHistory: "None yet.",
   older: "Older checks",
   plot: "Errors of the checks made, against what was allowed",
-  allowed: (g: string) => `\u00b1${mass(g)}\u00a0g allowed`,
-  range: (g: string) => `${mass(g)}\u00a0g allowed`,
+  allowed: (g: string) => `\u00b1${massWithUnit(g)} allowed`,
+  range: (g: string) => `${massWithUnit(g)} allowed`,
   flags: "Checks of the scale",
   /** A sentence for all additions of which the same is to be said. */
   said: (flags: Flag[], at: (moment: string) => string): string[] => {

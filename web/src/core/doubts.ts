@@ -2,7 +2,7 @@
 // uncertainty is made of. The other words are in words.ts and refusals.ts.
 
 import type { Warning } from "./frames.ts";
-import { mass, massWithUnit, unsure, withinSteps } from "./numbers.ts";
+import { massWithUnit, unsureWithUnit, between } from "./numbers.ts";
 
 const warnings: Record<string, (it: Warning) => string> = {
   "too-fine": (it) => {
@@ -49,14 +49,14 @@ export const doubts = {
   },
   /** A standard uncertainty, and what of it comes from where, in grams. */
   uncertainty: (u: string, parts: [string, string][]) => {
-    const made = parts.map(([name, part]) => `${components[name] ?? name} ${unsure(part)}\u00a0g`);
-    return [`${unsure(u)}\u00a0g (standard)`, made.join(", ")].filter(Boolean).join(": ");
+    const made = parts.map(([name, part]) => `${components[name] ?? name} ${unsureWithUnit(part)}`);
+    return [`${unsureWithUnit(u)} (standard)`, made.join(", ")].filter(Boolean).join(": ");
   },
-  guard: (rule: string, g: string | null) => (g ? `${rule}: guard band ${unsure(g)}\u00a0g` : rule),
+  guard: (rule: string, g: string | null) => (g ? `${rule}: guard band ${unsureWithUnit(g)}` : rule),
   /** What comes out on target on a display with this interval. */
   accepts: (low: string, high: string, interval: string | null) => {
     if (Number(low) > Number(high)) return "no amount: the guard bands leave no room";
-    const [from, to] = withinSteps(low, high, interval);
-    return `${mass(from)} to ${massWithUnit(to)}`;
+    const [from, to, unit] = between(low, high, interval);
+    return `${from} to ${to}\u00a0${unit}`;
   },
 } as const;

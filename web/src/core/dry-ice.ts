@@ -1,6 +1,6 @@
 // Freezing with dry ice, in words. Nothing here says that a room is safe, and nothing may.
 
-import { massWithUnit } from "./numbers.ts";
+import { massWithUnit, number } from "./numbers.ts";
 
 export interface Span {
   value: string;
@@ -105,12 +105,10 @@ export function coldest(limits: string): string {
 
 const MINUS = "\u2212";
 const NBSP = "\u00a0";
-const number = (text: string) => text.replace("-", MINUS);
 
 /** A whole number of ppm, grouped from five digits. */
 export function ppm(text: string): string {
-  const grouped = text.length > 4 ? text.replace(/\B(?=(\d{3})+$)/g, "\u202f") : text;
-  return `${grouped}${NBSP}ppm`;
+  return `${number(text)}${NBSP}ppm`;
 }
 
 export function span(it: Span, unit: string): string {
@@ -155,33 +153,33 @@ export const dryIce = {
   charge: (it: DryIce["charge"]) =>
     it.least_g === it.most_g ? whole(it.most_g) : `${whole(it.least_g).replace(`${NBSP}g`, "")} to ${whole(it.most_g)}`,
   chargeNote: (it: DryIce["charge"]) =>
-    `of dry ice, at ${it.efficiency_percent}${NBSP}% efficiency (${it.efficiency_status}). ` +
-    `${whole(it.counted_g)} is counted below: some ${it.powder.litres}${NBSP}L of powder at ${it.powder.kg_l}${NBSP}kg/L (${it.powder.status}).`,
+    `of dry ice, at ${number(it.efficiency_percent)}${NBSP}% efficiency (${it.efficiency_status}). ` +
+    `${whole(it.counted_g)} is counted below: some ${number(it.powder.litres)}${NBSP}L of powder at ${number(it.powder.kg_l)}${NBSP}kg/L (${it.powder.status}).`,
   rule: (it: DryIce["charge"]) =>
     `The trade says ${it.rule_of_thumb.says} (${it.rule_of_thumb.status}): ${whole(it.rule_of_thumb.powder_g)}, ` +
-    `${it.rule_of_thumb.times_the_charge} times the charge.`,
+    `${number(it.rule_of_thumb.times_the_charge)} times the charge.`,
   heat: (it: DryIce["heat"]): [string, string][] => [
     [it.begins_c ? `Cool to ${span(it.begins_c, "\u00b0C")}` : "Cool", span(it.cooling_kj, "kJ")],
     [`Freeze ${span(it.ice_g, "g")} of ice`, span(it.freezing_kj, "kJ")],
     ["Cool on", span(it.below_kj, "kJ")],
-    ...(Number(it.vessel_kj) > 0 ? ([["The bowl", `${it.vessel_kj}${NBSP}kJ`]] as [string, string][]) : []),
+    ...(Number(it.vessel_kj) > 0 ? ([["The bowl", `${number(it.vessel_kj)}${NBSP}kJ`]] as [string, string][]) : []),
     ["Heat in all", span(it.total_kj, "kJ")],
   ],
   leftOut: (it: DryIce["heat"]) => `Left out: ${it.left_out.join("; ")}.`,
   air: "Air of the room",
   airOf: (it: RoomAir) =>
-    `${it.volume_m3}${NBSP}m\u00b3, ${it.air_changes} air changes an hour${it.ventilation_known ? "" : " (not given: none)"}; ` +
-    `${it.gas_m3}${NBSP}m\u00b3 of gas ${Number(it.release_min) > 0 ? `over ${it.release_min} min` : "at once"}.`,
+    `${number(it.volume_m3)}${NBSP}m\u00b3, ${number(it.air_changes)} air changes an hour${it.ventilation_known ? "" : " (not given: none)"}; ` +
+    `${number(it.gas_m3)}${NBSP}m\u00b3 of gas ${Number(it.release_min) > 0 ? `over ${it.release_min} min` : "at once"}.`,
   against: (it: AirLimit) => `${it.exceeded ? "Above" : "Below"} ${ppm(it.ppm)}`,
   needed: (it: AirLimit) =>
     it.air_changes_needed === null
       ? "No ventilation of a room is enough: less dry ice, or outdoors."
-      : `${it.air_changes_needed} air changes an hour would keep it below.`,
+      : `${number(it.air_changes_needed)} air changes an hour would keep it below.`,
   after: (it: RoomAir) =>
     it.below_5000_after_h === null
       ? `It stays above ${ppm("5000")} until somebody airs the room.`
       : Number(it.below_5000_after_h) > 0
-        ? `Below ${ppm("5000")} ${it.below_5000_after_h}${NBSP}h after the first gas.`
+        ? `Below ${ppm("5000")} ${number(it.below_5000_after_h)}${NBSP}h after the first gas.`
         : `By this reckoning it does not reach ${ppm("5000")}.`,
   portions: (it: DryIce["portions"]) =>
     `${it.list.length} portions, ${it.size}, one every ${it.every_s}${NBSP}s (${it.status}).`,
@@ -206,14 +204,14 @@ export const dryIce = {
   allIn: "All portions are in. Then 5 to 10 minutes in the freezer, lid open, until none is left.",
   reckoned: (it: Figures) =>
     `Dry ice: ${whole(it.counted_g)}` +
-    (it.charge_g ? ` (reckoned ${whole(it.charge_g[0]).replace(`${NBSP}g`, "")} to ${whole(it.charge_g[1])} at ${it.asked["efficiency_percent"]}${NBSP}% efficiency, not verified)` : "") +
+    (it.charge_g ? ` (reckoned ${whole(it.charge_g[0]).replace(`${NBSP}g`, "")} to ${whole(it.charge_g[1])} at ${number(it.asked["efficiency_percent"])}${NBSP}% efficiency, not verified)` : "") +
     `, ${number(it.asked["from_c"] ?? "")} to ${number(it.asked["to_c"] ?? "")}${NBSP}\u00b0C.`,
   aired: (it: Figures) =>
-    `Room ${it.asked["room_m3"]}${NBSP}m\u00b3, air changes an hour ${it.asked["air_changes"] ?? "not known, taken as none"}: ` +
+    `Room ${number(it.asked["room_m3"])}${NBSP}m\u00b3, air changes an hour ${it.asked["air_changes"] === undefined ? "not known, taken as none" : number(it.asked["air_changes"])}: ` +
     `up to ${ppm(it.room.peak_ppm)}, ${ppm(it.room.shift_ppm)} over 8 hours` +
     (it.room.above.length > 0 ? "; above a limit of exposure." : "."),
   weighed: (it: NonNullable<Figures["weighed"]>) =>
-    `Weighed on ${it.scale} as it was used: ${massWithUnit(it.net_g)}, losing ${it.rate_g_min}${NBSP}g a minute.`,
+    `Weighed on ${it.scale} as it was used: ${massWithUnit(it.net_g)}, losing ${massWithUnit(it.rate_g_min)} a minute.`,
   share: (percent: string) =>
     `If all of it was used, ${percent}${NBSP}% of the cold ended in the mix: the efficiency to reckon with next time.`,
   losing: "On the scale",
@@ -223,7 +221,7 @@ export const dryIce = {
   waiting: "Nothing is heard of the scale.",
   shows: (it: Loss) => massWithUnit(it.grams),
   rate: (it: Loss) =>
-    it.loses ? `loses ${it.rate_g_min}${NBSP}g a minute, \u00b1${NBSP}${(2 * Number(it.u_rate_g_min)).toFixed(2)}${NBSP}g (2${NBSP}u)` : "",
+    it.loses ? `loses ${massWithUnit(it.rate_g_min)} a minute, \u00b1${NBSP}${number((2 * Number(it.u_rate_g_min)).toFixed(2))}${NBSP}g (2${NBSP}u)` : "",
   weighOut: (it: Loss, want: string, minutes: string) =>
     `Weigh out ${massWithUnit(it.weigh_out_g)} now to have ${massWithUnit(want)} in ${minutes}${NBSP}min; ${massWithUnit(it.lost_g)} will be lost.`,
   atUse: (it: Loss, minutes: string) => `In ${minutes}${NBSP}min it will be ${massWithUnit(it.at_use_g)}.`,

@@ -1,6 +1,6 @@
 // Lots of goods: what the station says of them, and every word of their screens.
 
-import { massWithUnit } from "./numbers.ts";
+import { day, massWithUnit, number } from "./numbers.ts";
 import { shared, type Elsewhere, type Looked } from "./shared.ts";
 
 export type Fit = "good" | "past best before" | "expired" | "blocked" | "used up";
@@ -145,7 +145,7 @@ export const lots = {
   left: (it: { left_g: string }) =>
     it.left_g.startsWith("-") ? `${massWithUnit(it.left_g.slice(1))} more weighed than was there` : `${massWithUnit(it.left_g)} left`,
   ends: (it: Pick<Lot, "use_by" | "best_before" | "days_left">) => {
-    const told = it.use_by && (!it.best_before || it.use_by <= it.best_before) ? `Use by ${it.use_by}` : it.best_before ? `Best before ${it.best_before}` : "No date";
+    const told = it.use_by && (!it.best_before || it.use_by <= it.best_before) ? `Use by ${day(it.use_by)}` : it.best_before ? `Best before ${day(it.best_before)}` : "No date";
     return it.days_left === null ? told : `${told} (${days(it.days_left)})`;
   },
   /** The same in the middle of a sentence. */
@@ -225,7 +225,7 @@ export const lots = {
     take: (it: FirstOut) => `Take ${it.lot}`,
     takeMore: (it: FirstOut) => {
       const ends = it.use_by || it.best_before;
-      return [it.enough ? "" : `only ${massWithUnit(it.left_g)} left`, ends ? `to ${ends}` : "", it.opened ? "opened" : ""].filter(Boolean).join(", ");
+      return [it.enough ? "" : `only ${massWithUnit(it.left_g)} left`, ends ? `to ${day(ends)}` : "", it.opened ? "opened" : ""].filter(Boolean).join(", ");
     },
     next: "It ran out: the rest is from this lot",
     instead: "It was the wrong lot: put it right",
@@ -247,7 +247,7 @@ export const lots = {
     forward: "It went into",
     nowhere: "It went into nothing yet.",
     back: "It was made of",
-    share: (g: string, batch_g: string, percent: string) => `${massWithUnit(g)} in ${massWithUnit(batch_g)}, ${percent} %`,
+    share: (g: string, batch_g: string, percent: string) => `${massWithUnit(g)} in ${massWithUnit(batch_g)}, ${number(percent)}\u00a0%`,
     through: (through: { lot: string; g: string }[]) => `by way of ${through.map((it) => `${it.lot} (${massWithUnit(it.g)})`).join(", ")}`,
     noLot: "no lot named",
     made: "made here",
@@ -260,7 +260,7 @@ export const lots = {
       if (it.difference_g === null) return "Nobody counted what is left, so no difference can show. Count it.";
       const doubt = 2 * Number(it.u_used_g);
       const said = it.adds_up ? "It adds up" : "It does not add up";
-      return `${said}: counts found ${it.difference_g} g missing, and what was weighed is known to ±${doubt.toFixed(2)} g.`;
+      return `${said}: counts found ${massWithUnit(it.difference_g)} missing, and what was weighed is known to ±${massWithUnit(doubt.toFixed(2))}.`;
     },
   },
 };

@@ -1,5 +1,7 @@
 // What a mix is, and how it freezes, in words. The other words are in words.ts and the files it names.
 
+import { number } from "./numbers.ts";
+
 export interface Value {
   value: string;
   at_most?: string | null;
@@ -44,10 +46,9 @@ export interface Mix {
   additions?: { ingredient: string; grams: string }[];
 }
 
-const MINUS = "\u2212";
-const celsius = (text: string) => `${text.replace("-", MINUS)}\u00a0\u00b0C`;
+export const celsius = (text: string) => `${number(text)}\u00a0\u00b0C`;
 /** To a tenth: the method, and what is known of a kitchen's cream, are worth no more. */
-const tenth = (text: string) => Number(text).toFixed(1);
+export const tenth = (text: string) => Number(text).toFixed(1);
 
 const named: Record<string, string> = {
   fat: "fat",
@@ -63,7 +64,7 @@ export const call = (of: string[]) => of.map((each) => named[each] ?? each.repla
 /** A percentage, or the least that it is. */
 function percent(share: Share | undefined): string | null {
   if (share === undefined || !Number.isFinite(Number(share.percent))) return null;
-  const least = `${tenth(share.percent)}\u00a0%`;
+  const least = `${number(tenth(share.percent))}\u00a0%`;
   return share.at_most === undefined || share.at_most === null ? least : `at least ${least}`;
 }
 
@@ -93,8 +94,9 @@ export const mixes = {
       .flatMap(([name, value]) => (value ? [`${name} ${value}`] : []))
       .join(", "),
   outside: (it: Limit) => {
-    const is = it.value === null ? "" : ` is ${tenth(it.value.value)}\u00a0${it.unit}`;
-    const to = it.min !== null && it.max !== null ? `${it.min} to ${it.max}` : it.min !== null ? `${it.min} or more` : `${it.max} or less`;
+    const is = it.value === null ? "" : ` is ${number(tenth(it.value.value))}\u00a0${it.unit}`;
+    const [min, max] = [it.min, it.max].map((end) => end && number(end));
+    const to = min && max ? `${min} to ${max}` : min ? `${min} or more` : `${max} or less`;
     return `For ${it.class === "every" ? "any frozen dessert" : it.class}, ${call(it.of)}${is}; usual: ${to}\u00a0${it.unit}.`;
   },
   missing: (it: Mix) => {

@@ -1,24 +1,90 @@
-// How a mass is written on the page. The only place that decides it: a translation changes this file
-// and words.ts, nothing else.
+// How a mass is written on the page: the only place that decides it. What is shown has the digits of the
+// record; where another unit is liked, it is converted by whole numbers, never by binary fractions.
+
+import { type Unit, unitFor, way } from "./locale.ts";
+
+export { day, stamp, unitFor, when } from "./locale.ts";
 
 const MINUS = "\u2212";
 const THIN = "\u202f";
+const NBSP = "\u00a0";
 const NONE = "\u2013\u2013\u2013";
 
-/** A mass string as it came, grouped from five digits, with a true minus. No rounding. */
-export function mass(grams: string | null | undefined): string {
-  if (grams === null || grams === undefined) return NONE;
-  const match = /^(-?)(\d+)(\.\d+)?$/.exec(grams);
-  if (!match) return grams;
+/** Billionths of a gram in a unit. The avoirdupois ounce is 28.349523125 g and the pound 453.59237 g
+ *  exactly (NIST Handbook 44, appendix C). */
+const NANOGRAMS: Record<Unit, bigint> = {
+  g: 1_000_000_000n,
+  kg: 1_000_000_000_000n,
+  oz: 28_349_523_125n,
+  lb: 453_592_370_000n,
+};
+
+/** Decimal places more than in grams: the least with which one step in grams still shows. */
+const FINER: Record<Unit, number> = { g: 0, kg: 3, oz: 2, lb: 3 };
+
+type Rounding = "nearest" | "up" | "down";
+
+/** A plain number as the language writes it: its decimal mark, a true minus, grouped from five digits.
+ *  No rounding. Groups are parted by a thin space in every language (SI brochure, 5.4.4): a dot and a
+ *  comma are both read as the decimal mark where something is typed, so neither may part groups. */
+export function number(text: string | null | undefined): string {
+  if (text === null || text === undefined) return NONE;
+  const match = /^([-\u2212]?)(\d+)(?:\.(\d+))?$/.exec(text);
+  if (!match) return text;
   const whole = match[2]!;
   const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, THIN) : whole;
-  return (match[1] ? MINUS : "") + grouped + (match[3] ?? "");
+  return (match[1] ? MINUS : "") + grouped + (match[3] === undefined ? "" : way.mark + match[3]);
+}
+
+/** Every number in a short text as the language writes it: "68.5 °C", "-5". */
+export function numbers(text: string): string {
+  return text.replace(/[-\u2212]?\d+\.\d+|[-\u2212]\d+/g, (found, at: number) => {
+    const before = text[at - 1] ?? "";
+    // A hyphen between words or in a date is no minus.
+    if (/[-\u2212]/.test(found[0]!) && /[\p{L}\d]/u.test(before)) return found;
+    return number(found);
+  });
+}
+
+/** A mass in grams as digits in `unit`, to so many places; null where it is no plain number. */
+function converted(grams: string, unit: Unit, places: number, rounding: Rounding): string | null {
+  const match = /^(-?)(\d+)(?:\.(\d+))?$/.exec(grams);
+  if (!match) return null;
+  const digits = match[3] ?? "";
+  const size = BigInt(match[2]! + digits) * 10n ** BigInt(9 + places);
+  const divisor = NANOGRAMS[unit] * 10n ** BigInt(digits.length);
+  const below = match[1] !== "";
+  let count = size / divisor;
+  if (rounding === "nearest") count = (2n * size + divisor) / (2n * divisor);
+  else if (size % divisor !== 0n && (rounding === "up") !== below) count += 1n;
+  const text = written(count, places, places);
+  return below && count > 0n ? `-${text}` : text;
+}
+
+const placesOf = (grams: string, unit: Unit) => (grams.split(".")[1] ?? "").length + FINER[unit];
+
+/** A mass of the record, given in grams, as digits in the unit that is shown. In grams: as it came. */
+export function mass(grams: string | null | undefined, unit: Unit = unitFor(grams), rounding: Rounding = "nearest"): string {
+  if (grams === null || grams === undefined || unit === "g") return number(grams);
+  return number(converted(grams, unit, placesOf(grams, unit), rounding) ?? grams);
 }
 
 /** The same with its unit, kept on one line. */
-export function massWithUnit(grams: string | null | undefined): string {
-  return `${mass(grams)}\u00a0g`;
+export function massWithUnit(grams: string | null | undefined, unit: Unit = unitFor(grams)): string {
+  return `${mass(grams, unit)}${NBSP}${unit}`;
 }
+
+/** What lies between two limits: digits of both, and their unit. Rounded inward, to what a display with
+ *  this interval can show and then to the unit shown: a limit on the page allows nothing that the record
+ *  does not. */
+export function between(low: string, high: string, interval: string | null): [string, string, Unit] {
+  const [from, to] = withinSteps(low, high, interval);
+  const unit = unitFor(to);
+  return [mass(from, unit, "up"), mass(to, unit, "down"), unit];
+}
+
+/** A number of grams, for a drawing only, in the unit shown. */
+export const drawn = (grams: number, unit: Unit): number => (grams * 1e9) / Number(NANOGRAMS[unit]);
 
 /** Limits as a display with this interval can show them: rounded inward, so that every number that can
  *  stand on the scale lies within both or neither. As they came where a text is not of that kind. */
@@ -62,23 +128,43 @@ function written(count: bigint, places: number, shown: number): string {
 }
 
 /** The size of a mass without its sign: "over by 12.4". */
-export function size(grams: string | null): string {
-  return mass(grams === null ? null : grams.replace(/^-/, ""));
+export function size(grams: string | null, unit?: Unit): string {
+  return mass(grams === null ? null : grams.replace(/^-/, ""), unit);
 }
+
+/** The same with its unit. */
+export const sizeWithUnit = (grams: string | null): string => massWithUnit(grams === null ? null : grams.replace(/^-/, ""));
+
+const plus = (text: string, shown: string) => (text.startsWith("-") || /^0(\.0*)?$/.test(text) ? shown : `+${shown}`);
 
 /** A deviation always shows its sign. */
 export function signed(grams: string | null): string {
-  if (grams === null) return NONE;
-  return grams.startsWith("-") || /^0(\.0*)?$/.test(grams) ? mass(grams) : `+${mass(grams)}`;
+  return grams === null ? NONE : plus(grams, mass(grams));
 }
 
+export const signedWithUnit = (grams: string | null): string => `${signed(grams)}${NBSP}${unitFor(grams)}`;
+
+/** A number that is no mass, with its sign. */
+export const signedNumber = (text: string): string => plus(text, number(text));
+
 /** An uncertainty to two significant digits (JCGM 100:2008, 7.2.6: at most two), never as a power. */
-export function unsure(grams: string): string {
-  const value = Number(grams);
-  if (!(value > 0)) return mass(grams);
-  const places = Math.max(0, 1 - Math.floor(Math.log10(value)));
-  return mass(value.toFixed(Math.min(places, 9)));
+export function unsureNumber(text: string): string {
+  const value = Number(text);
+  if (!(value > 0)) return number(text);
+  return number(value.toFixed(significant(value)));
 }
+
+const significant = (value: number) => Math.min(9, Math.max(0, 1 - Math.floor(Math.log10(value))));
+
+/** The same of a mass, in the unit shown. */
+export function unsure(grams: string): string {
+  const unit = unitFor(grams);
+  const value = drawn(Number(grams), unit);
+  if (unit === "g" || !(value > 0)) return unsureNumber(grams);
+  return number(converted(grams, unit, significant(value), "nearest") ?? value.toFixed(significant(value)));
+}
+
+export const unsureWithUnit = (grams: string): string => `${unsure(grams)}${NBSP}${unitFor(grams)}`;
 
 /** Is this a mass the station takes: plain digits above zero, a dot or a comma between? */
 export function typedMass(text: string): string | null {
@@ -86,25 +172,3 @@ export function typedMass(text: string): string | null {
   return /^\d{1,9}(\.\d{1,6})?$/.test(plain) && Number(plain) > 0 ? plain : null;
 }
 
-/** A time of day as the person's own clock shows it; the date too where it is not today. */
-export function when(at: string | null, now: Date = new Date()): string {
-  if (at === null) return NONE;
-  const date = new Date(at);
-  if (Number.isNaN(date.getTime())) return at;
-  const two = (n: number) => String(n).padStart(2, "0");
-  const clock = `${two(date.getHours())}:${two(date.getMinutes())}`;
-  if (date.toDateString() === now.toDateString()) return clock;
-  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())} ${clock}`;
-}
-
-/** Date and time to the second, for the record. */
-export function stamp(at: string | null): string {
-  if (!at) return NONE;
-  const date = new Date(at);
-  if (Number.isNaN(date.getTime())) return at;
-  const two = (n: number) => String(n).padStart(2, "0");
-  return (
-    `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())} ` +
-    `${two(date.getHours())}:${two(date.getMinutes())}:${two(date.getSeconds())}`
-  );
-}

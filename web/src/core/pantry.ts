@@ -1,5 +1,7 @@
 // What the page says about the kitchen's files: formulas, ingredients, limits.
 
+import { number } from "./numbers.ts";
+
 const PARTS: Record<string, string> = {
   water: "Water",
   fat: "Fat",
@@ -48,7 +50,7 @@ function call(key: string): string {
   return PARTS[key] ?? QUANTITIES[key] ?? kind;
 }
 
-const whole = (grams: number) => (Number.isInteger(grams) ? String(grams) : grams.toFixed(2).replace(/0$/, ""));
+export const whole = (grams: number) => number(Number.isInteger(grams) ? String(grams) : grams.toFixed(2).replace(/0$/, ""));
 const list = (names: string[]) => names.join(", ");
 
 export const pantry = {
@@ -95,7 +97,7 @@ export const pantry = {
     amount: "Grams",
     amountHint: "or with a unit: 1.2 kg",
     share: "Share",
-    percent: (one: number | null) => (one === null ? "\u2013\u2013\u2013" : `${one.toFixed(one < 1 ? 2 : 1)}\u00a0%`),
+    percent: (one: number | null) => (one === null ? "\u2013\u2013\u2013" : `${number(one.toFixed(one < 1 ? 2 : 1))}\u00a0%`),
     tolerance: "Tolerance",
     toleranceHint: "2 g, 1 %, +1 / -2 g",
     more: "Method and carrier",
@@ -153,7 +155,7 @@ export const pantry = {
     addSugar: "Add a kind of sugar",
     dropSugar: (name: string) => `Take ${name} out`,
     stated: (stated: string, left: string) =>
-      Number(left) > 0 ? `Stated: ${stated} g of 100 g. The other ${left} g may be in any part left empty.` : `Stated: ${stated} g. Nothing else can be in it.`,
+      Number(left) > 0 ? `Stated: ${number(stated)}\u00a0g of 100\u00a0g. The other ${number(left)}\u00a0g may be in any part left empty.` : `Stated: ${number(stated)}\u00a0g. Nothing else can be in it.`,
     stale: "This is of an earlier text: the present one cannot be.",
     goods: "The goods",
     density: "Density",

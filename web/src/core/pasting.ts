@@ -1,5 +1,6 @@
 // A list of ingredients as people write it: what the station made of each line, and the rows it becomes.
 
+import { massWithUnit } from "./numbers.ts";
 import type { AdditionDraft } from "./drafts.ts";
 import { emptyAddition } from "./drafts.ts";
 
@@ -46,8 +47,8 @@ export const pasting = {
   perhaps: (of: string) => `What \u201c${of}\u201d may be`,
   sum: (it: Pasted) =>
     it.not_understood
-      ? `${lines(it.taken)} taken, ${it.taken_g}\u00a0g. ${lines(it.not_understood)} not understood.`
-      : `${lines(it.taken)} taken, ${it.taken_g}\u00a0g.`,
+      ? `${lines(it.taken)} taken, ${massWithUnit(it.taken_g)}. ${lines(it.not_understood)} not understood.`
+      : `${lines(it.taken)} taken, ${massWithUnit(it.taken_g)}.`,
   take: (n: number) => (n === 1 ? "Put 1 in" : `Put ${n} in`),
   without: (n: number) => `${lines(n)} that were not understood stay out.`.replace("1 line that were", "1 line that was").replace("stay out", n === 1 ? "stays out" : "stay out"),
   done: (n: number) => (n === 1 ? "1 addition was put into the draft. It is not saved yet." : `${n} additions were put into the draft. It is not saved yet.`),

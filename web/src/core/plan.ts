@@ -2,7 +2,7 @@
 // words are in words.ts, refusals.ts, doubts.ts and scales.ts.
 
 import type { Addition, Doing, Due, Live, Plan, Premix, Shortfall, Step, Weighing } from "./frames.ts";
-import { mass, massWithUnit, size, unsure } from "./numbers.ts";
+import { massWithUnit, sizeWithUnit, unsureWithUnit } from "./numbers.ts";
 
 const vesselOf = (doing: Doing) => doing.vessel.split(" ")[0]!;
 
@@ -60,8 +60,8 @@ export const planned = {
   premix: (it: Premix, names: (n: number) => string) =>
     `Premix ${it.premix}: ${massWithUnit(it.part_g)} of ${names(it.of)} in ${massWithUnit(it.carrier_g)} of ` +
     `${names(it.carrier_of)}. Of it, ${massWithUnit(it.taken_g)} hold the amount wanted and ${massWithUnit(it.shared_g)} ` +
-    `of ${names(it.carrier_of)}; ${massWithUnit(it.left_g)} are left over. Known to ${unsure(it.u_g)}\u00a0g if it is stirred even, ` +
-    `where this scale alone knows it to ${unsure(it.alone_u_g)}\u00a0g.`,
+    `of ${names(it.carrier_of)}; ${massWithUnit(it.left_g)} are left over. Known to ${unsureWithUnit(it.u_g)} if it is stirred even, ` +
+    `where this scale alone knows it to ${unsureWithUnit(it.alone_u_g)}.`,
   short: (it: Shortfall) => it.text,
 
   /** A weighing in the record. */
@@ -109,7 +109,7 @@ export const planned = {
   due: (it: Due) => {
     if (it.due_g === null) return "The bowl still stands there. This goes into a vessel of its own.";
     if (it.off_g === null) return `With all of the dish in it, the bowl weighs about ${massWithUnit(it.due_g)}.`;
-    const by = `${size(it.off_g)}\u00a0g`;
+    const by = `${sizeWithUnit(it.off_g)}`;
     return it.off_g.startsWith("-")
       ? `The bowl is ${by} lighter than it should be. Is the dish tipped in, and scraped out?`
       : `The bowl is ${by} heavier than it should be. Is it the right one, with nothing else on the scale?`;
@@ -142,7 +142,7 @@ function about(grams: string): string {
   const places = Math.max(0, 2 - Math.floor(Math.log10(value)));
   const step = 10 ** Math.max(0, Math.floor(Math.log10(value)) - 2);
   const text = places > 0 ? value.toFixed(places) : String(Math.round(value / step) * step);
-  return `${mass(text.includes(".") ? text.replace(/\.?0+$/, "") : text)}\u00a0g`;
+  return `${massWithUnit(text.includes(".") ? text.replace(/\.?0+$/, "") : text)}`;
 }
 
 /** What a plan has to do, in order: things done with vessels, and weighings between them. */

@@ -1,7 +1,7 @@
 // What can be done about a pour that went wrong: its shapes, which way stands first, and the words.
 
 import type { Addition, Batch, Live } from "./frames.ts";
-import { mass, massWithUnit, signed, size, inSteps, withinSteps } from "./numbers.ts";
+import { between, inSteps, massWithUnit, number, signedWithUnit, sizeWithUnit } from "./numbers.ts";
 
 export type Trouble = "over" | "ran out" | "wrong ingredient";
 
@@ -121,10 +121,10 @@ const QUANTITIES: Record<string, string> = {
 };
 const call = (of: string) => QUANTITIES[of] ?? of.replaceAll("_", " ");
 const upper = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
-const minus = (text: string) => text.replace("-", "\u2212");
+const minus = (text: string) => number(text);
 
 const heads: Record<string, (it: Way, told: Recovery) => string> = {
-  "take out": (it, told) => `Take ${size(inSteps(it.take_g?.to_target ?? null, told.interval_g))}\u00a0g out`,
+  "take out": (it, told) => `Take ${sizeWithUnit(inSteps(it.take_g?.to_target ?? null, told.interval_g))} out`,
   "start again": () => "Take all of it out",
   "another lot": () => "The rest from another lot, now",
   enlarge: (it) => (it.more_g === null || Number(it.more_g) < 1 ? "Weigh on, it belongs in" : "Make more of it"),
@@ -204,11 +204,11 @@ export const recovery = {
   comes: (it: Way, told: Recovery) => {
     if (it.way === "discard") return "What was weighed is lost.";
     if (it.way === "take out") {
-      const least = it.take_g && withinSteps(it.take_g.to_limit, it.take_g.to_target, told.interval_g)[0];
-      return `At least ${size(least)}\u00a0g. Only what has not touched the rest.`;
+      const [least, , unit] = it.take_g ? between(it.take_g.to_limit, it.take_g.to_target, told.interval_g) : ["", "", "g"];
+      return `At least ${least}\u00a0${unit}. Only what has not touched the rest.`;
     }
     if (it.becomes_g === null) return "";
-    const more = it.more_g !== null && Math.abs(Number(it.more_g)) >= 1 ? ` (${signed(it.more_g)}\u00a0g)` : "";
+    const more = it.more_g !== null && Math.abs(Number(it.more_g)) >= 1 ? ` (${signedWithUnit(it.more_g)})` : "";
     return `${massWithUnit(it.becomes_g)}${more}, ${nWeighings(it.weighings)}`;
   },
   /** What is weighed otherwise. */
@@ -228,7 +228,7 @@ export const recovery = {
     it.effects
       .filter((one) => one.word !== null)
       .map((one) => `${upper(one.word!)}: ${call(one.of)} ${minus(one.before ?? "")} \u2192 ${minus(one.after ?? "")} ${one.unit}`),
-  cost: (text: string) => (text.startsWith("-") ? `Costs ${text.slice(1)} less` : `Costs ${text} more`),
+  cost: (text: string) => (text.startsWith("-") ? `Costs ${number(text.slice(1))} less` : `Costs ${number(text)} more`),
   others: (n: number) => (n === 1 ? "1 way does not go" : `${n} ways do not go`),
   there: {
     title: "What is there: bowl, stock, what else may go in",
@@ -274,4 +274,4 @@ export const recovery = {
 
 /** How many amounts the formula calls for: what is put in besides has higher numbers. */
 const called = (batch: Batch) => batch.called ?? batch.additions.length;
-const rounded = (grams: string) => mass(Number(grams).toFixed(1)).replace(/\u202f/g, "");
+const rounded = (grams: string) => Number(grams).toFixed(1);

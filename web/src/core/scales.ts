@@ -2,7 +2,7 @@
 // words.ts, in a file of its own for its length: a translation brings both.
 
 import type { Scale } from "./frames.ts";
-import { mass, massWithUnit } from "./numbers.ts";
+import { massWithUnit, number } from "./numbers.ts";
 
 export const disturbed: Record<string, string> = {
   lift: "The vessel is off the scale",
@@ -69,7 +69,7 @@ export const scales = {
   thisStart: "this start",
   noise: "Unsteady at rest by",
   response: "Follows a step in",
-  seconds: (s: string) => `${mass(s)}\u00a0s`,
+  seconds: (s: string) => `${number(s)}\u00a0s`,
   rate: "Readings a second",
   trust: "Its own flag",
   noTrust: "none seen",

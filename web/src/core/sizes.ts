@@ -1,6 +1,6 @@
 // How large a batch is made: grams, or words that the station understands. Other words: words.ts.
 
-import { typedMass } from "./numbers.ts";
+import { number, typedMass } from "./numbers.ts";
 
 export interface Sized {
   size: { by: string; batch_g: string; words: string; scarcest?: string };
@@ -25,8 +25,7 @@ export function sizedBy(said: Record<string, unknown>): string {
   return [words, Array.isArray(said["rounded"]) ? sizes.atSteps : ""].filter(Boolean).join("; ");
 }
 
-const MINUS = "\u2212";
-const signed = (text: string) => (text.startsWith("-") ? MINUS + text.slice(1) : Number(text) > 0 ? `+${text}` : text);
+const signed = (text: string) => (Number(text) > 0 ? `+${number(text)}` : number(text));
 
 export const sizes = {
   hint: "g, or 5\u00a0L at 30\u00a0%",
@@ -41,5 +40,5 @@ export const sizes = {
   moved: (it: Sized) =>
     it.composition
       .filter((each) => Number(each.difference) !== 0)
-      .map((each) => `${each.name} ${each.rounded.replace("-", MINUS)}\u00a0${each.unit} (${signed(each.difference)})`),
+      .map((each) => `${each.name} ${number(each.rounded)}\u00a0${each.unit} (${signed(each.difference)})`),
 };

@@ -2,6 +2,7 @@
 
 import type { Mix } from "./mix.ts";
 import { mixes } from "./mix.ts";
+import { number } from "./numbers.ts";
 import { pantry } from "./pantry.ts";
 
 export interface SolvedAddition {
@@ -58,7 +59,7 @@ export function amounts(before: { ingredient: string; grams: string }[], after: 
   };
   const was = sum(before);
   const now = sum(after.map((it) => ({ ingredient: it.ingredient, grams: it.target_g })));
-  const told = (grams: number | undefined) => (grams === undefined ? "\u2013\u2013\u2013" : `${Number(grams.toFixed(2))}\u00a0g`);
+  const told = (grams: number | undefined) => (grams === undefined ? "\u2013\u2013\u2013" : `${number(String(Number(grams.toFixed(2))))}\u00a0g`);
   return [...new Set([...was.keys(), ...now.keys()])].map((id) => ({ name: name(id), before: told(was.get(id)), after: told(now.get(id)) }));
 }
 
@@ -79,7 +80,7 @@ export const solving = {
     go: "Work out the amounts",
     met: "All of it can be had.",
     unmet: "Not all of it can be had. These amounts miss it by the least.",
-    off: (name: string, value: string, unit: string, by: string) => `${name} comes to ${value}\u00a0${unit}, off by ${by}.`,
+    off: (name: string, value: string, unit: string, by: string) => `${name} comes to ${number(value)}\u00a0${unit}, off by ${number(by)}.`,
     kept: (names: string[]) => `Kept as they are: ${names.join(", ")}.`,
   },
   swap: {
@@ -93,7 +94,7 @@ export const solving = {
     go: "Work out the swap",
     allergen: (names: string[]) => `New allergen: ${names.join(", ")}. Read the label.`,
     gone: (names: string[]) => `No ingredient names ${names.join(", ")} any more; the labels of the goods decide.`,
-    how: (it: Swapped) => `${it.old.grams}\u00a0g of ${it.old.name} become ${it.new.grams}\u00a0g of ${it.new.name}: ${it.ratio.words}.`,
+    how: (it: Swapped) => `${number(it.old.grams)}\u00a0g of ${it.old.name} become ${number(it.new.grams)}\u00a0g of ${it.new.name}: ${it.ratio.words}.`,
     source: (it: Swapped) => [it.ratio.note, it.ratio.source && `[${it.ratio.source}]`].filter(Boolean).join(" "),
     missing: (name: string, facts: string[]) => `Not known of ${name}: ${facts.map(pantry.fact).join(", ")}.`,
   },

@@ -14,8 +14,8 @@ export const TARGET = 0.74;
 /** The share of a distance that is drawn evenly. */
 const EVEN = 0.3;
 
-/** Distances that may get a mark, in grams. */
-const STEPS = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000];
+/** Distances that may get a mark, in the unit of the masses given. */
+const STEPS = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000];
 
 /** Marks closer than this share of the tape would run into each other. */
 const APART = 0.12;

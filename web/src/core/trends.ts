@@ -1,6 +1,6 @@
 // How well things are weighed across batches: the shapes on the wire, and every word about them.
 
-import { mass, massWithUnit, signed } from "./numbers.ts";
+import { massWithUnit, number, signedNumber } from "./numbers.ts";
 
 export type By = "ingredient" | "scale" | "operator";
 export const BYS: readonly By[] = ["ingredient", "scale", "operator"];
@@ -71,7 +71,7 @@ export function standing(signals: readonly Signal[], most = 3): Signal[] {
   return out.slice(0, most);
 }
 
-const percent = (value: number, places = 2): string => `${signed(value.toFixed(places))}\u00a0%`;
+const percent = (value: number, places = 2): string => `${signedNumber(value.toFixed(places))}\u00a0%`;
 
 const rules: Record<string, (up: boolean) => string> = {
   "one beyond 3 sigma": (up) => `one far ${up ? "above" : "below"} what is usual`,
@@ -104,11 +104,11 @@ export const trends = {
   room: (it: Group["capability"]) => {
     if (it === null) return "not known";
     if (it.cpk === null) return "more than enough";
-    const size = mass(it.cpk.toFixed(2));
+    const size = number(it.cpk.toFixed(2));
     return `${size}, ${it.cpk >= 1.33 ? "ample" : it.cpk >= 1 ? "just enough" : "too little"}`;
   },
   roomNote: "Room 1: the limits lie three times the usual scatter away. From 1.33 on it is ample (common practice, no source).",
-  over: (g: string, cost: string | null) => massWithUnit(g) + (cost === null ? "" : `, worth ${mass(cost)} at today's prices`),
+  over: (g: string, cost: string | null) => massWithUnit(g) + (cost === null ? "" : `, worth ${number(cost)} at today's prices`),
   out: (n: number, of: number) => (n === 0 ? "none" : `${n} of ${of}`),
   sure: (share: number | null) => (share === null ? "not known" : `${Math.round(share * 100)}\u00a0% of what is allowed`),
   signal: (it: Signal, of: number) => `${rules[it.rule]?.(it.up) ?? it.rule} (weighing ${it.at + 1} of ${of})`,

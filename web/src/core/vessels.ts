@@ -2,7 +2,7 @@
 // The other words are in words.ts, refusals.ts, doubts.ts, scales.ts and plan.ts.
 
 import type { Addition, Fit, Full, Live, Vessel } from "./frames.ts";
-import { massWithUnit, size, unsure } from "./numbers.ts";
+import { massWithUnit, sizeWithUnit, unsureWithUnit } from "./numbers.ts";
 
 const more = (it: Fit): string => (it.differs_g.startsWith("-") ? "less" : "more");
 
@@ -49,7 +49,7 @@ export const vessels = {
     if (!it) return "";
     const names = it.standing.slice(0, 2).map((one) => one.name).join(" or ");
     if (!it.differs) return names ? `This weighs as much as ${names}.` : "";
-    const off = `This is not ${it.differs.name}: ${size(it.differs.differs_g)}\u00a0g ${more(it.differs)}.`;
+    const off = `This is not ${it.differs.name}: ${sizeWithUnit(it.differs.differs_g)} ${more(it.differs)}.`;
     return names ? `${off} It weighs as much as ${names}.` : off;
   },
   tare: (name: string) => `Tare: ${name}`,
@@ -69,7 +69,7 @@ export const vessels = {
   /** A tare that was out of the ordinary, in the record. */
   odd: ([name, differs]: [string, string | null], notAdded: string | null): string => {
     const parts = [];
-    if (differs !== null) parts.push(`named ${name}, but ${size(differs)}\u00a0g ${differs.startsWith("-") ? "less" : "more"} than that`);
+    if (differs !== null) parts.push(`named ${name}, but ${sizeWithUnit(differs)} ${differs.startsWith("-") ? "less" : "more"} than that`);
     if (notAdded !== null) parts.push(`another vessel: ${massWithUnit(notAdded)} were not added`);
     return parts.length > 0 ? `: ${parts.join("; ")}` : "";
   },
@@ -77,7 +77,7 @@ export const vessels = {
   title: "Vessels",
   about: "Known by their empty mass: another one set down instead is told by its weight.",
   none: "None yet.",
-  mass: (it: Vessel) => massWithUnit(it.mass_g) + (Number(it.u_g) > 0 ? ` \u00b1${unsure(it.u_g)}\u00a0g` : ""),
+  mass: (it: Vessel) => massWithUnit(it.mass_g) + (Number(it.u_g) > 0 ? ` \u00b1${unsureWithUnit(it.u_g)}` : ""),
   allow: (it: Vessel) => (Number(it.allow_g) > 0 ? `may differ by ${massWithUnit(it.allow_g)}` : ""),
   from: (it: Vessel) => (it.configured ? "from the configuration" : it.scale ? `weighed on ${it.scale}` : "typed in"),
   name: "Name of the vessel",

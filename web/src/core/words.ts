@@ -5,7 +5,7 @@
 import { checks } from "./checks.ts";
 import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
 import { disturbance, standing, vesselOn } from "./choice.ts";
-import { mass, massWithUnit, size, unsure, withinSteps } from "./numbers.ts";
+import { massWithUnit, sizeWithUnit, unsureWithUnit, between } from "./numbers.ts";
 import { lots } from "./lots.ts";
 import { notice, refusal } from "./refusals.ts";
 import { pantry } from "./pantry.ts";
@@ -109,7 +109,6 @@ export const words = {
   again: "Try again",
   noAnswer: "The station does not answer.",
   unreachable: "The station did not answer. Nothing was changed that it did not confirm.",
-  grams: "g",
 
   link: {
     connecting: "Finding the station\u2026",
@@ -160,8 +159,8 @@ export const words = {
     target: "Target",
     /** `interval`: of the scale the limits are for; null where they are to stand as they are. */
     between: (low: string, high: string, interval: string | null) => {
-      const [from, to] = withinSteps(low, high, interval);
-      return `${mass(from)} to ${massWithUnit(to)}`;
+      const [from, to, unit] = between(low, high, interval);
+      return `${from} to ${to}\u00a0${unit}`;
     },
     toGo: "to go",
     overBy: "too much",
@@ -183,7 +182,7 @@ export const words = {
     resumeEmpty: "Nothing was in: go on",
     zeroMoved,
     drift: (g: string) =>
-      g.startsWith("-") ? `Losing ${size(g)}\u00a0g a minute.` : `Gaining ${size(g)}\u00a0g a minute.`,
+      g.startsWith("-") ? `Losing ${sizeWithUnit(g)} a minute.` : `Gaining ${sizeWithUnit(g)} a minute.`,
   },
 
   act: (what: keyof typeof acts, verdict: Verdict | null, out = false) =>
@@ -194,7 +193,7 @@ export const words = {
     if (live.lifted) return outOf.lifted;
     const why = disturbance(live);
     if (why) return waits[why] ?? waits.disturbed;
-    if (live.taking_out && past) return `Take out ${size(live.to_go_g)}\u00a0g`;
+    if (live.taking_out && past) return `Take out ${sizeWithUnit(live.to_go_g)}`;
     if (live.phase === "pouring" && past) return waits.past;
     if (live.phase === "judged" && live.verdict === "short") return out ? outOf.short : waits.short;
     if (out && live.phase === "ready") return outOf.pour;
@@ -215,7 +214,7 @@ export const words = {
     close: (u: string | null) =>
       u === null
         ? "The scale cannot tell on which side of the limit this is."
-        : `The scale is sure to \u00b1${unsure(u)}\u00a0g only, and the limit lies inside that.`,
+        : `The scale is sure to \u00b1${unsureWithUnit(u)} only, and the limit lies inside that.`,
     away: "The scale cannot be heard.",
     lost: "The scale's cable or adapter is out. Plug it in again.",
     silent: "The scale sends nothing. Check that it is switched on and awake.",
@@ -232,8 +231,8 @@ export const words = {
 
   reason: {
     title: "Keep it as it is",
-    over: (g: string | null) => `${size(g)}\u00a0g too much stays in.`,
-    short: (g: string | null) => `${size(g)}\u00a0g stays missing.`,
+    over: (g: string | null) => `${sizeWithUnit(g)} too much stays in.`,
+    short: (g: string | null) => `${sizeWithUnit(g)} stays missing.`,
     other: "It stays as it was poured.",
     righted: "It is on target now, and needs no reason any more.",
     ask: "Why? It goes into the record.",

@@ -2,7 +2,7 @@
 // the files it names.
 
 import type { Value } from "./mix.ts";
-import { mass, unsure } from "./numbers.ts";
+import { massWithUnit, number, numbers, unsureNumber, unsureWithUnit } from "./numbers.ts";
 
 interface Typed {
   typed?: string;
@@ -179,15 +179,14 @@ export function formOf(draw: DrawShown): Form {
 }
 
 const NBSP = "\u00a0";
-const MINUS = "\u2212";
-const percent = (text: string) => `${text.replace("-", MINUS)}${NBSP}%`;
+const percent = (text: string) => `${number(text)}${NBSP}%`;
 const money = (it: Value | null) =>
-  it === null || it.value === null ? null : (it.at_most === undefined ? "" : "at least ") + Number(it.value).toFixed(2);
+  it === null || it.value === null ? null : (it.at_most === undefined ? "" : "at least ") + number(Number(it.value).toFixed(2));
 
 function typed(it: Typed | undefined, unit: "g" | "ml", weighed = ""): string {
   if (it === undefined) return "";
-  if (it.typed) return it.typed.replace(/\s+/g, NBSP);
-  return `${it[unit] ?? ""}${NBSP}${unit === "g" ? "g" : "mL"}${weighed}`;
+  if (it.typed) return numbers(it.typed).replace(/\s+/g, NBSP);
+  return (unit === "g" ? massWithUnit(it.g ?? "") : `${number(it.ml ?? "")}${NBSP}mL`) + weighed;
 }
 
 export const yields = {
@@ -247,7 +246,7 @@ export const yields = {
   found: (it: DrawShown) => {
     const said: string[] = [];
     if (it.overrun_percent !== null)
-      said.push(`overrun ${percent(it.overrun_percent)} (\u00b1${unsure(String(2 * Number(it.overrun_u_percent)))}), ${it.product_g_ml}${NBSP}g/mL with air`);
+      said.push(`overrun ${percent(it.overrun_percent)} (\u00b1${unsureNumber(String(2 * Number(it.overrun_u_percent)))}), ${number(it.product_g_ml)}${NBSP}g/mL with air`);
     else if (it.why) said.push(`no overrun: ${it.why}`);
     if (it.cup_overrun_percent !== null) said.push(`by the cup ${percent(it.cup_overrun_percent)}`);
     return said.join("; ");
@@ -262,20 +261,20 @@ export const yields = {
       total.loss_g === null
         ? "not known: it needs the weight of every draw"
         : total.told === "loss" || total.told === "more came out than went in"
-          ? `${mass(total.loss_g)}${NBSP}g, ${percent(total.loss_percent ?? "")} (\u00b1${unsure(String(2 * Number(total.loss_u_g)))}${NBSP}g)`
-          : `none that can be told (${mass(total.loss_g)}${NBSP}g \u00b1${unsure(String(2 * Number(total.loss_u_g)))})`;
-    const portion = total.portion && [total.portion.g && `${total.portion.g}${NBSP}g`, total.portion.ml && `${total.portion.ml}${NBSP}mL`].filter(Boolean).join(", ");
+          ? `${massWithUnit(total.loss_g)}, ${percent(total.loss_percent ?? "")} (\u00b1${unsureWithUnit(String(2 * Number(total.loss_u_g)))})`
+          : `none that can be told (${massWithUnit(total.loss_g)} \u00b1${unsureWithUnit(String(2 * Number(total.loss_u_g)))})`;
+    const portion = total.portion && [total.portion.g && massWithUnit(total.portion.g), total.portion.ml && `${number(total.portion.ml)}${NBSP}mL`].filter(Boolean).join(", ");
     const rows: [string, string | null][] = [
-      ["Weighed in", `${mass(total.in_g)}${NBSP}g`],
-      ["Drawn, of mix", total.drawn_g === null ? null : `${mass(total.drawn_g)}${NBSP}g`],
-      ["Left over", Number(total.left_g) > 0 ? `${mass(total.left_g)}${NBSP}g` : null],
+      ["Weighed in", `${massWithUnit(total.in_g)}`],
+      ["Drawn, of mix", total.drawn_g === null ? null : `${massWithUnit(total.drawn_g)}`],
+      ["Left over", Number(total.left_g) > 0 ? `${massWithUnit(total.left_g)}` : null],
       [it.status === "in process" ? "Not drawn so far" : "Lost", it.draws.length > 0 ? loss : null],
-      ["Volume drawn", total.product_ml === null ? null : `${(Number(total.product_ml) / 1000).toFixed(2)}${NBSP}L`],
+      ["Volume drawn", total.product_ml === null ? null : `${number((Number(total.product_ml) / 1000).toFixed(2))}${NBSP}L`],
       ["Overrun in all", total.overrun_percent === null ? null : percent(total.overrun_percent)],
       ["Portions", total.portions === 0 ? null : `${total.portions}${portion ? `, each ${portion}` : ""}`],
       ["Cost of a portion", money(cost.per_portion)],
       ["Cost of a litre", money(cost.per_litre)],
-      ["Mix without air", it.density_g_ml === null ? "density not known" : `${it.density_g_ml}${NBSP}g/mL, ${it.density}`],
+      ["Mix without air", it.density_g_ml === null ? "density not known" : `${number(it.density_g_ml)}${NBSP}g/mL, ${it.density}`],
     ];
     return rows.flatMap(([name, value]): [string, string][] => (value ? [[name, value]] : []));
   },
@@ -287,5 +286,5 @@ export const yields = {
     return `Cost is that of all that was weighed in, by today's prices.${since}${it.cost.pieces ? " The pieces are not in it." : ""}`;
   },
   ceiling: (it: Yield) =>
-    it.ceilings.map((one) => `At most ${one.overrun_percent}${NBSP}% overrun keeps it at ${one.least_g_ml}${NBSP}kg/L (${one.source}).`),
+    it.ceilings.map((one) => `At most ${number(one.overrun_percent)}${NBSP}% overrun keeps it at ${number(one.least_g_ml)}${NBSP}kg/L (${one.source}).`),
 } as const;
