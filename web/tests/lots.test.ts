@@ -86,11 +86,11 @@ test("what is sent is what the station takes", () => {
 
 test("dates and stock in words", () => {
   const at = (days_left: number | null, use_by = "2026-11-30", best_before = "") => lots.ends({ use_by, best_before, days_left });
-  assert.equal(at(5), "Use by 2026-11-30 (in 5 days)");
-  assert.equal(at(1), "Use by 2026-11-30 (tomorrow)");
-  assert.equal(at(0), "Use by 2026-11-30 (today)");
-  assert.equal(at(-3), "Use by 2026-11-30 (3 days ago)");
-  assert.equal(at(2, "2026-12-30", "2026-11-27"), "Best before 2026-11-27 (in 2 days)");
+  assert.equal(at(5), "Use by 30 Nov 2026 (in 5 days)");
+  assert.equal(at(1), "Use by 30 Nov 2026 (tomorrow)");
+  assert.equal(at(0), "Use by 30 Nov 2026 (today)");
+  assert.equal(at(-3), "Use by 30 Nov 2026 (3 days ago)");
+  assert.equal(at(2, "2026-12-30", "2026-11-27"), "Best before 27 Nov 2026 (in 2 days)");
   assert.equal(at(null, ""), "No date");
   assert.match(lots.left({ left_g: "-30" }), /^30\u00a0g more weighed than was there$/);
 });
