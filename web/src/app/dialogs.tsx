@@ -263,6 +263,9 @@ function MenuDialog() {
         <a class="plain" href={to.scales()} onClick={shut}>
           {words.nav.scales}
         </a>
+        <a class="plain" href={to.settings()} onClick={shut}>
+          {words.settings.title}
+        </a>
         <button type="button" class="plain" onClick={() => (dialog.value = "keys")}>
           {words.keys.title}
         </button>

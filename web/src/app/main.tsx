@@ -19,9 +19,11 @@ import "../style/print.css";
 import { render } from "preact";
 import { words } from "../core/words.ts";
 import { listenToKeys } from "./keyboard.ts";
+import { speak } from "./language.ts";
 import { Shell } from "./shell.tsx";
 import { theLink } from "./store.ts";
 
+await speak();
 document.title = words.title;
 const page = document.getElementById("page")!;
 page.textContent = "";

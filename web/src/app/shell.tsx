@@ -1,5 +1,6 @@
 // What stands round every screen: the bar, the banners, the notices, the foot.
 
+import { way } from "../core/locale.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Additions } from "./additions.tsx";
@@ -14,6 +15,7 @@ import { Record } from "./record.tsx";
 import { ProcessScreen } from "./process.tsx";
 import { Records } from "./records.tsx";
 import { Scales } from "./scales.tsx";
+import { Settings } from "./settings.tsx";
 import { Shape } from "./shapes.tsx";
 import { Simulation } from "./simulation.tsx";
 import { SoundSwitch } from "./sound.tsx";
@@ -166,6 +168,8 @@ function Screen() {
       return <Trend by={it.by} of={it.of} />;
     case "scales":
       return <Scales />;
+    case "settings":
+      return <Settings />;
     case "check":
       return <CheckScreen key={it.scale} scale={it.scale} />;
     default:
@@ -185,7 +189,8 @@ export function Shell() {
         <div class="screen">
           <Screen />
           <footer class="foot">
-            {words.legal} {station.value && `weighd ${station.value.version}`}
+            {words.legal} {way.showing !== "g" && <span data-testid="units-note">{words.settings.note(words.settings.short(way.showing))}</span>}{" "}
+            {station.value && `weighd ${station.value.version}`}
           </footer>
         </div>
         <Simulation />

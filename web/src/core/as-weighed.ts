@@ -69,14 +69,22 @@ const names: Record<string, string> = {
   cost: "Cost of all of it",
   cost_per_kg: "Cost of a kilogram",
 };
-const told = { "no difference": "no difference", more: "more", less: "less", "cannot be told": "cannot be told" } as const;
-const higher = { ...told, more: "higher", less: "lower" } as const;
+/** Pieces of a row. */
+const bits = {
+  unknown: "not known",
+  orMore: (least: string) => `${least} or more`,
+  to: (least: string, most: string) => `${least} to ${most}`,
+  ice: (at: string) => `Ice at ${at}`,
+};
+const told: Record<Difference["told"], string> = { "no difference": "no difference", more: "more", less: "less", "cannot be told": "cannot be told" };
+const higher = { more: "higher", less: "lower" };
+export const terms = { names, bits, told, higher };
 const marks = { "no difference": "same", more: "more", less: "less", "cannot be told": "unknown" } as const;
 
 const plain = (text: string) => number(text);
 
 function shown(it: Value | null, digits: number, unit: string, sign = false): string {
-  if (it === null || it.value === null) return "not known";
+  if (it === null || it.value === null) return bits.unknown;
   const one = (text: string) => {
     const value = Number(text).toFixed(digits);
     const plus = sign && Number(value) > 0 ? "+" : "";
@@ -85,7 +93,7 @@ function shown(it: Value | null, digits: number, unit: string, sign = false): st
   const least = one(it.value);
   const suffix = unit ? `${NBSP}${unit}` : "";
   if (it.at_most === undefined || it.at_most === it.value) return least + suffix;
-  return it.at_most === null ? `${least}${suffix} or more` : `${least} to ${one(it.at_most)}${suffix}`;
+  return it.at_most === null ? bits.orMore(least + suffix) : bits.to(least, one(it.at_most) + suffix);
 }
 
 /** One more digit where a real difference would otherwise be told by one alone. */
@@ -116,12 +124,12 @@ export const asWeighed = {
       const doubt = one.u === null ? "" : (2 * Number(one.u)).toFixed(digits);
       return {
         key: `${one.of}${one.at_c ?? ""}`,
-        name: one.at_c === undefined ? (names[one.of] ?? one.of.replaceAll("_", " ")) : `Ice at ${plain(one.at_c)}${NBSP}\u00b0C`,
+        name: one.at_c === undefined ? (names[one.of] ?? one.of.replaceAll("_", " ")) : bits.ice(`${plain(one.at_c)}${NBSP}\u00b0C`),
         planned: shown(one.planned, digits, unit),
         weighed: shown(one.weighed, digits, unit),
         change: tiny ? `${one.told === "more" ? "+" : MINUS}<${number((10 ** -digits).toFixed(digits))}` : change,
         doubt: doubt === "" ? "" : Number(doubt) === 0 && Number(one.u) > 0 ? `\u00b1<${number((10 ** -digits).toFixed(digits))}` : `\u00b1${number(doubt)}`,
-        told: (one.of === "freezing_point" ? higher : told)[one.told],
+        told: (one.of === "freezing_point" ? { ...told, ...higher } : told)[one.told],
         mark: marks[one.told],
       };
     }),

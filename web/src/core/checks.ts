@@ -105,6 +105,16 @@ const standings: Record<Standing, string> = {
 const named = (it: { weight: string | null; nominal_g: string | null }) =>
   it.weight === null ? "nothing" : it.weight.includes(it.nominal_g ?? "") ? it.weight : `${it.weight} (${massWithUnit(it.nominal_g)})`;
 
+const unwell: Record<Standing, string> = {
+  good: "which had passed its check",
+  overdue: "whose check was overdue",
+  failed: "which had failed its check",
+  "too close to call": "whose check was too close to call",
+  "never checked": "which had not been checked",
+};
+
+export const terms = { places, outcomes, standings, unwell };
+
 export const checks = {
   title: (scale: string) => `Check of ${scale}`,
   heading: "Check with weights",
@@ -208,11 +218,3 @@ export const checks = {
   simulated: (it: Weight) => `Put ${named({ weight: it.name, nominal_g: it.nominal_g })} on`,
   simulatedOff: "Take the weight off",
 } as const;
-
-const unwell: Record<Standing, string> = {
-  good: "which had passed its check",
-  overdue: "whose check was overdue",
-  failed: "which had failed its check",
-  "too close to call": "whose check was too close to call",
-  "never checked": "which had not been checked",
-};

@@ -101,6 +101,8 @@ const kinds: Record<string, string> = {
 };
 const fields: Record<string, string> = { lot: "Lot", operator: "Operator", reason: "Reason", note: "Note", vessel: "Vessel" };
 
+export const terms = { kinds, fields };
+
 export const corrections = {
   open: "Correct\u2026",
   openOf: (what: string) => `Correct ${what}`,

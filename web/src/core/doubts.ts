@@ -33,6 +33,8 @@ const components: Record<string, string> = {
   carried: "the other weighings of it",
 };
 
+export const terms = { warnings, components };
+
 export const doubts = {
   warning: (it: Warning) => warnings[it.code]?.(it) ?? it.text,
   /** How many additions the scale cannot judge, in a line; empty for none. */

@@ -130,6 +130,8 @@ const kinds: Record<string, string> = {
   "lot overdrawn": "Overdrawn",
 };
 
+export const terms = { fits, kinds };
+
 export const lots = {
   nav: "Lots",
   title: "Lots",

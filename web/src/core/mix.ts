@@ -59,7 +59,8 @@ const named: Record<string, string> = {
   begins_c: "freezing point",
   stabiliser: "stabiliser",
 };
-export const call = (of: string[]) => of.map((each) => named[each] ?? each.replaceAll("_", " ")).join(" and ");
+export const terms = { named, and: " and " };
+export const call = (of: string[]) => of.map((each) => named[each] ?? each.replaceAll("_", " ")).join(terms.and);
 
 /** A percentage, or the least that it is. */
 function percent(share: Share | undefined): string | null {

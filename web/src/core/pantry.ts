@@ -44,9 +44,11 @@ const QUANTITIES: Record<string, string> = {
   solids_per_litre: "Solids in a litre with its air",
 };
 
+export const terms = { PARTS, HINTS, FACTS, QUANTITIES, sugar: (name: string) => `${name} (sugar)` };
+
 /** A part or a quantity by the name it has in files. */
 function call(key: string): string {
-  const kind = key.startsWith("sugars.") ? `${key.slice(7).replaceAll("-", " ")} (sugar)` : key.replaceAll("_", " ");
+  const kind = key.startsWith("sugars.") ? terms.sugar(key.slice(7).replaceAll("-", " ")) : key.replaceAll("_", " ");
   return PARTS[key] ?? QUANTITIES[key] ?? kind;
 }
 

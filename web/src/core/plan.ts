@@ -136,7 +136,7 @@ export const planned = {
 } as const;
 
 /** A rough amount, to three digits; what is exact about it is not what it says. */
-function about(grams: string): string {
+export function about(grams: string): string {
   const value = Number(grams);
   if (!(value > 0)) return massWithUnit(grams);
   const places = Math.max(0, 2 - Math.floor(Math.log10(value)));
@@ -150,11 +150,11 @@ export function inOrder(plan: Plan): { n: number; text: string; weighing: Weighi
   return plan.acts.map((doing, k) => {
     const weighing = plan.weighings[doing.n - 1] ?? null;
     if (doing.do === "weigh" && weighing) return { n: k + 1, text: planned.weigh(weighing), weighing };
-    return { n: k + 1, text: does(doing as Doing, weighing?.name ?? ""), weighing: null };
+    return { n: k + 1, text: planned.does(doing as Doing, weighing?.name ?? ""), weighing: null };
   });
 }
 
 /** What is done before a weighing, or after the last. */
 export function before(acts: Doing[] | undefined, n: number, name: string): string[] {
-  return (acts ?? []).filter((it) => it.n === n).map((it) => does(it, name));
+  return (acts ?? []).filter((it) => it.n === n).map((it) => planned.does(it, name));
 }

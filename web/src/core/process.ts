@@ -210,6 +210,8 @@ const faults: Record<string, string> = {
   failed: "It failed",
 };
 
+export const terms = { statuses, faults };
+
 export const process = {
   nav: "In process",
   title: "In process",

@@ -179,6 +179,8 @@ const range = (it: Range) => {
   return `${upper(it.of.map(call).join(" and "))} ${it.value === null ? "" : minus(it.value)}, meant: ${said} ${it.unit}`;
 };
 
+export const terms = { QUANTITIES, heads, big, todo, done, causes };
+
 export const recovery = {
   title: "What can be done",
   something: "Not right\u2026",

@@ -148,6 +148,11 @@ const notices: Record<string, Said> = {
   restarted: "The station restarted. The batch goes on where it was.",
 };
 
+const told = { store: "For a while the record could not be written. It is written again." };
+
+/** Words that the functions below look up; a translation brings them too. */
+export const terms = { refusals, notices, told };
+
 /** Why something was refused; what the station says itself where its code is new to this page. */
 export function refusal(code: string, detail: string, remedy: string): string {
   const said = refusals[code];
@@ -157,7 +162,7 @@ export function refusal(code: string, detail: string, remedy: string): string {
 
 /** A notice of the station, told after the fact. */
 export function notice(code: string, text: string): string {
-  if (code.startsWith("store-")) return "For a while the record could not be written. It is written again.";
+  if (code.startsWith("store-")) return told.store;
   const said = notices[code] ?? text;
   return typeof said === "function" ? said(text) : said;
 }

@@ -10,6 +10,7 @@ export type Route =
   | { screen: "record"; batch: string }
   | { screen: "check"; scale: string }
   | { screen: "scales" }
+  | { screen: "settings" }
   | { screen: "formulas" }
   | { screen: "formula"; formula: string }
   | { screen: "new-formula"; like: string | null }
@@ -38,6 +39,7 @@ export function readRoute(hash: string): Route {
   if (screen === "trends") return { screen: "trends", by };
   if (screen === "scales" && id && parts[2] === "check") return { screen: "check", scale: id };
   if (screen === "scales") return { screen: "scales" };
+  if (screen === "settings") return { screen: "settings" };
   if (screen === "formula" && id) return { screen: "formula", formula: id };
   if (screen === "new-formula") return { screen: "new-formula", like: id || null };
   if (screen === "ingredient" && id) return { screen: "ingredient", ingredient: id };
@@ -68,6 +70,7 @@ export const to = {
   trends: (by: By = "ingredient") => `#/trends/${by}`,
   trend: (by: By, of: string) => `#/trends/${by}/${encodeURIComponent(of)}`,
   scales: () => "#/scales",
+  settings: () => "#/settings",
   lots: () => "#/lots",
   lot: (lot: string) => `#/lot/${encodeURIComponent(lot)}`,
   receive: () => "#/receive",

@@ -21,7 +21,8 @@ export const disturbed: Record<string, string> = {
   "requires rezeroing": "The scale asks to be zeroed",
 };
 
-const countedOn = (sum: string) => `counted on from ${massWithUnit(sum)}`;
+const counted = { on: (sum: string) => `counted on from ${massWithUnit(sum)}` };
+const countedOn = (sum: string) => counted.on(sum);
 export const zeroMoves: Record<string, [string, (sum: string) => string]> = {
   "tare key": ["The scale's own tare key was pressed", countedOn],
   "scale at zero": ["The scale was back at zero", countedOn],
@@ -42,6 +43,8 @@ const scaleMore = {
   silent: "Connected, but sends nothing. Is it on and awake?",
   lost: "Its cable or adapter is out.",
 } as const;
+
+export const terms = { disturbed, zeroMoves, scaleLinks, scaleMore, counted };
 
 export const scales = {
   title: "Scales",

@@ -82,6 +82,8 @@ const rules: Record<string, (up: boolean) => string> = {
   "a step larger than steps usually are": (up) => `a sudden step ${up ? "up" : "down"}`,
 };
 
+export const terms = { rules };
+
 export const trends = {
   title: "How well it is weighed",
   open: "How well it is weighed",

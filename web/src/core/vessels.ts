@@ -40,6 +40,8 @@ const anyway: Record<string, string> = {
   "not-enough": "Pour what there is: tare",
 };
 
+export const terms = { anyway };
+
 export const vessels = {
   anyway: (code: string): string | null => anyway[code] ?? null,
   another: "It is another vessel, nothing was added: tare",

@@ -1,6 +1,6 @@
 // Every word the page says, in English. The station sends codes; the words are made here (and in
-// refusals.ts, doubts.ts, scales.ts, plan.ts, mix.ts, vessels.ts, pantry.ts, solving.ts and checks.ts). A translation is ten other files of this shape: no
-// sentence is put together elsewhere.
+// the files that texts.ts names). A translation is a folder of words of the same shape, put over these
+// (translation.ts): no sentence is put together elsewhere.
 
 import { checks } from "./checks.ts";
 import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
@@ -13,6 +13,7 @@ import { planned } from "./plan.ts";
 import { process } from "./process.ts";
 import { recovery } from "./recovery.ts";
 import { outOf, vessels } from "./vessels.ts";
+import { settings } from "./settings.ts";
 import { disturbed, scales, zeroMoved, zeroMoves } from "./scales.ts";
 
 const verdicts: Record<Verdict, string> = {
@@ -72,29 +73,29 @@ const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "sh
 const cues: Record<Cue, string> = { pour: "Pour", slow: "Slow", stop: "Stop" };
 const cuePlates: Record<Cue, string> = { pour: phases.pouring, slow: "Slow down", stop: "Stop" };
 
-const list = new Map<string, string>([
-  ["batch opened", "Batch opened"],
-  ["tared", "Tared"],
-  ["held", "Held"],
-  ["decided", "Decided"],
-  ["resumed", "Went on"],
-  ["zero moved", "Zero moved"],
-  ["lot named", "Lot named"],
-  ["addition accepted", "Addition accepted"],
-  ["all weighed", "All weighed"],
-  ["step begun", "Step begun"],
-  ["temperature entered", "Temperature entered"],
-  ["temperature struck out", "Temperature struck out"],
-  ["step ended", "Step ended"],
-  ["step decided", "Held step decided"],
-  ["step noted", "Note"],
-  ["clock set", "The computer's clock was set"],
-  ["batch closed", "Batch finished"],
-  ["yield recorded", "What came out of it was put right"],
-  ["batch abandoned", "Batch abandoned"],
-  ["restarted", "Station restarted"],
-  ["put right", "Put right"], ["corrected", "Put right in the record"],
-]);
+const list: Record<string, string> = {
+  "batch opened": "Batch opened",
+  tared: "Tared",
+  held: "Held",
+  decided: "Decided",
+  resumed: "Went on",
+  "zero moved": "Zero moved",
+  "lot named": "Lot named",
+  "addition accepted": "Addition accepted",
+  "all weighed": "All weighed",
+  "step begun": "Step begun",
+  "temperature entered": "Temperature entered",
+  "temperature struck out": "Temperature struck out",
+  "step ended": "Step ended",
+  "step decided": "Held step decided",
+  "step noted": "Note",
+  "clock set": "The computer's clock was set",
+  "batch closed": "Batch finished",
+  "yield recorded": "What came out of it was put right",
+  "batch abandoned": "Batch abandoned",
+  restarted: "Station restarted",
+  "put right": "Put right", corrected: "Put right in the record",
+};
 
 export const words = {
   title: "Weighing station",
@@ -193,7 +194,7 @@ export const words = {
     if (live.lifted) return outOf.lifted;
     const why = disturbance(live);
     if (why) return waits[why] ?? waits.disturbed;
-    if (live.taking_out && past) return `Take out ${sizeWithUnit(live.to_go_g)}`;
+    if (live.taking_out && past) return plateWords.takeOut(sizeWithUnit(live.to_go_g));
     if (live.phase === "pouring" && past) return waits.past;
     if (live.phase === "judged" && live.verdict === "short") return out ? outOf.short : waits.short;
     if (out && live.phase === "ready") return outOf.pour;
@@ -320,17 +321,18 @@ export const words = {
     waiting: "Not weighed",
     noLot: "not named",
     event: (kind: string, what: string, sum: string | null) => {
-      const head = list.get(kind) ?? kind;
+      const head = list[kind] ?? kind;
       if (kind === "put right") return recovery.event(what.split("/")[0]!, what.split("/")[1] ?? "", sum);
       if (kind === "scale changed") return planned.other.event(what);
       if (kind === "tared") return planned.forced(sum);
       const moved = kind === "zero moved" ? zeroMoves[what] : undefined;
       const more = moved?.[0] ?? causes[what as Cause] ?? decided[what] ?? disturbed[what] ?? what;
       const from = moved && sum !== null && !sum.startsWith("-") ? `; ${moved[1](sum)}` : "";
-      return more ? `${head}: ${more.charAt(0).toLowerCase()}${more.slice(1)}${from}` : head;
+      return more ? `${head}: ${plateWords.within(more)}${from}` : head;
     },
     addition: (n: number) => `addition ${n}`,
   },
+  settings,
   scales,
   planned,
   recovery,
@@ -373,6 +375,13 @@ const decided: Record<string, string> = {
   "accept with reason": "keep it as it is",
 };
 
+const plateWords = {
+  question: "Vessel on?",
+  takeOut: (g: string) => `Take out ${g}`,
+  /** What begins a sentence, in the middle of one. */
+  within: (text: string) => text.charAt(0).toLowerCase() + text.slice(1),
+};
+
 /** What the plate says of an addition held for one thing that has become another since. */
 const since: Record<Verdict, string> = {
   short: "Now short",
@@ -393,7 +402,10 @@ function plate(live: Live, past: boolean, cue: Cue | null, out: boolean): string
   if (live.taking_out && past) return out ? outOf.back : acts["take out"];
   if (out && live.phase === "ready") return outOf.plates.ready;
   if (out && live.phase === "awaiting vessel" && !vesselOn(live)) return outOf.plates.none;
-  if (live.phase === "awaiting vessel" && vesselOn(live)) return "Vessel on?";
+  if (live.phase === "awaiting vessel" && vesselOn(live)) return plateWords.question;
   if (live.phase === "pouring" && cue !== null) return cuePlates[cue];
   return phases[live.phase];
 }
+
+/** Words that the functions above look up; a translation brings them too. */
+export const terms = { verdicts, phases, causes, acts, waits, cues, cuePlates, list, decided, since, plateWords };

@@ -1,0 +1,75 @@
+// All words of the page, by the file they stand in: what a translation has to bring (src/lang).
+
+import * as asWeighed from "./as-weighed.ts";
+import * as checks from "./checks.ts";
+import * as corrections from "./corrections.ts";
+import * as doubts from "./doubts.ts";
+import * as dryIce from "./dry-ice.ts";
+import * as head from "./head.ts";
+import * as lots from "./lots.ts";
+import * as mix from "./mix.ts";
+import * as pantry from "./pantry.ts";
+import * as pasting from "./pasting.ts";
+import * as plan from "./plan.ts";
+import * as process from "./process.ts";
+import * as recovery from "./recovery.ts";
+import * as refusals from "./refusals.ts";
+import * as scales from "./scales.ts";
+import { settings } from "./settings.ts";
+import * as sizes from "./sizes.ts";
+import * as solving from "./solving.ts";
+import type { Translation } from "./translation.ts";
+import * as trends from "./trends.ts";
+import * as vessels from "./vessels.ts";
+import * as words from "./words.ts";
+import * as yields from "./yield.ts";
+
+/** What words.ts holds of its own; the rest of it is in the other files. */
+type Page = Omit<
+  typeof words.words,
+  "pantry" | "lots" | "notice" | "refusal" | "scales" | "settings" | "planned" | "recovery" | "vessels" | "outOf" | "checks" | "process"
+>;
+
+export const texts = {
+  page: words.words as Page,
+  pageTerms: words.terms,
+  asWeighed: asWeighed.asWeighed,
+  asWeighedTerms: asWeighed.terms,
+  checks: checks.checks,
+  checksTerms: checks.terms,
+  corrections: corrections.corrections,
+  correctionsTerms: corrections.terms,
+  doubts: doubts.doubts,
+  doubtsTerms: doubts.terms,
+  dryIce: dryIce.dryIce,
+  head: head.headWords,
+  lots: lots.lots,
+  lotsTerms: lots.terms,
+  mixes: mix.mixes,
+  mixesTerms: mix.terms,
+  pantry: pantry.pantry,
+  pantryTerms: pantry.terms,
+  pasting: pasting.pasting,
+  planned: plan.planned,
+  process: process.process,
+  processTerms: process.terms,
+  recovery: recovery.recovery,
+  recoveryTerms: recovery.terms,
+  refusals: refusals.terms,
+  scales: scales.scales,
+  scalesTerms: scales.terms,
+  settings,
+  sizes: sizes.sizes,
+  solving: solving.solving,
+  trends: trends.trends,
+  trendsTerms: trends.terms,
+  vessels: vessels.vessels,
+  vesselsTerms: vessels.terms,
+  outOf: vessels.outOf,
+  yields: yields.yields,
+};
+
+export type Texts = typeof texts;
+
+/** A part of a translation, checked against the English that it stands for. */
+export type TextsOf<K extends keyof Texts> = Translation<Texts[K]>;
