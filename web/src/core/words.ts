@@ -12,6 +12,7 @@ import { pantry } from "./pantry.ts";
 import { planned } from "./plan.ts";
 import { process } from "./process.ts";
 import { recovery } from "./recovery.ts";
+import { simulation } from "./simulation.ts";
 import { outOf, vessels } from "./vessels.ts";
 import { settings } from "./settings.ts";
 import { disturbed, scales, zeroMoved, zeroMoves } from "./scales.ts";
@@ -340,31 +341,7 @@ export const words = {
   outOf,
   checks,
   process,
-  simulation: {
-    title: "Simulation",
-    note: "No real scale. These are pretend hands.",
-    open: "Open the simulation controls",
-    shut: "Close the simulation controls",
-    pour: "Hold to pour",
-    pouring: "Pouring\u2026",
-    speed: "Speed",
-    speeds: { slow: "Drops", middle: "Steady", fast: "Fast" },
-    vessel: "Set vessel down",
-    container: "Set container down",
-    pourOut: "Pour out what is to go",
-    lift: "Lift vessel",
-    back: "Put vessel back",
-    bump: "Bump the scale",
-    zeroKey: "Press its tare key",
-    switchOff: "Switch it off",
-    switchOn: "Switch it on",
-    take: (g: string) => `Take out ${g}\u00a0g`,
-    cook: "Let the cook work",
-    wait: (minutes: number) => `Let ${minutes < 60 ? `${minutes}\u00a0min` : `${minutes / 60}\u00a0h`} pass`,
-    unplug: "Unplug scale",
-    plug: "Plug scale in",
-    failed: "The simulation did not take that.",
-  },
+  simulation,
 } as const;
 
 const decided: Record<string, string> = {
