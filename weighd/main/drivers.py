@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from importlib.metadata import EntryPoint, entry_points
 from typing import Any
 
@@ -15,8 +16,10 @@ DRIVERS = "weighd.drivers"
 _COMMON = frozenset({"driver", *ScaleSection.model_fields})
 
 
-def driver_points() -> dict[str, EntryPoint]:
-    """Every driver installed, ours and others', by name."""
+@cache
+def driver_points() -> Mapping[str, EntryPoint]:
+    """Every driver installed, ours and others', by name: looked for once, since that takes some
+    milliseconds and a verification asks for each level."""
     return {point.name: point for point in entry_points(group=DRIVERS)}
 
 

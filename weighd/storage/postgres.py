@@ -14,6 +14,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import socket
 import threading
@@ -56,6 +57,9 @@ _SESSION = f"""SELECT set_config('statement_timeout', '{STATEMENT_S}s', false),
     set_config('lock_timeout', '{STATEMENT_S}s', false),
     set_config('idle_in_transaction_session_timeout', '{IDLE_S}s', false),
     set_config('timezone', 'UTC', false)"""
+# What it warns of when a line is cut is raised as well.
+logging.getLogger("psycopg").setLevel(logging.ERROR)
+
 _UNKNOWN = "Whether this was still recorded there is seen when it answers again."
 
 
@@ -183,8 +187,9 @@ class PostgresStore:
         connection = psycopg.connect("", **{**_CLIENT, **self.address.options})  # type: ignore[arg-type]
         try:
             connection.adapters.register_dumper(str, _Text)
+            connection.autocommit = True  # one journey instead of three
             connection.execute(_SESSION)
-            connection.commit()
+            connection.autocommit = False
         except BaseException:
             connection.close()
             raise
