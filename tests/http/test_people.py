@@ -278,6 +278,10 @@ async def test_a_batch_is_countersigned_by_who_may(staffed: Kitchen) -> None:
     assert code(await staffed.do("countersign", **sign)) == (409, "own-batch")
     await sign_in(staffed, "Cy")
     assert code(await staffed.do("countersign", **sign)) == (403, "needs-right")
+    lent = await lend(staffed, "Bo", Right.COUNTERSIGN)
+    path = "/api/batches/kitchen-0001/commands"
+    asked = {"do": "countersign", **sign}
+    assert code(await staffed.post(path, asked, **lent)) == (403, "needs-right")  # Bo did not look
     await sign_in(staffed, "Bo")
     assert (await staffed.do("countersign", **sign)).status_code == 200
     [one] = (await staffed.get("/api/batches/kitchen-0001/countersigned")).json()["countersigned"]

@@ -35,15 +35,19 @@ class Cook(Hand):
         self.__dict__.setdefault("inputs", []).append(replace(event, t=self.t))
         return super().take(event)
 
+    def __init__(self, who: str = "Ada") -> None:
+        self.who = who
+        super().__init__()
+
     def weigh(self, **more: Any) -> None:
         self.lift("0.0")
-        self.do("start", formula=formula().content(), by="Ada")
+        self.do("start", formula=formula().content(), by=self.who)
         self.lift("300")
-        self.do("tare", by="Ada")
+        self.do("tare", by=self.who)
         self.pour("800")
-        self.do("accept", by="Ada")
+        self.do("accept", by=self.who)
         self.pour("930")
-        self.do("accept", by="Ada", reason="the bag slipped", **more)
+        self.do("accept", by=self.who, reason="the bag slipped", **more)
         self.pour("932")
         self.do("accept", by="Cy")
 
@@ -235,6 +239,7 @@ Change = Callable[[dict[str, Any]], Any]
         lambda it: last(it).update(proved={}),
         lambda it: last(it).update(proved=["Bo"]),
         lambda it: last(it).update(allowed_by="Zoe"),
+        lambda it: last(it).update(allowed_by="Zoe", proved={"Bo": "pin", "Zoe": "pin"}),
         lambda it: last(it).update(allowed_by="Bo", proved={"Bo": "pin"}),
         lambda it: last(it).update(allowed_by=None, proved={"Bo": "pin"}),
         lambda it: it["entries"][-2]["body"].update(proved={"Ada": "pin"}),  # the station's own

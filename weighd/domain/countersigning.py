@@ -127,6 +127,8 @@ def check_countersigned(batch: Batch, entry: Entry) -> None:
 
     Raises :class:`RecordError`; another error for nonsense.
     """
+    if "allowed_by" in entry.body:
+        raise _differs(entry, "allowed_by", entry.body["allowed_by"], "nobody: who looks signs")
     body = {key: value for key, value in entry.body.items() if key not in BINDS}
     upto, by, note = body["of"]["n"], body["by"], body.get("note", "")
     if type(upto) is not int or not isinstance(by, str) or not isinstance(note, str):

@@ -109,6 +109,8 @@ class Desk:
         asked = Right.ACCEPT if off_target else need
         may = asked is FREE or (person is not None and person.may(asked))
         helper = "" if may or asked is FREE else await self._helper(request, asked)
+        if asked is Right.COUNTERSIGN and by and not same_person(helper, by):
+            helper = ""  # who looked is who signs: no hand is lent for that
         if not may and not helper and not off_target:
             assert asked is not None
             raise self.refusal(asked, me)

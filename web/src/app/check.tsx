@@ -11,6 +11,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Beside, History, Steps } from "./check-history.tsx";
 import { outcomeShape, outcomeTone, Shape, type ShapeName, type Tone } from "./shapes.tsx";
+import { NameField } from "./person.tsx";
 import { fresh, operator, remember, requests, scales } from "./store.ts";
 
 const AT_ONCE = 30;
@@ -192,10 +193,12 @@ function Begin({ check, deeds }: { check: Check; deeds: ReturnType<typeof useDee
           {text}
         </p>
       ))}
-      <label class="field">
-        <span>{w.by}</span>
-        <input value={by} maxLength={80} autocomplete="off" onInput={(e) => type(e.currentTarget.value)} />
-      </label>
+      <NameField label={w.by} value={by} type={type}>
+        <label class="field">
+          <span>{w.by}</span>
+          <input value={by} maxLength={80} autocomplete="off" onInput={(e) => type(e.currentTarget.value)} />
+        </label>
+      </NameField>
       {(complaint || deeds.trouble.value) && (
         <p class="complaint" role="alert">
           {complaint || deeds.trouble.value}

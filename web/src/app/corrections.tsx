@@ -22,6 +22,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Sheet } from "./dialogs.tsx";
 import { Field } from "./fields.tsx";
+import { NameField } from "./person.tsx";
 import { useScans } from "./scanner.ts";
 import { operator, requests } from "./store.ts";
 
@@ -262,7 +263,9 @@ function CorrectDialog({ batch, entry, away, done, again }: DialogProps) {
             <Field label={w.new} hint={w.newHint(form.field)} name="new" value={form.new} type={set("new")} fault={fault("new")} long={long} />
             <div class="fields">
               <Field label={w.why} hint={w.whyHint} name="reason" value={form.reason} type={set("reason")} fault={fault("reason")} />
-              <Field label={w.by} name="by" value={form.by} type={set("by")} fault={fault("by")} />
+              <NameField label={w.by} value={form.by} type={set("by")}>
+                <Field label={w.by} name="by" value={form.by} type={set("by")} fault={fault("by")} />
+              </NameField>
             </div>
             {((problem !== null && wantsConfirming(problem.code)) || sure) && (
               <label class="choice">

@@ -2,6 +2,7 @@
 
 import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { people } from "../core/people.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
@@ -265,6 +266,9 @@ function MenuDialog() {
         </a>
         <a class="plain" href={to.settings()} onClick={shut}>
           {words.settings.title}
+        </a>
+        <a class="plain" href={to.people()} onClick={shut}>
+          {people.nav}
         </a>
         <button type="button" class="plain" onClick={() => (dialog.value = "keys")}>
           {words.keys.title}

@@ -15,6 +15,7 @@ import { DryIcePanel } from "./dry-ice.tsx";
 import { MixOf } from "./mix.tsx";
 import { Shape } from "./shapes.tsx";
 import { CheckHints } from "./check-hint.tsx";
+import { NameField } from "./person.tsx";
 import { busy, fresh, operator, recall, remember, requests, scales, station, usualScale } from "./store.ts";
 import { VesselChoice } from "./vessels.tsx";
 
@@ -282,6 +283,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
       <CheckHints names={asPlanned || !usual ? names : [usual]} />
       <div class="fields">
         <BatchSize typed={typed} type={type} told={sized.value} trouble={sized.trouble} />
+        <NameField label={words.start.operator} value={operator.value} type={(name) => (operator.value = name)}>
         <div class="field">
           <label for="operator">{words.start.operator}</label>
           <input
@@ -309,6 +311,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
             </div>
           )}
         </div>
+        </NameField>
         {names.length > 0 && (
           <label class="field">
             <span>{words.start.scale}</span>

@@ -7,7 +7,7 @@ import { openLot, takeShown } from "./lot-dialogs.tsx";
 import { pick, press, told, trouble } from "./recovering.ts";
 import { listening, tell } from "./scanner.ts";
 import { switchSound } from "./sound.tsx";
-import { act, dialog, fresh, live, route } from "./store.ts";
+import { act, asking, dialog, fresh, live, route, signing } from "./store.ts";
 
 const TYPING = "input, textarea, select, [contenteditable]";
 const CONTROL = "button, a, summary, label, [role=button]";
@@ -105,7 +105,7 @@ export function listenToKeys(): void {
     const asked = wish(event, {
       typing: target?.closest(TYPING) != null && !chooses,
       control: !big && !chooses && target?.closest(CONTROL) != null,
-      dialog: dialog.peek() !== null,
+      dialog: dialog.peek() !== null || signing.peek() || asking.peek() !== null,
     });
     const pressesBig = big && (event.key === " " || event.key === "Enter");
     // The big button acts on the way down, once; the browser's own click would make it twice.

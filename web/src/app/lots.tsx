@@ -8,6 +8,7 @@ import { shared, type Heard } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked, useSettled } from "./ask.ts";
 import { Field, Pick } from "./fields.tsx";
+import { NameField } from "./person.tsx";
 import { useScans } from "./scanner.ts";
 import { Shape, type ShapeName } from "./shapes.tsx";
 import { operator, requests } from "./store.ts";
@@ -123,7 +124,9 @@ function Do({ it, act, done }: { it: Lot; act: Act; done(): void }) {
       <h2>{w.act[act]}</h2>
       {counts && <Field label={w.amount[act]} hint={w.amountHint} name="amount" value={amount} type={weigh} />}
       {act !== "open" && act !== "use up" && <Field label={w.reason} name="reason" value={reason} type={why} />}
-      <Field label={w.by} name="by" value={by} type={name} />
+      <NameField label={w.by} value={by} type={name}>
+        <Field label={w.by} name="by" value={by} type={name} />
+      </NameField>
       {said && (
         <p class="complaint" role="alert">
           {said}
@@ -312,7 +315,9 @@ export function Receive() {
         {line("gtin", f.gtin)}
         {line("lot", f.lot, f.lotHint)}
         {line("note", f.note)}
-        <Field label={w.by} name="by" value={by} type={name} fault={fault("by")} />
+        <NameField label={w.by} value={by} type={name}>
+          <Field label={w.by} name="by" value={by} type={name} fault={fault("by")} />
+        </NameField>
         {said.text && placed && (
           <p class="complaint" role="alert">
             {said.text}

@@ -8,6 +8,7 @@ import "../style/screens.css";
 import "../style/checks.css";
 import "../style/trends.css";
 import "../style/lots.css";
+import "../style/people.css";
 import "../style/dry-ice.css";
 import "../style/vessels.css";
 import "../style/pantry.css";

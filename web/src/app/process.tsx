@@ -12,7 +12,8 @@ import { Ask } from "./dialogs.tsx";
 import { DryIceNow } from "./dry-ice-step.tsx";
 import { Begin, Measure, StepList, Values } from "./process-parts.tsx";
 import { Shape } from "./shapes.tsx";
-import { fresh, inProcess, operator, processCame, remember, requests } from "./store.ts";
+import { NameField } from "./person.tsx";
+import { fresh, inProcess, operator, people, processCame, remember, requests } from "./store.ts";
 import { YieldOf } from "./yield.tsx";
 
 /** Seconds since the newest picture, drawn anew four times a second. */
@@ -132,6 +133,7 @@ function Figures({ it, since }: { it: InProcess; since: number }) {
 }
 
 function Who() {
+  if (people.value.listed) return <NameField label={w.who} value={operator.value} type={(name) => (operator.value = name)}>{null}</NameField>;
   return (
     <label class="field process-who">
       <span>{w.who}</span>

@@ -13,6 +13,7 @@ import { AsWeighedOf } from "./as-weighed.tsx";
 import { useAsked } from "./ask.ts";
 import { Correct, Correctable, Corrections, Stands, useLots } from "./corrections.tsx";
 import type { Step } from "../core/process.ts";
+import { Countersigning } from "./countersign.tsx";
 import { StepRecords } from "./process-parts.tsx";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
 import { Trouble } from "./trouble.tsx";
@@ -306,6 +307,7 @@ export function Record({ batch }: { batch: string }) {
         </ol>
         {it.process && <Steps batch={it.id} />}
         <Events it={it} />
+      <Countersigning batch={it.id} again={asked.again} />
         <Corrections shown={shown} />
         <p class="soft print-only">{words.legal}</p>
       </main>

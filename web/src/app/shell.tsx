@@ -11,6 +11,8 @@ import { Done } from "./done.tsx";
 import { BoardScans } from "./lot-dialogs.tsx";
 import { LotScreen, Lots, Receive } from "./lots.tsx";
 import { PANTRY, PantryScreen } from "./pantry.tsx";
+import { PeopleScreen } from "./people.tsx";
+import { PersonButton, PersonSheets } from "./person.tsx";
 import { Record } from "./record.tsx";
 import { ProcessScreen } from "./process.tsx";
 import { Records } from "./records.tsx";
@@ -57,6 +59,7 @@ function Bar() {
           {words.nav.scales}
         </a>
       </nav>
+      <PersonButton />
       <SoundSwitch />
       <button type="button" class="plain bar-menu" onClick={() => (dialog.value = "menu")}>
         {words.menu}
@@ -154,6 +157,8 @@ function Screen() {
       return <Records />;
     case "record":
       return <Record key={it.batch} batch={it.batch} />;
+    case "people":
+      return <PeopleScreen />;
     case "lots":
       return <Lots />;
     case "lot":
@@ -196,6 +201,7 @@ export function Shell() {
         <Simulation />
       </div>
       <Dialogs />
+      <PersonSheets />
       <Announcer />
     </>
   );

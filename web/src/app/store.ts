@@ -7,6 +7,7 @@ import { type Command, newKey, type Problem, Requests } from "../core/commands.t
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
 import { TWICE_MS } from "../core/keys.ts";
 import { Link, type LinkStatus, type Socket } from "../core/link.ts";
+import { NOBODY, type People } from "../core/people.ts";
 import { NOTHING, type Process } from "../core/process.ts";
 import { readRoute, type Route } from "../core/routes.ts";
 import { CALM } from "../core/refusals.ts";
@@ -104,6 +105,52 @@ export const requests = new Requests({
   fetch: (path, init) => fetch(address(path), { ...init, cache: "no-store" }),
   pause: (ms) => new Promise((done) => setTimeout(done, ms)),
   key: () => newKey(crypto),
+  allow: async (problem) => {
+    await askPeople(); // whoever was signed in may not be any more
+    return new Promise((settle) => {
+      asking.value?.settle(null);
+      asking.value = { problem, settle };
+    });
+  },
+});
+
+// --- who is there -------------------------------------------------------------------------------
+
+export const people = signal<People>(NOBODY);
+/** The sheet in which somebody signs in is open; or one in which somebody allows one act. */
+export const signing = signal(false);
+export const asking = signal<{ problem: Problem; settle(lent: string | null): void } | null>(null);
+
+/** What became of asking somebody who may: a token, nothing where they signed in, null for no. */
+export function settlePerson(lent: string | null): void {
+  const it = asking.peek();
+  asking.value = null;
+  it?.settle(lent);
+}
+
+let stays: ReturnType<typeof setTimeout> | undefined;
+
+/** Ask the station who is there; asked again when whoever is signed in may have stayed too long. */
+export async function askPeople(): Promise<void> {
+  const answer = await requests.get<People>("api/people");
+  if (answer.kind !== "ok") return;
+  const it = answer.value;
+  if (JSON.stringify(it) !== JSON.stringify(people.peek())) people.value = it;
+  if (it.me) operator.value = it.me.name;
+  else if (it.listed && !it.people.some((one) => one.name === operator.peek())) operator.value = "";
+  clearTimeout(stays);
+  if (it.me) stays = setTimeout(() => void askPeople(), (it.me.left_s + 1) * 1000);
+}
+
+export async function signOut(): Promise<void> {
+  await requests.ask("api/sign-out", {});
+  operator.value = "";
+  await askPeople();
+}
+
+// Another page may have changed the list, or the station have been started anew meanwhile.
+effect(() => {
+  if (link.value === "live") void askPeople();
 });
 
 function open(): Socket {

@@ -9,6 +9,11 @@ export interface Problem {
   status: number;
   /** Every fault of a draft with its place, where there are several. */
   errors?: { where: string; message: string }[];
+  /** For "needs-right": which, and who has it. */
+  right?: string;
+  who_may?: string[];
+  /** For a PIN that has to wait: how many seconds. */
+  wait_s?: number;
 }
 
 export type Answer<T> =
@@ -29,6 +34,9 @@ export interface Outside {
   ): Promise<Response>;
   pause(ms: number): Promise<void>;
   key(): string;
+  /** Somebody who may is asked for: a token for this one act, nothing where they signed in, null
+   *  where nobody allowed it. */
+  allow?(problem: Problem): Promise<string | null>;
 }
 
 export interface Command {
@@ -55,6 +63,8 @@ export interface Command {
   note?: string;
   /** For a step with dry ice: the room and what else is reckoned with, and the scale it stands on. */
   dry_ice?: Record<string, string>;
+  /** For "countersign": the newest entry that was looked at. */
+  entry?: number;
   /** For "put right": what was chosen. */
   change?: object;
 }
@@ -89,6 +99,9 @@ function problem(status: number, body: unknown): Problem {
     detail: text("detail") || text("title"),
     remedy: text("remedy"),
     where: text("where"),
+    ...(typeof it["right"] === "string" ? { right: it["right"] } : {}),
+    ...(Array.isArray(it["who_may"]) ? { who_may: it["who_may"].map(String) } : {}),
+    ...(typeof it["wait_s"] === "number" ? { wait_s: it["wait_s"] } : {}),
     ...(Array.isArray(it["errors"]) ? { errors: it["errors"] as { where: string; message: string }[] } : {}),
   };
 }
@@ -97,6 +110,8 @@ function problem(status: number, body: unknown): Problem {
 function settles(body: unknown): boolean {
   return typeof body === "object" && body !== null && "code" in body && body.code !== "no-answer";
 }
+
+type Init = NonNullable<Parameters<Outside["fetch"]>[1]>;
 
 export class Requests {
   constructor(private outside: Outside) {}
@@ -120,12 +135,7 @@ export class Requests {
       headers: { "Content-Type": "application/json", ...match },
       ...(body ? { body: JSON.stringify(body) } : {}),
     };
-    for (const pause of [0, ...PAUSES_MS]) {
-      if (pause) await this.outside.pause(pause);
-      const answer = await this.#once<T>(path, init);
-      if (answer !== null) return answer;
-    }
-    return { kind: "unreachable" };
+    return this.#allowed<T>(path, init);
   }
 
   /** Send a command until it is answered, with one key throughout. */
@@ -135,12 +145,7 @@ export class Requests {
       headers: { "Content-Type": "application/json", "Idempotency-Key": this.outside.key() },
       body: JSON.stringify(body),
     };
-    for (const pause of [0, ...PAUSES_MS]) {
-      if (pause) await this.outside.pause(pause);
-      const answer = await this.#once<T>(path, init);
-      if (answer !== null) return answer;
-    }
-    return { kind: "unreachable" };
+    return this.#allowed<T>(path, init);
   }
 
   command(batch: string, command: Command): Promise<Answer<{ seq: number; entry: number | null }>> {
@@ -163,7 +168,25 @@ export class Requests {
     return this.send("api/batches", order);
   }
 
-  async #once<T>(path: string, init: Parameters<Outside["fetch"]>[1]): Promise<Answer<T> | null> {
+  /** Until it is answered; where it needs a right, once more after somebody allowed it. */
+  async #allowed<T>(path: string, init: Init): Promise<Answer<T>> {
+    const answer = await this.#until<T>(path, init);
+    if (answer.kind !== "refused" || answer.problem.code !== "needs-right" || !this.outside.allow) return answer;
+    const lent = await this.outside.allow(answer.problem);
+    if (lent === null) return answer;
+    return this.#until<T>(path, lent ? { ...init, headers: { ...init.headers, "Weighd-Lent": lent } } : init);
+  }
+
+  async #until<T>(path: string, init: Init): Promise<Answer<T>> {
+    for (const pause of [0, ...PAUSES_MS]) {
+      if (pause) await this.outside.pause(pause);
+      const answer = await this.#once<T>(path, init);
+      if (answer !== null) return answer;
+    }
+    return { kind: "unreachable" };
+  }
+
+  async #once<T>(path: string, init: Init): Promise<Answer<T> | null> {
     const late = new AbortController();
     const timer = setTimeout(() => late.abort(), ANSWER_MS);
     try {

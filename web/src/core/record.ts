@@ -2,6 +2,7 @@
 // Entries are read leniently: what an older station did not write is shown as not known.
 
 import type { BatchRecord, Entry, Step } from "./frames.ts";
+import { people } from "./people.ts";
 import { sizedBy } from "./sizes.ts";
 
 export interface EvidenceReading {
@@ -169,12 +170,18 @@ function accepted(body: Body, fallback: Body): Accepted {
     reason: text(body, "reason"),
     scale: text(body, "scale"),
     interval_g: textOrNull(body, "interval_g"),
-    operator: text(body, "operator") || text(fallback, "operator"),
+    operator: whose(body, text(body, "operator") || text(fallback, "operator")),
     started: textOrNull(body, "started"),
     accepted: textOrNull(body, "accepted"),
     method: text(body, "method"),
     readings: readings(body),
   };
+}
+
+/** Who did it, and who let them. */
+function whose(body: Body, name: string): string {
+  const allowed = text(body, "allowed_by");
+  return allowed ? people.allowedBy(name, allowed) : name;
 }
 
 function event(entry: Entry): Event {
@@ -190,7 +197,7 @@ function event(entry: Entry): Event {
     what: entry.kind === "put right" ? `${text(body, "cause")}/${text(body, "way")}` : text(body, "decision", "cause", "lot", "why", "text", "to"),
     sum_g: textOrNull(body, "sum_g") ?? (entry.kind === "put right" ? textOrNull(body, "mass_g") : null) ?? (forced(entry) ? textOrNull(body, "expected_g") : null),
     reason: text(body, "reason"),
-    by: text(body, "by", "operator"),
+    by: whose(body, text(body, "by", "operator")),
   };
 }
 
@@ -210,7 +217,7 @@ function odd(entry: Entry): boolean {
 
 const ORDINARY = new Set([
   "batch opened", "tared", "addition accepted", "batch closed", "lot named", "all weighed",
-  "step begun", "temperature entered", "step ended", "step noted", "corrected",
+  "step begun", "temperature entered", "step ended", "step noted", "corrected", "countersigned",
 ]);
 
 /** A draw is told with the yield; one that stands in the place of another is told here too. */

@@ -20,6 +20,7 @@ export type Route =
   | { screen: "ingredient-table" }
   | { screen: "ingredient-file" }
   | { screen: "limits"; kind: string | null }
+  | { screen: "people" }
   | { screen: "lots" }
   | { screen: "lot"; lot: string }
   | { screen: "receive" }
@@ -48,6 +49,7 @@ export function readRoute(hash: string): Route {
   if (screen === "lot" && id) return { screen: "lot", lot: id };
   if (screen === "trace") return { screen: "trace", lot: id ?? "" };
   if (screen === "lots" || screen === "lot" || screen === "receive") return { screen: screen === "lot" ? "lots" : screen };
+  if (screen === "people") return { screen };
   if (screen === "formulas" || screen === "ingredients") return { screen };
   if (screen === "ingredient-table" || screen === "ingredient-file") return { screen };
   return { screen: "bench" };
@@ -71,6 +73,7 @@ export const to = {
   trend: (by: By, of: string) => `#/trends/${by}/${encodeURIComponent(of)}`,
   scales: () => "#/scales",
   settings: () => "#/settings",
+  people: () => "#/people",
   lots: () => "#/lots",
   lot: (lot: string) => `#/lot/${encodeURIComponent(lot)}`,
   receive: () => "#/receive",

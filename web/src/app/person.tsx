@@ -1,0 +1,254 @@
+// Who is at the page: the name in the bar, signing in on large keys, and a PIN for one act.
+
+import type { ComponentChildren } from "preact";
+import { useSignal } from "@preact/signals";
+import { useEffect, useRef, useState } from "preact/hooks";
+import type { Problem } from "../core/commands.ts";
+import { helpers, people as w, pressed, FEWEST_DIGITS, type Person } from "../core/people.ts";
+import { to } from "../core/routes.ts";
+import { words } from "../core/words.ts";
+import { Complaint, Sheet } from "./dialogs.tsx";
+import { asking, askPeople, operator, people, requests, signing, signOut, settlePerson } from "./store.ts";
+
+/** What is said of a PIN that was refused, and the seconds to wait. */
+interface Refused {
+  text: string;
+  wait_s: number;
+}
+
+function refusedAs(problem: Problem): Refused {
+  const wait_s = problem.wait_s ?? 0;
+  return { text: wait_s ? "" : problem.code === "wrong-pin" ? problem.detail : words.refusal(problem.code, problem.detail, problem.remedy), wait_s };
+}
+
+/** Digits on keys for gloves; `send` is given the PIN and says what was wrong with it. */
+function Keypad({ name, send }: { name: string; send(pin: string): Promise<Refused | null> }) {
+  const pin = useSignal("");
+  const said = useSignal("");
+  const wait = useSignal(0);
+  const busy = useSignal(false);
+  const field = useRef<HTMLInputElement>(null);
+  useEffect(() => field.current?.focus(), [name]);
+  useEffect(() => {
+    if (wait.value <= 0) return;
+    const soon = setTimeout(() => (wait.value -= 1), 1000);
+    return () => clearTimeout(soon);
+  }, [wait.value]);
+  const ready = pin.value.length >= FEWEST_DIGITS && !busy.value && wait.value <= 0;
+  const go = async () => {
+    if (!ready) return;
+    busy.value = true;
+    said.value = "";
+    const refused = await send(pin.value);
+    busy.value = false;
+    if (refused === null) return;
+    pin.value = "";
+    said.value = refused.text;
+    wait.value = refused.wait_s;
+    field.current?.focus();
+  };
+  const press = (key: string) => {
+    pin.value = pressed(pin.value, key);
+    said.value = "";
+  };
+  return (
+    <form
+      class="keypad"
+      onSubmit={(event) => {
+        event.preventDefault();
+        void go();
+      }}
+    >
+      <label class="field pin-field">
+        <span>{w.pinOf(name)}</span>
+        <input
+          ref={field}
+          type="password"
+          name="pin"
+          inputMode="none"
+          autocomplete="off"
+          aria-description={w.digits(pin.value.length)}
+          value={pin.value}
+          onInput={(e) => {
+            said.value = "";
+            pin.value = [...e.currentTarget.value].reduce(pressed, "");
+            e.currentTarget.value = pin.value;
+          }}
+        />
+      </label>
+      <div class="keypad-keys">
+        {["1", "2", "3", "4", "5", "6", "7", "8", "9"].map((digit) => (
+          <button type="button" class="plain key" key={digit} onClick={() => press(digit)}>
+            {digit}
+          </button>
+        ))}
+        <button type="button" class="plain key key-word" onClick={() => press("Backspace")}>
+          {w.erase}
+        </button>
+        <button type="button" class="plain key" onClick={() => press("0")}>
+          0
+        </button>
+        <button type="submit" class="solid key" disabled={!ready}>
+          {w.ok}
+        </button>
+      </div>
+      {wait.value > 0 && (
+        <p class="complaint" role="status">
+          {w.waits(wait.value)}
+        </p>
+      )}
+      {busy.value ? <p class="hint" role="status">{w.checking}</p> : <Complaint text={said.value} />}
+    </form>
+  );
+}
+
+/** Names to choose from, large enough for gloves. */
+function Names({ names, choose }: { names: string[]; choose(name: string): void }) {
+  return (
+    <div class="quick person-names">
+      {names.map((name, n) => (
+        <button type="button" class="plain choice" key={name} data-person={name} autoFocus={n === 0} onClick={() => choose(name)}>
+          <b>{name}</b>
+        </button>
+      ))}
+    </div>
+  );
+}
+
+/** Sign in by PIN; what was wrong where it was refused. */
+async function signIn(name: string, pin: string): Promise<Refused | null> {
+  const answer = await requests.ask<{ me: Person }>("api/sign-in", { name, pin });
+  if (answer.kind === "unreachable") return { text: words.unreachable, wait_s: 0 };
+  if (answer.kind === "refused") return refusedAs(answer.problem);
+  operator.value = answer.value.me.name;
+  await askPeople();
+  return null;
+}
+
+function SignInSheet() {
+  const [name, choose] = useState("");
+  const me = people.value.me;
+  const away = () => (signing.value = false);
+  const others = people.value.people.map((it) => it.name).filter((it) => it !== me?.name);
+  return (
+    <Sheet title={name ? w.signIn : w.who} away={away}>
+      {name === "" && (
+        <>
+          {me && <p>{w.signedIn(me.name)}</p>}
+          <Names names={others} choose={choose} />
+          <p class="soft">{w.stays(people.value.stay_s)}</p>
+          <div class="row">
+            <a class="plain" href={to.people()} onClick={away}>
+              {w.title}
+            </a>
+            {me && (
+              <button
+                type="button"
+                class="plain"
+                data-testid="sign-out"
+                onClick={() => {
+                  away();
+                  void signOut();
+                }}
+              >
+                {w.signOut}
+              </button>
+            )}
+          </div>
+        </>
+      )}
+      {name !== "" && (
+        <>
+          <Keypad
+            name={name}
+            send={async (pin) => {
+              const refused = await signIn(name, pin);
+              if (refused === null) away();
+              return refused;
+            }}
+          />
+          <button type="button" class="plain" onClick={() => choose("")}>
+            {w.another}
+          </button>
+        </>
+      )}
+    </Sheet>
+  );
+}
+
+/** Somebody who may types a PIN, for the act that was refused. */
+function AllowSheet({ problem }: { problem: Problem }) {
+  const me = people.value.me?.name ?? "";
+  const names = helpers(problem.who_may ?? [], me);
+  const [name, choose] = useState(names.length === 1 ? names[0]! : "");
+  const right = problem.right ?? "";
+  const lend = async (pin: string): Promise<Refused | null> => {
+    // Whoever does it, and is not signed in yet, signs in by it.
+    if (me === "" && name === operator.peek()) {
+      const refused = await signIn(name, pin);
+      if (refused === null) settlePerson("");
+      return refused;
+    }
+    const answer = await requests.ask<{ token: string }>("api/allow", { name, pin, right });
+    if (answer.kind === "unreachable") return { text: words.unreachable, wait_s: 0 };
+    if (answer.kind === "refused") return refusedAs(answer.problem);
+    settlePerson(answer.value.token);
+    return null;
+  };
+  return (
+    <Sheet title={w.allow.title} away={() => settlePerson(null)}>
+      <p>
+        <strong>{w.allow.body(right)}</strong> {names.length === 0 ? w.allow.nobody : me ? w.allow.how : w.allow.sign}
+      </p>
+      {name === "" && names.length > 0 && <Names names={names} choose={choose} />}
+      {name !== "" && <Keypad name={name} send={lend} />}
+      {name !== "" && names.length > 1 && (
+        <button type="button" class="plain" onClick={() => choose("")}>
+          {w.another}
+        </button>
+      )}
+    </Sheet>
+  );
+}
+
+/** The name at the top; pressed, somebody signs in, out, or another one in. */
+export function PersonButton() {
+  const it = people.value;
+  if (!it.listed) return null;
+  return (
+    <button type="button" class="plain bar-person" data-testid="person" onClick={() => (signing.value = true)}>
+      <span class="visually-hidden">{it.me ? w.signedIn("") : ""}</span>
+      <span class="bar-person-name">{it.me?.name ?? w.signIn}</span>
+    </button>
+  );
+}
+
+/** What opens over everything else where it matters who is there. */
+export function PersonSheets() {
+  if (asking.value !== null) return <AllowSheet key="allow" problem={asking.value.problem} />;
+  return signing.value ? <SignInSheet key="sign-in" /> : null;
+}
+
+/** A name for a form: chosen of the list where there is one, and fixed where somebody is signed in;
+ *  else whatever `children` ask for. */
+export function NameField({ label, value, type, children }: { label: string; value: string; type(name: string): void; children: ComponentChildren }) {
+  const it = people.value;
+  const me = it.me?.name;
+  useEffect(() => {
+    if (me && value !== me) type(me);
+  }, [me]);
+  if (!it.listed) return <>{children}</>;
+  return (
+    <label class="field">
+      <span>{label}</span>
+      <select name="by" value={me ?? value} disabled={me !== undefined} onChange={(e) => type(e.currentTarget.value)}>
+        <option value=""></option>
+        {it.people.map((one) => (
+          <option key={one.name} value={one.name}>
+            {one.name}
+          </option>
+        ))}
+      </select>
+    </label>
+  );
+}
