@@ -18,7 +18,7 @@ from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.signing import short, signed, signed_head
 from weighd.domain.verify import read_export
 from weighd.main.daemon import Daemon
-from weighd.main.proving import export_batch, verify_file
+from weighd.main.proving import export_batch, redraw, verify_file
 from weighd.storage.journal import open_journal, open_read_only
 from weighd.storage.keys import KEY_FILE, StationKey, read_station_key, station_key
 from weighd.storage.shelf import FormulaShelf
@@ -149,6 +149,7 @@ def test_a_database_verifies_with_its_key_and_its_heads(station: Path, tmp_path:
     # What comes later leaves the head true.
     before = read_all(database)
     journal = open_journal(database, before[0].station)
+    journal.signer = key_of(station)
     journal.append(renumbered(recorded("plain"), Tail(before[-1].seq, before[-1].hash), "later"))
     journal.close()
     verify_file(database, heads=[head])
@@ -203,6 +204,7 @@ def test_an_end_taken_away_with_its_signature_is_shown_by_a_head(
         for table in ("signature", "batch", "entry"):
             column = "id" if table == "batch" else "batch"
             connection.execute(f"DELETE FROM {table} WHERE {column} = 'bench-0003'")
+    redraw(database)  # the lists of lots would tell
     verify_file(database, [key_of(station).key])
     assert code(database, heads=[head]) == "cut-short"
 

@@ -44,6 +44,8 @@ class Status(StrEnum):
     ABANDONED = "abandoned"
 
 
+#: What ends a batch.
+ENDS: frozenset[str] = frozenset({Kind.CLOSED, Kind.ABANDONED})
 #: What may still be recorded of a batch that is off the bench, in process or over.
 AFTER_WEIGHING: frozenset[Kind] = frozenset({Kind.YIELD, Kind.CORRECTED})
 #: What is recorded of a batch only once it is over.

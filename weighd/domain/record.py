@@ -82,12 +82,16 @@ def hash_around(body: str, seq: int, station: str, kind: str, at: str, prev: str
 
     The names are in the order of RFC 8785. Raises ``ValueError`` for what JSON cannot hold.
     """
+    return hashlib.sha256(bytes_around(body, seq, station, kind, at, prev)).hexdigest()
+
+
+def bytes_around(body: str, seq: int, station: str, kind: str, at: str, prev: str) -> bytes:
+    """The bytes that are hashed; given and raised as by :func:`hash_around`."""
     number = str(seq) if type(seq) is int and seq < MOST else canonical_text([seq])[1:-1]
-    whole = (
+    return (
         f'{{"at":{text(at)},"body":{body},"kind":{text(kind)},"prev":{text(prev)},'
         f'"seq":{number},"station":{text(station)}}}'
-    )
-    return hashlib.sha256(whole.encode("utf-8")).hexdigest()
+    ).encode()
 
 
 def seal(station: str, kind: str, at: str, body: Body, tail: Tail) -> Entry:

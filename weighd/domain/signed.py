@@ -56,7 +56,8 @@ class SignatureVerifier:
         self._begun = self._begun or good
         if not over or good:
             return
-        if self._trusted and (self._begun or not self._whole):
+        # A station that has a key signs every end, so one without a signature lost it.
+        if (self._begun and self._whole) or (self._trusted and not self._whole):
             raise self._not_trusted(signatures, batch, where)
         self.unsigned += 1
 

@@ -26,11 +26,13 @@ from weighd.domain.signing import (
     signed_head,
 )
 from weighd.domain.verify import Report, Verifier, export, verify_export
+from weighd.main.beside import Beside
+from weighd.main.chain_check import check_chain
 from weighd.main.drivers import reread
 from weighd.main.files import database_of, read_document
 from weighd.station.check_history import of_batch
 from weighd.storage.address import Place, is_address, shown
-from weighd.storage.journal import SqlJournal, open_read_only, stations_in
+from weighd.storage.journal import SqlJournal, open_journal, open_read_only, stations_in
 from weighd.storage.keys import KEY_FILE, StationKey, made, read_public_key, read_station_key
 
 LARGEST_HEAD = 64 * 1024
@@ -44,19 +46,24 @@ class Verified:
     ends: Sequence[tuple[str, int, str]] = ()
 
 
-def verify_file(path: Place, keys: Sequence[str] = (), heads: Sequence[Path] = ()) -> Verified:
+def verify_file(
+    path: Place, keys: Sequence[str] = (), heads: Sequence[Path] = (), *, chain_only: bool = False
+) -> Verified:
     """Verify an export or a database.
 
-    ``keys``   public keys that are trusted, in hex or as names of PEM files;
-    ``heads``  files with heads that were kept elsewhere; only a database is held against them.
+    ``keys``        public keys that are trusted, in hex or as names of PEM files;
+    ``heads``       files with heads that were kept elsewhere; only a database is held against them.
+    ``chain_only``  of a database, only that it is whole and unchanged (``chain_check``).
     Raises :class:`RecordError` naming the first entry that does not hold, and
     :class:`JournalError` for a key that is none.
     """
     trusted = [read_public_key(one) for one in keys]
     kept = [kept_head(one, trusted) for one in heads]
     if is_address(path):
-        return _verify_database(path, trusted, kept)
+        return _verify_database(path, trusted, kept, chain_only)
     path = Path(path)
+    if chain_only and path.is_dir():
+        raise _no_database(path)
     try:
         with path.open("rb") as stream:
             start = stream.read(16)
@@ -65,7 +72,9 @@ def verify_file(path: Place, keys: Sequence[str] = (), heads: Sequence[Path] = (
             "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
         ) from error
     if start.startswith(b"SQLite format 3"):
-        return _verify_database(path, trusted, kept)
+        return _verify_database(path, trusted, kept, chain_only)
+    if chain_only:
+        raise _no_database(path)
     document = read_document(path)
     report = verify_export(document, reread, made, trusted)
     for head in kept:
@@ -77,6 +86,30 @@ def verify_file(path: Place, keys: Sequence[str] = (), heads: Sequence[Path] = (
                 remedy="Export it with --proof while the journal stands at that head.",
             )
     return Verified(report)
+
+
+def _no_database(path: Path) -> RecordError:
+    return RecordError(
+        "not-a-database",
+        "Only a database has a chain to look at alone.",
+        where=str(path),
+        remedy="Verify this whole: leave out --chain.",
+    )
+
+
+def redraw(path: Path) -> int:
+    """Draw the lists beside a record anew from its entries; how many batches there are.
+
+    Raises :class:`JournalError`: among others ``store-in-use`` while the station runs.
+    """
+    total = 0
+    for station in stations_in(path):
+        journal = open_journal(path, station)
+        try:
+            total += journal.rebuild_batches()
+        finally:
+            journal.close()
+    return total
 
 
 def export_batch(database: Place, batch: str, *, proof: Head | None = None) -> dict[str, Any]:
@@ -154,7 +187,9 @@ def _proof(journal: SqlJournal, entry: Entry, head: Head) -> dict[str, Any]:
     return prove(hashes, entry.seq, head).as_json()
 
 
-def _verify_database(path: Place, trusted: Sequence[str], kept: Sequence[Head]) -> Verified:
+def _verify_database(
+    path: Place, trusted: Sequence[str], kept: Sequence[Head], chain_only: bool
+) -> Verified:
     """Every station's chain in a database, one after the other."""
     total, ends, stations = Report(), list[tuple[str, int, str]](), stations_in(path)
     for head in kept:
@@ -165,9 +200,12 @@ def _verify_database(path: Place, trusted: Sequence[str], kept: Sequence[Head]) 
                 where=shown(path),
             )
     for station in stations:
-        mine = [HeadCheck(one) for one in kept if one.station == station]
-        with _journal(path, station) as journal:
-            report, last = verify_journal(journal, trusted, mine)
+        mine = [one for one in kept if one.station == station]
+        if chain_only:
+            report, last = check_chain(path, station, trusted, mine)
+        else:
+            with _journal(path, station) as journal:
+                report, last = verify_journal(journal, trusted, [HeadCheck(one) for one in mine])
         total = total.and_also(report)
         ends.append((station, report.entries, last))
     return Verified(total, ends)
@@ -186,11 +224,13 @@ class Readable(Protocol):
 def verify_journal(
     journal: Readable, trusted: Sequence[str], heads: Sequence[HeadCheck]
 ) -> tuple[Report, str]:
-    """One station's chain, its signatures and heads beside it; memory stays flat."""
+    """One station's chain, its signatures and heads beside it, and what the database has beside the
+    record; memory stays flat."""
     verifier = Verifier(whole=True, reread=reread, recall=journal.batch)
     signing, coming = SignatureVerifier(made, trusted, whole=True), _Coming(journal)
     last, seq, key = "", 0, ""
-    for entry in journal.entries():
+    beside = Beside(journal) if isinstance(journal, SqlJournal) else None
+    for entry in journal.entries() if beside is None else beside.entries():
         verifier.take(entry)
         those = coming.upto(entry.seq)
         check_key_before(entry, key)
@@ -211,6 +251,8 @@ def verify_journal(
         head.finish()
     report = verifier.finish()
     report.signed, report.unsigned = signing.counted, signing.unsigned
+    if beside is not None:
+        beside.check()
     return report, last
 
 

@@ -10,11 +10,12 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Protocol, TypeVar
 
-from sqlalchemy import Connection, Select, delete, func, insert, select, update
+from sqlalchemy import Connection, Select, func, insert, select
 
 from weighd.domain.batch import Status
 from weighd.domain.check_record import CHECKED
 from weighd.domain.errors import JournalError
+from weighd.domain.kinds import ENDS
 from weighd.domain.lot_record import KINDS as LOT_KINDS
 from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.record import Entry, Tail
@@ -23,19 +24,18 @@ from weighd.station.ports import BatchRow
 from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.heard import HeardBook
 from weighd.storage.learned import LearnedBook
-from weighd.storage.lines import LINE, lines_of, newest_lines
+from weighd.storage.lines import lines_of, newest_lines
 from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
-from weighd.storage.rows import follow, key_used, keys_of, line, line_row, restored, stored
+from weighd.storage.redrawing import forget, note
+from weighd.storage.rows import follow, key_used, keys_of, restored, stored
 from weighd.storage.schema import BATCH, ENTRY
 from weighd.storage.signatures import hashes, latest_key, sign, signatures
 from weighd.storage.sqlite import QuietStore, SqliteStore
 from weighd.storage.turns import take_turn
 from weighd.storage.uses import (
     drawn,
-    forget_uses,
     masses_of_batches,
-    note_uses,
     uses_in_batches,
     uses_of_lots,
 )
@@ -47,9 +47,6 @@ T = TypeVar("T")
 PAGE = 100
 #: Checks that are read at a time: a long one has tens of kB of evidence.
 CHECKS_PAGE = 10
-
-_LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
-_HERE = (BATCH.c.station == asked(BATCH.c.station), BATCH.c.id == asked(BATCH.c.id))
 
 _ADD = Prepared(insert(ENTRY).values(given(ENTRY)))
 _NEWEST = Prepared(
@@ -65,11 +62,6 @@ _USED = Prepared(
     select(ENTRY.c.seq).where(
         ENTRY.c.station == asked(ENTRY.c.station), ENTRY.c.key == asked(ENTRY.c.key)
     )
-)
-_ITS_LINE = Prepared(select(*LINE).where(*_HERE))
-_NEW_LINE = Prepared(insert(BATCH).values(given(BATCH)))
-_SAME_LINE = Prepared(
-    update(BATCH).where(*_HERE).values(given(BATCH, *BatchRow.__dataclass_fields__))
 )
 
 
@@ -115,9 +107,9 @@ class SqlJournal:
                     raise key_used(key)
             for one, columns in zip(entries, rows, strict=True):
                 _ADD(connection, **columns)
-                row = self._list(connection, one)
-                note_uses(connection, one)
-                if self.signer is not None and row is not None and row.closed is not None:
+                row = note(connection, one)
+                over = one.kind in ENDS or (row is not None and row.closed is not None)
+                if self.signer is not None and over:
                     sign(connection, self.signer, one)
 
         self._store.write(add)
@@ -229,11 +221,9 @@ class SqlJournal:
 
         def draw(connection: Connection) -> int:
             take_turn(connection, self.station)
-            connection.execute(delete(BATCH).where(BATCH.c.station == self.station))
-            forget_uses(connection, self.station)
+            forget(connection, self.station)
             for one in _paged(lambda wanted: _fetch(connection, wanted), self._all, 0, None):
-                self._list(connection, one)
-                note_uses(connection, one)
+                note(connection, one)
             wanted = select(func.count()).select_from(BATCH).where(BATCH.c.station == self.station)
             return connection.execute(wanted).scalar_one()
 
@@ -255,9 +245,14 @@ class SqlJournal:
         """What was heard of other stations, in the same database."""
         return HeardBook(self._store, self.station)
 
-    def signatures(self, batch: str | None = None) -> Iterable[tuple[int, Signature]]:
-        """What the station signed, of one batch or of all, with the entry that each ends with."""
-        return signatures(self._store, self.station, batch)
+    def signatures(
+        self, batch: str | None = None, *, after: int = 0, upto: int | None = None
+    ) -> Iterable[tuple[int, Signature]]:
+        """What the station signed, of one batch or of all, with the entry that each ends with.
+
+        ``after``, ``upto``  of these entries only.
+        """
+        return signatures(self._store, self.station, batch, after, upto)
 
     def hashes(self, upto: int, *, after: int = 0) -> Iterable[str]:
         """The hashes of the first ``upto`` entries, in order; only those beyond ``after``."""
@@ -280,23 +275,16 @@ class SqlJournal:
 
     def _tail(self, connection: Connection) -> Tail:
         row = _NEWEST(connection, station_is=self.station).fetchone()
-        return Tail() if row is None else Tail(*row)
-
-    def _list(self, connection: Connection, entry: Entry) -> BatchRow | None:
-        """Bring the list of batches up to one more entry; the line of its batch, if it has one."""
-        if "batch" not in entry.body:
-            return None
-        here = {"station_is": self.station, "id_is": entry.body["batch"]}
-        row = _ITS_LINE(connection, **here).fetchone()
-        before = None if row is None else BatchRow(*row)
-        after = line(before, entry)
-        if after is None or after == before:
-            return after
-        if before is None:
-            _NEW_LINE(connection, **line_row(after), station=self.station, seq=entry.seq)
-        else:
-            _SAME_LINE(connection, **line_row(after), **here)
-        return after
+        if row is None:
+            return Tail()
+        if type(row[0]) is not int or not isinstance(row[1], str):
+            raise JournalError(
+                "unreadable-entry",
+                "Its number or its hash is none any more.",
+                where=f"entry {row[0]!r}",
+                remedy="See what else was changed: weighd verify DATABASE.",
+            )
+        return Tail(*row)
 
 
 def open_journal(path: Path, station: str) -> SqlJournal:

@@ -54,6 +54,8 @@ class Answer(Protocol):
 
     def fetchone(self) -> Any: ...
 
+    def fetchall(self) -> Any: ...
+
 
 def asked(column: Column[Any]) -> BindParameter[Any]:
     """The value that a column is compared with, by its name with ``_is``."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sqlalchemy import Connection, insert, inspect, select
 
+from weighd.domain.errors import RecordError
 from weighd.domain.record import Entry
 from weighd.domain.signing import Signature, Signer, signed
 from weighd.storage.learned import Store
@@ -25,26 +26,45 @@ def sign(connection: Connection, signer: Signer, entry: Entry) -> None:
 
 
 def signatures(
-    store: Store, station: str, batch: str | None = None
+    store: Store,
+    station: str,
+    batch: str | None = None,
+    after: int = 0,
+    upto: int | None = None,
 ) -> Iterator[tuple[int, Signature]]:
-    """Signatures in the order of the entries that they end with, a page at a time."""
+    """Signatures in the order of the entries that they end with, a page at a time.
+
+    ``after``, ``upto``  only those that end with later entries than the one, none later than the
+    other.
+    """
     wanted = select(SIGNATURE).where(SIGNATURE.c.station == station)
+    if upto is not None:
+        wanted = wanted.where(SIGNATURE.c.seq <= upto)
     if batch is not None:
         wanted = wanted.where(SIGNATURE.c.batch == batch)
     wanted = wanted.order_by(SIGNATURE.c.seq)
-    after = 0
 
     def ask(connection: Connection) -> list[tuple[int, Signature]]:
         if not inspect(connection).has_table(SIGNATURE.name):
             return []  # an older file, opened to be read
         rows = connection.execute(wanted.where(SIGNATURE.c.seq > after).limit(PAGE))
-        return [(it.seq, Signature(it.key, it.entries, it.head, it.value)) for it in rows]
+        return [(_number(it.seq), Signature(it.key, it.entries, it.head, it.value)) for it in rows]
 
     while page := store.read(ask):
         yield from page
         if len(page) < PAGE:
             return
         after = page[-1][0]
+
+
+def _number(seq: object) -> int:
+    if isinstance(seq, int):
+        return seq
+    raise RecordError(
+        "unreadable-signature",
+        "It is filed under no number of an entry.",
+        where=f"signature of entry {seq!r}",
+    )
 
 
 def hashes(store: Store, station: str, upto: int, after: int = 0) -> Iterator[str]:

@@ -1,0 +1,210 @@
+"""Whether a journal is whole and unchanged, from its rows as they stand: no verdict is made again.
+
+What a database keeps of an entry is the canonical JSON of its body, so its hash is taken around
+that text (``record.hash_around``) without reading it: this is as quick as hashing is. A body is
+read only where a batch ends or is added to after its end, to see which signature is due.
+
+It is shown: that no entry was changed, taken out, put in or moved since it was written; that the
+station's key signed what it must have signed; nothing about whether an entry was true when it was
+written. That is what ``verify`` is for.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from weighd.domain.errors import RecordError
+from weighd.domain.kinds import ENDS, OVER
+from weighd.domain.record import NOTHING_BEFORE, hash_around
+from weighd.domain.signing import Check, Signature, check_signature, read_signature, short
+
+
+class Row(NamedTuple):
+    """A row of a journal as it stands; ``body`` is the text that was hashed."""
+
+    seq: int
+    station: str
+    kind: str
+    at: str
+    batch: str | None
+    key: str | None
+    body: str
+    prev: str
+    hash: str
+
+
+@dataclass(slots=True)
+class Stretch:
+    """What was found of a stretch of a journal: entries ``first`` to ``last``.
+
+    ``before``    the hash that the first must follow; ``after``, that of the last.
+    ``signed``    the batches that each key signed.
+    ``begun``     the first entry with a good signature; 0 for none.
+    ``unsigned``  how many ends of batches, and additions to ended ones, have none that is trusted;
+                  ``latest`` is the last of them, and why in a sentence.
+    """
+
+    first: int
+    last: int
+    before: str
+    after: str
+    signed: dict[str, set[str]] = field(default_factory=dict)
+    begun: int = 0
+    unsigned: int = 0
+    latest: tuple[int, str, str] = (0, "", "")
+
+    def and_then(self, next_: Stretch) -> Stretch:
+        """Both together, the other following. Raises :class:`RecordError`."""
+        if next_.first != self.last + 1:
+            raise _missing(self.last + 1, next_.first)
+        if next_.before != self.after:
+            raise _broken(next_.first)
+        keys = (*self.signed, *next_.signed)
+        return Stretch(
+            self.first,
+            next_.last,
+            self.before,
+            next_.after,
+            {key: self.signed.get(key, set()) | next_.signed.get(key, set()) for key in keys},
+            self.begun or next_.begun,
+            self.unsigned + next_.unsigned,
+            next_.latest if next_.latest[0] else self.latest,
+        )
+
+
+#: Whether a batch was over before an entry of it.
+WasOver = Callable[[str, int], bool]
+
+
+def check_rows(
+    rows: Iterable[Row],
+    signatures: Iterable[tuple[int, Signature]],
+    check: Check,
+    trusted: Sequence[str],
+    was_over: WasOver,
+) -> Stretch | None:
+    """Check a stretch of a journal, oldest first; ``None`` for no rows.
+
+    ``signatures``  those that end with entries of the stretch, in order, as they stand.
+    Raises :class:`RecordError` naming the first entry that does not hold.
+    """
+    found: Stretch | None = None
+    coming = iter(signatures)
+    due = next(coming, None)
+    expected, prev, station = 0, "", ""
+    for row in rows:
+        seq = row.seq
+        if found is None:
+            found = Stretch(seq, seq, row.prev, "")
+            expected, prev, station = seq, row.prev, row.station
+        if hash_around(row.body, seq, row.station, row.kind, row.at, row.prev) != row.hash:
+            raise RecordError(
+                "hash-mismatch",
+                "The content does not give the hash it carries: it was changed after it was "
+                "written.",
+                where=f"entry {seq}",
+            )
+        if seq != expected:
+            raise _missing(expected, seq)
+        if row.station != station:
+            raise RecordError("other-station", "It is of another station.", where=f"entry {seq}")
+        if row.prev != prev:
+            raise _broken(seq)
+        those = []
+        while due is not None and due[0] <= seq:
+            if due[0] < seq:
+                raise _no_such_entry(due[0])
+            those.append(due[1])
+            due = next(coming, None)
+        if those or row.kind in ENDS or row.kind in OVER:
+            _signed(found, row, those, check, trusted, was_over)
+        expected, prev = seq + 1, row.hash
+        found.last, found.after = seq, row.hash
+    if due is not None:
+        raise _no_such_entry(due[0])
+    return found
+
+
+def check_whole(found: Stretch, trusted: Sequence[str]) -> None:
+    """What holds of all stretches together. Raises :class:`RecordError`."""
+    if found.first != 1:
+        raise _missing(1, found.first)
+    if found.before != NOTHING_BEFORE:
+        raise _broken(1)
+    seq, code, why = found.latest
+    if found.begun and seq > found.begun:
+        raise RecordError(code, why, where=f"entry {seq}")
+    if trusted and not found.begun:
+        raise RecordError(
+            "not-signed",
+            "Nothing here is signed by a key that is trusted.",
+            remedy="A batch is signed when it is over.",
+        )
+
+
+def _signed(
+    found: Stretch,
+    row: Row,
+    those: Sequence[Signature],
+    check: Check,
+    trusted: Sequence[str],
+    was_over: WasOver,
+) -> None:
+    where = f"entry {row.seq}"
+    try:
+        body = json.loads(row.body)
+        batch, n = body.get("batch"), body.get("n")
+    except (ValueError, AttributeError, RecursionError) as error:
+        raise RecordError(
+            "unreadable-entry", f"It cannot be read: {error}.", where=where
+        ) from error
+    if batch != row.batch:
+        raise RecordError(
+            "column-differs",
+            f'The database files it under batch "{row.batch}", and it says "{batch}".',
+            where=where,
+        )
+    good = False
+    for it in those:
+        one = read_signature(it.as_json(), f"signature of {where}")
+        check_signature(one, row.station, str(batch), check, where)
+        if (one.entries, one.head) != (n, row.hash):
+            raise RecordError(
+                "sealed-anew",
+                f"Key {short(one.key)} signed batch {batch} as ending with another entry "
+                f"{one.entries} than this: it was changed, and its hashes made to fit.",
+                where=where,
+            )
+        good = good or not trusted or one.key in trusted
+        found.signed.setdefault(one.key, set()).add(str(batch))
+    if good:
+        found.begun = found.begun or row.seq
+    elif row.kind in ENDS or was_over(str(batch), row.seq):
+        found.unsigned += 1
+        keys = ", ".join(sorted({short(one.key) for one in those}))
+        found.latest = (
+            (row.seq, "wrong-key", f"Batch {batch} is signed by key {keys}, which is not trusted.")
+            if keys
+            else (row.seq, "not-signed", f"Batch {batch} is over, and this entry is not signed.")
+        )
+
+
+def _missing(expected: int, seq: int) -> RecordError:
+    return RecordError("entry-missing", f"Entry {expected} should come here.", where=f"entry {seq}")
+
+
+def _broken(seq: int) -> RecordError:
+    return RecordError(
+        "chain-broken", "It does not follow from the entry before it.", where=f"entry {seq}"
+    )
+
+
+def _no_such_entry(seq: int) -> RecordError:
+    return RecordError(
+        "cut-short",
+        f"Entry {seq} was signed as the end of a batch, and there is no such entry.",
+        where=f"after entry {seq - 1}",
+    )

@@ -1,0 +1,135 @@
+"""Whether a journal in a database is whole and unchanged, on all processors.
+
+The journal is cut into stretches, each checked by a process of its own; that they follow one
+another is checked here.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+from sqlalchemy import Connection, select
+
+from weighd.domain.chain import Stretch, check_rows, check_whole
+from weighd.domain.errors import RecordError
+from weighd.domain.kinds import ENDS
+from weighd.domain.signing import Head, root_of
+from weighd.domain.verify import Report
+from weighd.storage.journal import SqlJournal, open_read_only
+from weighd.storage.keys import made
+from weighd.storage.raw_rows import misfiled_signature, rows, size_of
+from weighd.storage.schema import ENTRY
+
+#: Fewer entries than this are not worth a process more.
+STRETCH = 20_000
+
+
+def check_chain(
+    place: Path | str, station: str, trusted: Sequence[str], heads: Sequence[Head] = ()
+) -> tuple[Report, str]:
+    """Check one station's chain, its signatures and heads; the hash that it ends with.
+
+    Raises :class:`RecordError` naming the first entry that does not hold.
+    """
+    journal = open_read_only(place, station)
+    try:
+        size = size_of(journal)
+        found = _all_stretches(place, station, trusted, size)
+        if found is not None:
+            check_whole(found, trusted)
+        if misfiled := misfiled_signature(journal):
+            raise RecordError(
+                "column-differs",
+                "Its signature is filed under another batch.",
+                where=f"entry {misfiled}",
+            )
+        for head in heads:
+            _check_head(journal, head)
+    finally:
+        journal.close()
+    report = Report(entries=size)
+    if found is None:
+        return report, ""
+    report.signed = {key: len(batches) for key, batches in found.signed.items()}
+    report.unsigned = found.unsigned
+    return report, found.after
+
+
+def _all_stretches(
+    place: Path | str, station: str, trusted: Sequence[str], size: int
+) -> Stretch | None:
+    processes = min(os.cpu_count() or 1, -(-size // STRETCH))
+    if processes <= 1:
+        return _stretch(place, station, trusted, 0, size, last=True)
+    # More stretches than processes, so that none waits long for another.
+    each = max(STRETCH, -(-size // (4 * processes)))
+    cuts = [(at, min(at + each, size)) for at in range(0, size, each)]
+    found: Stretch | None = None
+    with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
+        waiting = [
+            pool.submit(_stretch, place, station, trusted, *cut, last=cut[1] == size)
+            for cut in cuts
+        ]
+        try:
+            for cut, one in zip(cuts, waiting, strict=True):
+                next_ = one.result()
+                if next_ is None:
+                    raise RecordError(
+                        "entry-missing",
+                        f"Entry {cut[0] + 1} should come here.",
+                        where=f"entry {cut[0] + 1}",
+                    )
+                found = next_ if found is None else found.and_then(next_)
+        finally:
+            for one in waiting:
+                one.cancel()
+    return found
+
+
+def _stretch(
+    place: Path | str, station: str, trusted: Sequence[str], after: int, upto: int, *, last: bool
+) -> Stretch | None:
+    """``last``: with whatever is signed beyond it."""
+    journal = open_read_only(place, station)
+    ends = select(ENTRY.c.seq).where(ENTRY.c.station == station, ENTRY.c.kind.in_(ENDS))
+
+    def was_over(batch: str, seq: int) -> bool:
+        wanted = ends.where(ENTRY.c.batch == batch, ENTRY.c.seq < seq).limit(1)
+
+        def ask(connection: Connection) -> bool:
+            return connection.scalars(wanted).first() is not None
+
+        return journal.ask(ask)
+
+    try:
+        return check_rows(
+            rows(journal, after, upto),
+            journal.signatures(after=after, upto=None if last else upto),
+            made,
+            trusted,
+            was_over,
+        )
+    finally:
+        journal.close()
+
+
+def _check_head(journal: SqlJournal, head: Head) -> None:
+    size, root = root_of(journal.hashes(head.entries))
+    if size < head.entries:
+        raise RecordError(
+            "cut-short",
+            f"The head that was kept on {head.at} is of {head.entries} entries; here are {size}: "
+            "the end is missing.",
+            where=f"entry {size + 1}",
+        )
+    if root != head.root:
+        raise RecordError(
+            "rewritten",
+            f"The first {size} entries are not those of the head that was kept on {head.at}: the "
+            "journal was written anew since.",
+            where=f"entry {size}",
+        )
