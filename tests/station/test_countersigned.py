@@ -19,12 +19,14 @@ from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.record import NOTHING_BEFORE, entry_hash
 from weighd.domain.verify import Report, Verifier, export, read_export, verify_export
 from weighd.domain.whose import BY_THE_STATION, actor
+from weighd.reports.schema_kinds import KINDS
 from weighd.reports.sheet_data import Checked, sheet_data
 from weighd.station.countersigned import draw_countersigned, tell_countersigned
 from weighd.station.inputs import Command
 from weighd.station.session import Header, header_line, line, read
 
 BATCH = "test-0001"
+DEVELOPERS = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
 GOLDEN = sorted((Path(__file__).parents[2] / "fixtures" / "sessions").glob("*.golden.json"))
 
 
@@ -263,3 +265,10 @@ def test_every_act_has_a_name_and_the_station_has_none(golden: Path) -> None:
     for one in read_export(document):
         if one.kind not in BY_THE_STATION:
             assert actor(one.body), one.kind
+
+
+def test_every_kind_of_entry_names_somebody_or_is_the_station_s() -> None:
+    for kind, body in KINDS.items():
+        named = {"operator", "by"} & set(body["required"])
+        assert named or kind in BY_THE_STATION, kind
+        assert f"`{kind}`" in DEVELOPERS or str(kind).startswith("lot "), kind

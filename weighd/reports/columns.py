@@ -198,6 +198,7 @@ COLUMNS: tuple[Column, ...] = (
         "what was taken of each lot, as first recorded",
         lambda one: _json(one.body.get("lots")),
     ),
+    _body("allowed_by", Of.TEXT, "a second person, who let them keep what is not on target"),
 )
 
 

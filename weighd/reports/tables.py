@@ -86,6 +86,7 @@ def _batch(record: Record) -> Iterator[Row]:
         ),
         "operator_recorded": operator or None,
         "corrections": len(record.of(Kind.CORRECTED)),
+        "countersigned": len(record.of(Kind.COUNTERSIGNED)),
     }
 
 
@@ -163,6 +164,7 @@ def _deviations(record: Record) -> Iterator[Row]:
             "corrected": ", ".join(sorted(made)) or None,
             "reason_recorded": reason or None,
             "operator_recorded": who or None,
+            "allowed_by": text(body, "allowed_by") or None,
         }
 
 
@@ -262,7 +264,7 @@ TABLES: Mapping[str, Table] = {
         heads(
             "station batch formula formula_name formula_revision batch_g operator @opened status"
             " @ended #planned #weighed #entries #last_entry hash signed_by operator_recorded"
-            " #corrections"
+            " #corrections #countersigned"
         ),
         _batch,
     ),
@@ -270,7 +272,7 @@ TABLES: Mapping[str, Table] = {
         "entry that tells of something out of the ordinary",
         heads(
             "station batch #entry @at kind #addition #step what sum_g reason operator hash"
-            " corrected reason_recorded operator_recorded"
+            " corrected reason_recorded operator_recorded allowed_by"
         ),
         _deviations,
     ),

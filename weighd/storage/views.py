@@ -191,6 +191,7 @@ def _batches(of: Dialect) -> str:
         f" AND s.batch = o.batch AND s.seq = {last})",
         "operator_recorded": _said(of.text("o.body", "operator")),
         "corrections": f"(SELECT count(*) {mine} AND x.kind = 'corrected')",
+        "countersigned": f"(SELECT count(*) {mine} AND x.kind = 'countersigned')",
     }
     return _select(columns, "FROM entry o\nWHERE o.kind = 'batch opened'")
 
@@ -236,6 +237,7 @@ def _weighings(of: Dialect) -> str:
         "lots": lots,
         "corrected": _put_right(of, "e"),
         **{f"{name}_recorded": _said(body(name)) for name in ("lot", "operator", "reason", "lots")},
+        "allowed_by": _said(body("allowed_by")),
         **{f"{name}_real": _real(body(name), name) for name in _WEIGHING_MASSES},
     }
     return _select(
@@ -283,6 +285,7 @@ def _deviations(of: Dialect) -> str:
         "corrected": _put_right(of, "e"),
         "reason_recorded": _said(body("reason")),
         "operator_recorded": _said(who),
+        "allowed_by": _said(body("allowed_by")),
     }
     return _select(columns, f"FROM entry e\n{odd}")
 
