@@ -59,14 +59,29 @@ const named: Record<string, string> = {
   begins_c: "freezing point",
   stabiliser: "stabiliser",
 };
-export const terms = { named, and: " and " };
+export const terms = {
+  named,
+  and: " and ",
+  atLeast: (least: string) => `at least ${least}`,
+  rows: {
+    fat: "Fat",
+    msnf: "Milk solids-not-fat",
+    sugars: "Sugars",
+    stabiliser: "Stabiliser",
+    solids: "Total solids",
+    sweetness: "Sweetness, as sucrose",
+    begins: "Begins to freeze",
+    half: "Half of the water is ice",
+  },
+  short: { fat: "fat", solids: "solids", freezes: "freezes from" },
+};
 export const call = (of: string[]) => of.map((each) => named[each] ?? each.replaceAll("_", " ")).join(terms.and);
 
 /** A percentage, or the least that it is. */
 function percent(share: Share | undefined): string | null {
   if (share === undefined || !Number.isFinite(Number(share.percent))) return null;
   const least = `${number(tenth(share.percent))}\u00a0%`;
-  return share.at_most === undefined || share.at_most === null ? least : `at least ${least}`;
+  return share.at_most === undefined || share.at_most === null ? least : terms.atLeast(least);
 }
 
 export const mixes = {
@@ -74,23 +89,23 @@ export const mixes = {
   none: "Nothing is known of its ingredients' composition.",
   rows: (it: Mix): [string, string][] => {
     const rows: [string, string | null][] = [
-      ["Fat", percent(it.parts["fat"])],
-      ["Milk solids-not-fat", percent(it.parts["msnf"])],
-      ["Sugars", percent(it.sugars)],
-      ["Stabiliser", percent(it.parts["stabiliser"])],
-      ["Total solids", percent(it.total_solids)],
-      ["Sweetness, as sucrose", percent(it.sweetness)],
-      ["Begins to freeze", it.freezing.begins_c && celsius(tenth(it.freezing.begins_c))],
-      ["Half of the water is ice", it.freezing.half_frozen_c && celsius(tenth(it.freezing.half_frozen_c))],
+      [terms.rows.fat, percent(it.parts["fat"])],
+      [terms.rows.msnf, percent(it.parts["msnf"])],
+      [terms.rows.sugars, percent(it.sugars)],
+      [terms.rows.stabiliser, percent(it.parts["stabiliser"])],
+      [terms.rows.solids, percent(it.total_solids)],
+      [terms.rows.sweetness, percent(it.sweetness)],
+      [terms.rows.begins, it.freezing.begins_c && celsius(tenth(it.freezing.begins_c))],
+      [terms.rows.half, it.freezing.half_frozen_c && celsius(tenth(it.freezing.half_frozen_c))],
     ];
     return rows.flatMap(([name, value]): [string, string][] => (value ? [[name, value]] : []));
   },
   /** The three figures that say most, in a line. */
   short: (it: Mix) =>
     [
-      ["fat", percent(it.parts["fat"])],
-      ["solids", percent(it.total_solids)],
-      ["freezes from", it.freezing.begins_c && celsius(tenth(it.freezing.begins_c))],
+      [terms.short.fat, percent(it.parts["fat"])],
+      [terms.short.solids, percent(it.total_solids)],
+      [terms.short.freezes, it.freezing.begins_c && celsius(tenth(it.freezing.begins_c))],
     ]
       .flatMap(([name, value]) => (value ? [`${name} ${value}`] : []))
       .join(", "),

@@ -15,6 +15,7 @@ import * as process from "./process.ts";
 import * as recovery from "./recovery.ts";
 import * as refusals from "./refusals.ts";
 import * as scales from "./scales.ts";
+import * as shared from "./shared.ts";
 import { settings } from "./settings.ts";
 import * as sizes from "./sizes.ts";
 import * as solving from "./solving.ts";
@@ -56,6 +57,7 @@ export const texts = {
   recovery: recovery.recovery,
   recoveryTerms: recovery.terms,
   refusals: refusals.terms,
+  shared: shared.shared,
   scales: scales.scales,
   scalesTerms: scales.terms,
   settings,
