@@ -10,6 +10,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Beside, History, Steps } from "./check-history.tsx";
+import { Said } from "./said.tsx";
 import { outcomeShape, outcomeTone, Shape, type ShapeName, type Tone } from "./shapes.tsx";
 import { NameField } from "./person.tsx";
 import { fresh, operator, remember, requests, scales } from "./store.ts";
@@ -120,7 +121,7 @@ function Board({ it, run, deeds }: { it: Scale; run: Running; deeds: ReturnType<
         </ol>
         {deeds.trouble.value && (
           <p class="complaint" role="alert">
-            {deeds.trouble.value}
+            <Said text={deeds.trouble.value} />
           </p>
         )}
         <div class="row">
@@ -144,7 +145,7 @@ function Board({ it, run, deeds }: { it: Scale; run: Running; deeds: ReturnType<
 }
 
 /** What a screen reader hears: each instruction once. */
-function Said({ run }: { run: Running }) {
+function Instructed({ run }: { run: Running }) {
   return (
     <p class="visually-hidden" aria-live="polite">
       {w.instruction(run)}. {w.more(run)}
@@ -201,7 +202,7 @@ function Begin({ check, deeds }: { check: Check; deeds: ReturnType<typeof useDee
       </NameField>
       {(complaint || deeds.trouble.value) && (
         <p class="complaint" role="alert">
-          {complaint || deeds.trouble.value}
+          <Said text={complaint || deeds.trouble.value} />
         </p>
       )}
       <button type="submit" class="big" disabled={!fresh.value}>
@@ -242,7 +243,7 @@ function Overview({ it, check, deeds }: { it: Scale; check: Check; deeds: Return
           {made[0] && <Newest made={made[0]} />}
           <Begin check={check} deeds={deeds} />
         </div>
-        {asked.trouble ? <p class="complaint">{asked.trouble}</p> : <History made={made} />}
+        {asked.trouble ? <p class="complaint"><Said text={asked.trouble} /></p> : <History made={made} />}
       </div>
     </main>
   );
@@ -265,7 +266,7 @@ export function CheckScreen({ scale }: { scale: string }) {
   return (
     <main class="weigh check-weigh">
       <Board it={it} run={check.running} deeds={deeds} />
-      <Said run={check.running} />
+      <Instructed run={check.running} />
     </main>
   );
 }

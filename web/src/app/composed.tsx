@@ -8,6 +8,7 @@ import { mixes } from "../core/mix.ts";
 import { words } from "../core/words.ts";
 import { useSettled } from "./ask.ts";
 import { MixFigures } from "./mix.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { link, requests } from "./store.ts";
 
@@ -71,7 +72,7 @@ export function ComposedPanel({ it, empty }: { it: Composed; empty: boolean }) {
       <p class={it.bad && it.mix ? "warning" : "soft"} role="status">
         {said}
       </p>
-      {it.trouble && it.mix && <p class="complaint">{it.trouble}</p>}
+      {it.trouble && it.mix && <p class="complaint"><Said text={it.trouble} /></p>}
       {it.mix && <MixFigures it={it.mix} />}
     </section>
   );

@@ -23,6 +23,7 @@ import { useAsked } from "./ask.ts";
 import { Sheet } from "./dialogs.tsx";
 import { Field } from "./fields.tsx";
 import { NameField } from "./person.tsx";
+import { Said } from "./said.tsx";
 import { useScans } from "./scanner.ts";
 import { operator, requests } from "./store.ts";
 
@@ -279,7 +280,7 @@ function CorrectDialog({ batch, entry, away, done, again }: DialogProps) {
         )}
         {(trouble || (problem !== null && where === "")) && (
           <p class="complaint" role="alert">
-            {trouble || said}
+            <Said text={trouble || said} />
           </p>
         )}
         <div class="row">

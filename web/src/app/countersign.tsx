@@ -8,6 +8,7 @@ import { useAsked } from "./ask.ts";
 import { Complaint } from "./dialogs.tsx";
 import { Field } from "./fields.tsx";
 import { NameField } from "./person.tsx";
+import { Said } from "./said.tsx";
 import { operator, people, requests, signing } from "./store.ts";
 
 const w = words_.countersign;
@@ -72,7 +73,7 @@ export function Countersigning({ batch, again }: { batch: string; again(): void 
   const asked = useAsked<Told>(`api/batches/${encodeURIComponent(batch)}/countersigned`);
   const [open, show] = useState(false);
   const it = asked.value;
-  if (it === null) return asked.trouble ? <p class="complaint">{asked.trouble}</p> : null;
+  if (it === null) return asked.trouble ? <p class="complaint"><Said text={asked.trouble} /></p> : null;
   if (!it.over) return null;
   return (
     <section class="countersigned" data-testid="countersigned">

@@ -7,6 +7,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
 import { RecoverDialog, TroubleDialog, WrongDialog } from "./recovery.tsx";
+import { Said } from "./said.tsx";
 import { batch, command, complaint, current, dialog, fresh, live, scales, stance } from "./store.ts";
 
 /** Close whatever dialog is open. */
@@ -58,7 +59,7 @@ export function Sheet({ title, children, away = shut }: Sheeted) {
 export function Complaint({ text }: { text: string }) {
   return text ? (
     <p class="complaint" role="alert">
-      {text}
+      <Said text={text} />
     </p>
   ) : null;
 }

@@ -4,6 +4,7 @@ import { useEffect, useState } from "preact/hooks";
 import { type About, type AirLimit, bar, clock, type DryIce, dryIce, type Loss, POST, ppm } from "../core/dry-ice.ts";
 import { massWithUnit, typedMass } from "../core/numbers.ts";
 import { useAsked, useSettled } from "./ask.ts";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { recall, remember, scales } from "./store.ts";
 
@@ -255,7 +256,7 @@ export function Answer({ known, trouble, it }: { known: boolean; trouble: string
       {!known && <p class="hint">{dryIce.needsRoom}</p>}
       {trouble && (
         <p class="complaint" role="alert">
-          {trouble}
+          <Said text={trouble} />
         </p>
       )}
       {it !== null && <Result it={it} />}

@@ -5,6 +5,7 @@ import { useEffect, useId, useRef, useState } from "preact/hooks";
 import type { Answer, Problem } from "../core/commands.ts";
 import type { Fault } from "../core/drafts.ts";
 import { words } from "../core/words.ts";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 
 const w = words.pantry;
@@ -183,7 +184,7 @@ export function SaveBar({ saving, fixed, changed, again, children }: BarProps) {
     <div class="save-bar">
       {saving.trouble && (
         <p class="complaint" role="alert">
-          {saving.trouble}
+          <Said text={saving.trouble} />
         </p>
       )}
       {saving.conflict && (

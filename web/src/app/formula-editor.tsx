@@ -23,6 +23,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { ComposedLine, ComposedPanel, useComposed } from "./composed.tsx";
 import { Field, isKept, Pick, SaveBar, sendsByKey, Twice, useKept, useLeaving, useSaving } from "./fields.tsx";
+import { Said } from "./said.tsx";
 import { Publish } from "./shared-formulas.tsx";
 import { SolveTool, SwapTool } from "./formula-tools.tsx";
 import { PasteTool } from "./paste-tool.tsx";
@@ -322,7 +323,7 @@ export function FormulaEditor({ id, like }: { id: string | null; like: string | 
     return (
       <>
         <p class="complaint" role="alert">
-          {trouble}
+          <Said text={trouble} />
         </p>
         <a class="plain" href={to.formulas()}>
           {w.back}

@@ -8,6 +8,7 @@ import type { Mix } from "../core/mix.ts";
 import { amounts, type Change, changes, type SolvedAddition, type Solved, solving, type Swapped } from "../core/solving.ts";
 import { words } from "../core/words.ts";
 import { Field, Pick } from "./fields.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { requests } from "./store.ts";
 
@@ -117,7 +118,7 @@ function Trouble({ it }: { it: Working<unknown> }) {
   if (it.busy) return <p class="soft">{s.working}</p>;
   return it.trouble ? (
     <p class="complaint" role="alert">
-      {it.trouble}
+      <Said text={it.trouble} />
     </p>
   ) : null;
 }

@@ -13,6 +13,7 @@ import { useAsked, useSettled } from "./ask.ts";
 import { BatchSize, ToSteps } from "./batch-size.tsx";
 import { DryIcePanel } from "./dry-ice.tsx";
 import { MixOf } from "./mix.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { CheckHints } from "./check-hint.tsx";
 import { NameField } from "./person.tsx";
@@ -348,7 +349,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
       {formula.scenario && <p class="soft">{formula.scenario}</p>}
       {(said || asked.problem || (asPlanned && plans.problem)) && (
         <p class="complaint" role="alert">
-          {said || (asked.problem ? asked.trouble : plans.trouble)}
+          <Said text={said || (asked.problem ? asked.trouble : plans.trouble)} />
         </p>
       )}
       <button type="submit" class="big" disabled={busy.value !== null || !fresh.value}>

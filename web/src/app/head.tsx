@@ -3,6 +3,7 @@
 import { when } from "../core/numbers.ts";
 import { type HeadAnswer, headWords } from "../core/head.ts";
 import { useAsked } from "./ask.ts";
+import { Said } from "./said.tsx";
 
 export function HeadOfTheDay() {
   const told = useAsked<HeadAnswer>("api/head").value;
@@ -24,7 +25,7 @@ export function HeadOfTheDay() {
           {head.missed.length > 0 && <p>{headWords.missed(head.missed.join(", "))}</p>}
         </>
       )}
-      {problem ? <p class="complaint">{headWords.problem(problem)}</p> : <p class="soft">{headWords.next(when(next))}</p>}
+      {problem ? <p class="complaint"><Said text={headWords.problem(problem)} /></p> : <p class="soft">{headWords.next(when(next))}</p>}
     </section>
   );
 }

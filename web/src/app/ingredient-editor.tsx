@@ -6,6 +6,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked, useSettled } from "./ask.ts";
 import { Field, isKept, Pick, SaveBar, sendsByKey, Twice, useKept, useLeaving, useSaving } from "./fields.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { requests } from "./store.ts";
 
@@ -289,13 +290,13 @@ export function IngredientEditor({ id, like }: { id: string | null; like: string
   if (trouble) {
     return (
       <p class="complaint" role="alert">
-        {trouble}
+        <Said text={trouble} />
       </p>
     );
   }
   if (larder.value === null || (like !== null && table.value === null)) return <p class="soft">{words.loading}</p>;
   const one = larder.value.ingredients.find((it) => it.id === id) ?? null;
-  if (id !== null && one === null) return <p class="complaint">{w.ingredients.notFound(id)}</p>;
+  if (id !== null && one === null) return <p class="complaint"><Said text={w.ingredients.notFound(id)} /></p>;
   const row = table.value?.ingredients.find((it) => it.id === like) ?? null;
   const place = id === null ? to.newIngredient(like ?? undefined) : to.ingredient(id);
   return <Editor key={`${place}/${larder.value.tag}`} place={place} one={one} like={row} larder={larder.value} again={larder.again} />;

@@ -6,6 +6,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Field, useSaving } from "./fields.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { requests } from "./store.ts";
 
@@ -28,7 +29,7 @@ export function IngredientTable() {
         </a>
       </header>
       <p class="soft">{t.about}</p>
-      {asked.trouble && <p class="complaint">{asked.trouble}</p>}
+      {asked.trouble && <p class="complaint"><Said text={asked.trouble} /></p>}
       <Field name="search" label={w.ingredients.search} hint={w.ingredients.searchHint} value={typed} type={type} />
       <ul class="pantry-list" data-testid="table">
         {shown.map((it) => (
@@ -168,7 +169,7 @@ export function IngredientFile() {
       {saving.busy && <p class="soft">{c.reading}</p>}
       {saving.trouble && (
         <p class="complaint" role="alert">
-          {saving.trouble}
+          <Said text={saving.trouble} />
         </p>
       )}
       {taken && (

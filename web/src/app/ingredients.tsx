@@ -6,6 +6,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Field } from "./fields.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 
 const w = words.pantry.ingredients;
@@ -31,7 +32,7 @@ export function Ingredients() {
       </header>
       {asked.trouble && (
         <p class="complaint" role="alert">
-          {asked.trouble}
+          <Said text={asked.trouble} />
         </p>
       )}
       {asked.value === null && !asked.trouble && <p class="soft">{words.loading}</p>}

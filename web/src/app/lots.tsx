@@ -9,6 +9,7 @@ import { words } from "../core/words.ts";
 import { useAsked, useSettled } from "./ask.ts";
 import { Field, Pick } from "./fields.tsx";
 import { NameField } from "./person.tsx";
+import { Said } from "./said.tsx";
 import { useScans } from "./scanner.ts";
 import { Shape, type ShapeName } from "./shapes.tsx";
 import { operator, requests } from "./store.ts";
@@ -129,7 +130,7 @@ function Do({ it, act, done }: { it: Lot; act: Act; done(): void }) {
       </NameField>
       {said && (
         <p class="complaint" role="alert">
-          {said}
+          <Said text={said} />
         </p>
       )}
       <div class="row">
@@ -180,7 +181,7 @@ export function LotScreen({ lot }: { lot: string }) {
       </p>
       {shared.over(it) && (
         <p class="complaint" role="alert">
-          {shared.over(it)}
+          <Said text={shared.over(it)} />
         </p>
       )}
       <dl class="facts" data-testid="lot-facts">
@@ -320,7 +321,7 @@ export function Receive() {
         </NameField>
         {said.text && placed && (
           <p class="complaint" role="alert">
-            {said.text}
+            <Said text={said.text} />
           </p>
         )}
         <div class="row">

@@ -6,6 +6,7 @@ import { type Pasted, type PastedLine, pasting, rowsOf } from "../core/pasting.t
 import { words } from "../core/words.ts";
 import { useSettled } from "./ask.ts";
 import { Field } from "./fields.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { link, requests } from "./store.ts";
 
@@ -100,7 +101,7 @@ export function PasteTool({ of, names, put }: PasteProps) {
         </div>
         {got.trouble && (
           <p class="complaint" role="alert">
-            {got.trouble}
+            <Said text={got.trouble} />
           </p>
         )}
         {read && (

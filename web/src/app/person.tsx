@@ -8,6 +8,7 @@ import { helpers, people as w, pressed, FEWEST_DIGITS, type Person } from "../co
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Complaint, Sheet } from "./dialogs.tsx";
+import { Said } from "./said.tsx";
 import { asking, askPeople, operator, people, requests, signing, signOut, settlePerson } from "./store.ts";
 
 /** What is said of a PIN that was refused, and the seconds to wait. */
@@ -94,7 +95,7 @@ function Keypad({ name, send }: { name: string; send(pin: string): Promise<Refus
       </div>
       {wait.value > 0 && (
         <p class="complaint" role="status">
-          {w.waits(wait.value)}
+          <Said text={w.waits(wait.value)} />
         </p>
       )}
       {busy.value ? <p class="hint" role="status">{w.checking}</p> : <Complaint text={said.value} />}

@@ -11,6 +11,7 @@ import { massWithUnit } from "../core/numbers.ts";
 import { Ask } from "./dialogs.tsx";
 import { DryIceNow } from "./dry-ice-step.tsx";
 import { Begin, Measure, StepList, Values } from "./process-parts.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { NameField } from "./person.tsx";
 import { fresh, inProcess, operator, people, processCame, remember, requests } from "./store.ts";
@@ -183,7 +184,7 @@ function Held({ it, ask }: { it: InProcess; ask(asked: Asked): void }) {
 function Trouble({ text }: { text: string }) {
   return (
     <p class="complaint" role="alert">
-      {text}
+      <Said text={text} />
     </p>
   );
 }

@@ -15,6 +15,7 @@ import { Correct, Correctable, Corrections, Stands, useLots } from "./correction
 import type { Step } from "../core/process.ts";
 import { Countersigning } from "./countersign.tsx";
 import { StepRecords } from "./process-parts.tsx";
+import { Said } from "./said.tsx";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
 import { Trouble } from "./trouble.tsx";
 import { YieldOf } from "./yield.tsx";
@@ -211,7 +212,7 @@ function Flags({ batch }: { batch: string }) {
       <h2>
         <Shape name="warn" /> {words.checks.flags}
       </h2>
-      {asked.trouble && <p class="complaint">{asked.trouble}</p>}
+      {asked.trouble && <p class="complaint"><Said text={asked.trouble} /></p>}
       <ul>
         {words.checks.said(flags, when).map((text) => (
           <li key={text}>{text}</li>
@@ -224,7 +225,7 @@ function Flags({ batch }: { batch: string }) {
 /** The steps after weighing, as the station tells them from the same entries. */
 function Steps({ batch }: { batch: string }) {
   const asked = useAsked<{ batch: { steps?: Step[] } }>(`api/batches/${encodeURIComponent(batch)}`);
-  if (asked.trouble) return <p class="complaint">{asked.trouble}</p>;
+  if (asked.trouble) return <p class="complaint"><Said text={asked.trouble} /></p>;
   return <StepRecords steps={asked.value?.batch.steps ?? []} />;
 }
 

@@ -8,6 +8,7 @@ import { trends } from "../core/trends.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { HeadOfTheDay } from "./head.tsx";
+import { Said } from "./said.tsx";
 import { Trouble } from "./trouble.tsx";
 
 const AT_ONCE = 50;
@@ -54,7 +55,7 @@ export function Records() {
           {words.records.more}
         </button>
       )}
-      {rows.length > 0 && asked.trouble && <p class="complaint">{asked.trouble}</p>}
+      {rows.length > 0 && asked.trouble && <p class="complaint"><Said text={asked.trouble} /></p>}
     </main>
   );
 }

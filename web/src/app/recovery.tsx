@@ -7,6 +7,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Ask, Sheet } from "./dialogs.tsx";
 import { answer, answered, chosen, dry, forget, picked, question, said, told, trouble, was } from "./recovering.ts";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { There } from "./there.tsx";
 
@@ -40,7 +41,7 @@ export function Recovery() {
   const it = told.value;
   return (
     <section class="recovery" aria-label={say.title} data-testid="recovery">
-      {asked.trouble && it === null && <p class="complaint">{asked.trouble}</p>}
+      {asked.trouble && it === null && <p class="complaint"><Said text={asked.trouble} /></p>}
       {it !== null && <Cards it={it} />}
       <There it={it} trouble={it === null ? "" : asked.trouble} />
     </section>
@@ -243,7 +244,7 @@ export function WrongDialog() {
           <span>{say.wrong.find}</span>
           <input type="text" autoFocus autocomplete="off" value={text} onInput={(e) => write(e.currentTarget.value)} />
         </label>
-        {asked.trouble && <p class="complaint">{asked.trouble}</p>}
+        {asked.trouble && <p class="complaint"><Said text={asked.trouble} /></p>}
         {asked.value !== null && found.length === 0 && <p class="hint">{say.wrong.none}</p>}
         <div class="quick">
           {found.map((it) => (

@@ -7,6 +7,7 @@ import type { Check } from "../core/checks.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Stands } from "./check.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, requests, scales } from "./store.ts";
 import { Vessels } from "./vessels.tsx";
@@ -135,7 +136,7 @@ function Learned({ it }: { it: Scale }) {
       </button>
       {trouble.value && (
         <p class="complaint" role="alert">
-          {trouble.value}
+          <Said text={trouble.value} />
         </p>
       )}
     </section>

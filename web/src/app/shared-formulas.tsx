@@ -6,6 +6,7 @@ import { shared as w, toDecide, type SharedFormula, type SharedFormulas } from "
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { operator, requests } from "./store.ts";
 
@@ -48,7 +49,7 @@ function Row({ it, done }: { it: SharedFormula; done(): void }) {
       </div>
       {said && (
         <p class="complaint" role="alert">
-          {said}
+          <Said text={said} />
         </p>
       )}
     </li>

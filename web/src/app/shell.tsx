@@ -16,6 +16,7 @@ import { PersonButton, PersonSheets } from "./person.tsx";
 import { Record } from "./record.tsx";
 import { ProcessScreen } from "./process.tsx";
 import { Records } from "./records.tsx";
+import { Said } from "./said.tsx";
 import { Scales } from "./scales.tsx";
 import { Settings } from "./settings.tsx";
 import { Shape } from "./shapes.tsx";
@@ -103,7 +104,9 @@ function Notices() {
           <Shape name="warn" />
           <p>
             <strong>{words.store}</strong>
-            <span>{words.refusal(it.store.code, it.store.text, "")}</span>
+            <span>
+              <Said text={words.refusal(it.store.code, it.store.text, "")} />
+            </span>
           </p>
         </div>
       )}
@@ -111,7 +114,9 @@ function Notices() {
         <div class={`banner banner-${n.level}`} key={n.id} data-testid={`notice-${n.id}`}>
           <Shape name={n.level === "info" ? "note" : "warn"} />
           <p>
-            <span>{words.notice(n.code, n.text)}</span>
+            <span>
+              <Said text={words.notice(n.code, n.text)} />
+            </span>
           </p>
           <button type="button" class="plain" onClick={() => dismiss(n.id)}>
             {words.dismiss}

@@ -3,6 +3,7 @@
 import { computed, signal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { words } from "../core/words.ts";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { inProcess, current, fresh, live, requests, scale, scales, station } from "./store.ts";
 
@@ -212,7 +213,7 @@ export function Simulation() {
         </label>
         {failed.value && (
           <p class="complaint" role="alert">
-            {w.failed}
+            <Said text={w.failed} />
           </p>
         )}
       </div>

@@ -13,6 +13,7 @@ import { Held } from "./held.tsx";
 import { chosen, press, told, trouble } from "./recovering.ts";
 import { Recovery, Say } from "./recovery.tsx";
 import { openLot, takeShown } from "./lot-dialogs.tsx";
+import { Said } from "./said.tsx";
 import { Shape, cueShape, look } from "./shapes.tsx";
 import { act, batch, busy, calm, command, complaint, cue, current, fresh, live, named, past, refused, scale, stance } from "./store.ts";
 import { ApproachTape } from "./tape.tsx";
@@ -349,7 +350,7 @@ export function Stage() {
         )}
         {complaint.value && !(["not-all-in", "bowl-still-on"].includes(refused.value) && it.due?.off_g) && (
           <p class={calm.value ? "hint" : "complaint"} role={calm.value ? "status" : "alert"}>
-            {complaint.value}
+            <Said text={complaint.value} />
           </p>
         )}
         {words.vessels.anyway(refused.value) && it.can.includes("tare") && !it.left && !misfit(it) && !(out.value && refused.value === "no-vessel") && (

@@ -7,6 +7,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Field } from "./fields.tsx";
 import { bowl, extras, left } from "./recovering.ts";
+import { Said } from "./said.tsx";
 import { batch } from "./store.ts";
 
 const say = words.recovery.there;
@@ -47,7 +48,7 @@ function Fields({ it, trouble }: { it: Recovery | null; trouble: string }) {
         take();
       }}
     >
-      {trouble && <p class="complaint">{trouble}</p>}
+      {trouble && <p class="complaint"><Said text={trouble} /></p>}
       <Field label={say.bowl} name="bowl_holds_g" value={room} type={setRoom} number unit="g" />
       {[...own].map(([id, name]) => (
         <Field

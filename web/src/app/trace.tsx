@@ -8,6 +8,7 @@ import { shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Field } from "./fields.tsx";
+import { Said } from "./said.tsx";
 import { useScans } from "./scanner.ts";
 import { Shape } from "./shapes.tsx";
 
@@ -57,7 +58,7 @@ function Found({ it }: { it: Trace }) {
       )}
       {it.circles.map((code) => (
         <p class="complaint" key={code}>
-          {w.circle(code)}
+          <Said text={w.circle(code)} />
         </p>
       ))}
       {it.balance && (
@@ -102,7 +103,7 @@ export function TraceScreen({ lot }: { lot: string }) {
       </form>
       {asked.trouble && (
         <p class="complaint" role="alert">
-          {asked.trouble}
+          <Said text={asked.trouble} />
         </p>
       )}
       {asked.value && <Found it={asked.value} />}

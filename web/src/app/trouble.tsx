@@ -2,6 +2,7 @@
 
 import { words } from "../core/words.ts";
 import type { Asked } from "./ask.ts";
+import { Said } from "./said.tsx";
 
 export function Trouble({ title, asked }: { title: string; asked: Asked<unknown> }) {
   return (
@@ -10,7 +11,7 @@ export function Trouble({ title, asked }: { title: string; asked: Asked<unknown>
       {asked.trouble ? (
         <>
           <p class="complaint" role="alert">
-            {asked.trouble}
+            <Said text={asked.trouble} />
           </p>
           <button type="button" class="solid" onClick={asked.again}>
             {words.again}

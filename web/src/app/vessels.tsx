@@ -4,6 +4,7 @@ import { useSignal } from "@preact/signals";
 import type { Vessel } from "../core/frames.ts";
 import { typedMass } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
+import { Said } from "./said.tsx";
 import { fresh, operator, requests, scales, station } from "./store.ts";
 
 const w = words.vessels;
@@ -158,7 +159,7 @@ export function Vessels() {
       )}
       {trouble.value && (
         <p class="complaint" role="alert">
-          {trouble.value}
+          <Said text={trouble.value} />
         </p>
       )}
     </section>

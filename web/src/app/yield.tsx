@@ -7,6 +7,7 @@ import { massWithUnit } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { asked as toSend, type DrawShown, EMPTY, type Form, formOf, MASS_UNITS, VOLUME_UNITS, type Yield, yields } from "../core/yield.ts";
 import { useAsked } from "./ask.ts";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, operator, recall, remember, requests, scales, station } from "./store.ts";
 
@@ -210,7 +211,7 @@ function DrawForm({ batch, by, right, done }: { batch: string; by: string; right
       <p class="soft">{w.digits}</p>
       {(trouble || (problem !== null && !beside)) && (
         <p class="complaint" role="alert">
-          {trouble || said}
+          <Said text={trouble || said} />
         </p>
       )}
       <div class="row end">

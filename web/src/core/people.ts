@@ -65,6 +65,8 @@ const needs: Record<string, string> = {
   "look after people": "This needs somebody who may look after people.",
 };
 
+export const terms = { names, needs };
+
 export const people = {
   title: "People",
   nav: "People",

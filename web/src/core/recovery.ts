@@ -118,6 +118,11 @@ const QUANTITIES: Record<string, string> = {
   milk_fat: "milk fat",
   whey_solids: "whey solids",
   ice: "ice",
+  fat: "fat",
+  sugars: "sugars",
+  sweetness: "sweetness",
+  stabiliser: "stabiliser",
+  alcohol: "alcohol",
 };
 const call = (of: string) => QUANTITIES[of] ?? of.replaceAll("_", " ");
 const upper = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);

@@ -148,7 +148,10 @@ const notices: Record<string, Said> = {
   restarted: "The station restarted. The batch goes on where it was.",
 };
 
-const told = { store: "For a while the record could not be written. It is written again." };
+const told = {
+  /** What the station says itself. */
+  other: (text: string) => text,
+  store: "For a while the record could not be written. It is written again." };
 
 /** Words that the functions below look up; a translation brings them too. */
 export const terms = { refusals, notices, told };
@@ -157,13 +160,13 @@ export const terms = { refusals, notices, told };
 export function refusal(code: string, detail: string, remedy: string): string {
   const said = refusals[code];
   if (typeof said === "function") return said(detail);
-  return said ?? ([detail, remedy].filter(Boolean).join(" ") || code);
+  return said ?? (told.other([detail, remedy].filter(Boolean).join(" ")) || code);
 }
 
 /** A notice of the station, told after the fact. */
 export function notice(code: string, text: string): string {
   if (code.startsWith("store-")) return told.store;
-  const said = notices[code] ?? text;
+  const said = notices[code] ?? told.other(text);
   return typeof said === "function" ? said(text) : said;
 }
 

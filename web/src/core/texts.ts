@@ -10,6 +10,7 @@ import * as lots from "./lots.ts";
 import * as mix from "./mix.ts";
 import * as pantry from "./pantry.ts";
 import * as pasting from "./pasting.ts";
+import * as people from "./people.ts";
 import * as plan from "./plan.ts";
 import * as process from "./process.ts";
 import * as recovery from "./recovery.ts";
@@ -51,6 +52,8 @@ export const texts = {
   pantry: pantry.pantry,
   pantryTerms: pantry.terms,
   pasting: pasting.pasting,
+  people: people.people,
+  peopleTerms: people.terms,
   planned: plan.planned,
   process: process.process,
   processTerms: process.terms,

@@ -1,10 +1,13 @@
 // Why the station refuses something, and what it tells of. Where its own sentence names amounts or things
 // that it sends no values for, that sentence follows ours, marked as English.
 
+import { massWithUnit } from "../../core/numbers.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign } from "../../core/translation.ts";
 
 const more = (said: string) => (detail: string) => `${said} ${foreign(detail)}`;
+const rest = (text: string) => text.split(" ").slice(1).join(" ");
+const first = (text: string) => text.split(" ")[0]!;
 const step = (detail: string) => foreign(detail.replace(/^batch [^:]+: /, "").replace(/^addition \d+: /, ""));
 const at = (said: string) => (detail: string) => `${said} ${step(detail)}`;
 
@@ -120,6 +123,9 @@ export const refusals: TextsOf<"refusals"> = {
     "store-older": "Eine ältere Version hat dieses Protokoll geschrieben. Station einmal neu starten, dann ist es auf dem Stand.",
     "store-closed": "Das Protokoll ist geschlossen. Station neu starten.",
     "store-failed": "Das Protokoll lässt sich nicht schreiben. Station neu starten.",
+    "formula-not-taken": more("Diese Rezeptur ist noch nicht übernommen. Unter Rezepturen ansehen und übernehmen."),
+    "not-shared": more("Was im gemeinsamen Speicher steht, hält der Prüfung nicht stand. Nach dem Protokoll jener Station sehen."),
+    "no-shared-store": "Diese Station teilt mit keiner anderen.",
   },
   notices: {
     "unit-changed": (units) => `Die Waage wurde von ${units.replace(" ", " auf ")} umgestellt. Gezählt wird weiter in Gramm.`,
@@ -129,8 +135,19 @@ export const refusals: TextsOf<"refusals"> = {
     "head-failed": (why) => `Der Tageskopf ist nicht dort, wo er sein soll: ${foreign(why)}`,
     "heads-missed": (days) => `Für ${days} wurde kein Tageskopf gemacht, weil die Station nicht lief. Der jetzige gilt auch für diese Tage.`,
     "key-changed": (key) => `Der Schlüssel der Station ist nicht der, mit dem sie bisher signiert hat. Ab jetzt signiert sie mit ${key}. War das nicht gewollt: den alten Schlüssel zurücklegen.`,
-    "lot-below-nothing": (text) => `Vom Los ${text.split(" ")[0]} wurden ${text.split(" ")[1]}\u00a0g mehr gewogen, als da waren. Zählen, oder nachsehen, ob ein anderes Los gemeint war.`,
+    "lot-below-nothing": (text) => `Vom Los ${text.split(" ")[0]} wurden ${massWithUnit(rest(text))} mehr gewogen, als da waren. Zählen, oder nachsehen, ob ein anderes Los gemeint war.`,
+    "lot-blocked-now": (text) => `STOPP: Das für diese Zugabe angegebene Los ${first(text)} wurde in ${rest(text)} gesperrt. Nicht zugeben. Ein anderes Los angeben.`,
+    "lot-blocked-at": (text) => `Los ${first(text)} wurde in ${rest(text)} gesperrt.`,
+    "lot-code-twice": (text) => {
+      const [code, station, here] = text.split(" ");
+      return `Station ${station} hat ein anderes Los mit dem Code ${code} erhalten. Hier heißt jenes ${here}.`;
+    },
+    "lot-overdrawn": (text) => `Vom Los ${first(text)} haben alle Stationen zusammen ${massWithUnit(rest(text))} mehr entnommen, als da war. Zählen, und nachsehen, wer es hat.`,
+    "not-shared": (text) => `Eintrag ${rest(text)} der Station ${first(text)} im gemeinsamen Speicher hält der Prüfung nicht stand. Von dort wird nichts mehr übernommen, bis jemand nachsieht.`,
+    "formula-came-down": (names) => `Von anderen Stationen kamen Rezepturen: ${names}.`,
+    "name-taken-on-floor": "Eine andere Station dieses Namens war vor dieser beim Broker; die Übersicht erfährt nur von jener. Einer von beiden einen anderen Namen geben.",
+    "name-shared-on-floor": "Eine andere Station benutzt beim Broker den Namen dieser und gibt nach. Einer von beiden einen anderen Namen geben.",
     restarted: "Die Station ist neu gestartet. Die Charge geht dort weiter, wo sie war.",
   },
-  told: { store: "Eine Zeit lang ließ sich das Protokoll nicht schreiben. Jetzt wird es wieder geschrieben." },
+  told: { other: foreign, store: "Eine Zeit lang ließ sich das Protokoll nicht schreiben. Jetzt wird es wieder geschrieben." },
 };

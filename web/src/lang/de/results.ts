@@ -209,7 +209,7 @@ const whole = (text: string) => massWithUnit(String(Math.round(Number(text))));
 const both = (least: string, most: string) => (least === most ? whole(most) : `${whole(least)} bis ${whole(most)}`);
 
 export const dryIce: TextsOf<"dryIce"> = {
-  means: same,
+  means: "dry ice",
   roomFirst: "Erst den Raum angeben",
   title: "Mit Trockeneis gefrieren",
   first: "Vor dem Beginn",
