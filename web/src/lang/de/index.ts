@@ -2,6 +2,7 @@
 
 import type { Texts } from "../../core/texts.ts";
 import type { Translation } from "../../core/translation.ts";
+import * as checks from "./checks.ts";
 import * as desk from "./desk.ts";
 import { page, pageTerms } from "./page.ts";
 import * as people from "./people.ts";
@@ -12,4 +13,4 @@ import * as stock from "./stock.ts";
 import * as weighing from "./weighing.ts";
 import * as working from "./working.ts";
 
-export const de: Translation<Texts> = { page, pageTerms, refusals, settings, ...weighing, ...working, ...people, ...stock, ...desk, ...results };
+export const de: Translation<Texts> = { page, pageTerms, refusals, settings, ...weighing, ...working, ...checks, ...people, ...stock, ...desk, ...results };
