@@ -10,6 +10,7 @@ import { Dialogs } from "./dialogs.tsx";
 import { Done } from "./done.tsx";
 import { BoardScans } from "./lot-dialogs.tsx";
 import { LotScreen, Lots, Receive } from "./lots.tsx";
+import { OutgoingBanner, OutgoingLine } from "./outgoing.tsx";
 import { PANTRY, PantryScreen } from "./pantry.tsx";
 import { PeopleScreen } from "./people.tsx";
 import { PersonButton, PersonSheets } from "./person.tsx";
@@ -193,12 +194,14 @@ export function Shell() {
       <Bar />
       <div class="banners">
         <LinkBanner />
+        <OutgoingBanner />
         <Notices />
       </div>
       <div class="middle">
         <div class="screen">
           <Screen />
           <footer class="foot">
+            <OutgoingLine />
             {words.legal} {way.showing !== "g" && <span data-testid="units-note">{words.settings.note(words.settings.short(way.showing))}</span>}{" "}
             {station.value && `weighd ${station.value.version}`}
           </footer>

@@ -7,6 +7,7 @@ import { type Command, newKey, type Problem, Requests } from "../core/commands.t
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
 import { TWICE_MS } from "../core/keys.ts";
 import { Link, type LinkStatus, type Socket } from "../core/link.ts";
+import type { Outgoing } from "../core/outgoing.ts";
 import { NOBODY, type People } from "../core/people.ts";
 import { NOTHING, type Process } from "../core/process.ts";
 import { readRoute, type Route } from "../core/routes.ts";
@@ -28,6 +29,8 @@ export const busy = signal<string | null>(null);
 export const complaint = signal<string>("");
 /** What is told needs nothing done: what was wanted has happened by other hands. */
 export const calm = signal(false);
+/** How the record goes to the shared store; null where there is none. */
+export const sharing = signal<Outgoing | null>(null);
 /** The code of the last refusal, where one stands on the board. */
 export const refused = signal<string>("");
 export const putAway = signal<ReadonlySet<string>>(new Set());
@@ -172,6 +175,7 @@ export const theLink = new Link(
         if (state.station !== station.peek()) station.value = state.station;
         if (state.scales !== scales.peek()) scales.value = state.scales;
         if (state.batch !== batch.peek()) batch.value = state.batch;
+        if ((state.sharing ?? null) !== sharing.peek()) sharing.value = state.sharing ?? null;
         const made = state.process ?? NOTHING;
         if (made !== inProcess.peek()) {
           processCame = performance.now();

@@ -290,6 +290,19 @@ const sections: Record<keyof State, Check> = {
   batch: maybe(batch),
   live: maybe(live),
   process: absentOr(shape({ at: string, batches: listOf(inProcess) })),
+  sharing: absentOr(
+    maybe(
+      shape({
+        state: oneOf("current", "behind", "stopped"),
+        store: string,
+        behind: number,
+        since: maybe(string),
+        contact: maybe(string),
+        code: string,
+        why: string,
+      }),
+    ),
+  ),
 };
 
 const state = shape(sections);
@@ -321,5 +334,6 @@ export function apply(before: State, change: Partial<State>): State {
     batch: change.batch === undefined ? before.batch : change.batch,
     live: change.live === undefined ? before.live : change.live,
     process: change.process ?? before.process,
+    sharing: change.sharing === undefined ? before.sharing : change.sharing,
   };
 }
