@@ -1,7 +1,6 @@
 // What the station says about itself, as it crosses the wire. Masses are decimal strings in grams:
 // the page shows them as they came and never computes a mass; numbers are made of them only to draw.
 
-import type { Outgoing } from "./outgoing.ts";
 import type { Process } from "./process.ts";
 import type { Check } from "./checks.ts";
 import type { PutRight } from "./recovery.ts";
@@ -250,10 +249,8 @@ export interface State {
   scales: Record<string, Scale>;
   batch: Batch | null;
   live: Live | null;
-  /** Batches that are off the bench and still being made. */
-  process?: Process;
-  /** How the record goes to the shared store; null where there is none. */
-  sharing?: Outgoing | null;
+  process?: Process; // batches that are off the bench and still being made
+  sharing?: import("./outgoing.ts").Outgoing | null; // null without a shared store
 }
 
 export type Frame =
