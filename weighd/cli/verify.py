@@ -56,7 +56,7 @@ def add_to(app: typer.Typer) -> None:
 
         folder = Path(record)
         if redraw:
-            print(f"The lists were drawn anew: {proving.redraw(folder)} batches.")
+            print(f"The lists were drawn anew: {proving.redraw(record)} batches.")
         if folder.is_dir() and not chain:
             found = verify_folder(folder, key, head)
         else:

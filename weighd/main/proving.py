@@ -31,7 +31,7 @@ from weighd.main.chain_check import check_chain
 from weighd.main.drivers import reread
 from weighd.main.files import database_of, read_document
 from weighd.station.check_history import of_batch
-from weighd.storage.address import Place, is_address, shown
+from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only, stations_in
 from weighd.storage.keys import KEY_FILE, StationKey, made, read_public_key, read_station_key
 
@@ -97,14 +97,21 @@ def _no_database(path: Path) -> RecordError:
     )
 
 
-def redraw(path: Path) -> int:
+def redraw(place: Place) -> int:
     """Draw the lists beside a record anew from its entries; how many batches there are.
 
-    Raises :class:`JournalError`: among others ``store-in-use`` while the station runs.
+    Raises :class:`JournalError`: among others ``store-in-use`` while the station runs; in a shared
+    store its sender waits meanwhile.
     """
+    from weighd.main.sending import open_shared
+
     total = 0
-    for station in stations_in(path):
-        journal = open_journal(path, station)
+    for station in stations_in(place):
+        journal = (
+            SqlJournal(open_shared(read_address(str(place))), station)
+            if is_address(place)
+            else open_journal(Path(place), station)
+        )
         try:
             total += journal.rebuild_batches()
         finally:

@@ -13,7 +13,7 @@ from weighd.storage import schema
 from weighd.storage.postgres import PostgresStore
 from weighd.storage.postgres_faults import fault
 
-#: What may be done with each table; those that only a station's own file uses are left out.
+#: What may be done with each table; nothing with those that are not here.
 STATION = {
     schema.ENTRY: "SELECT, INSERT",
     schema.SIGNATURE: "SELECT, INSERT",
@@ -23,6 +23,10 @@ STATION = {
     schema.LOT_SUM: "SELECT, INSERT, UPDATE, DELETE",
     schema.LOT_NAME: "SELECT, INSERT",
     schema.VERSION: "SELECT",
+    # A station's own file has rows in these, the shared store none; commands look into them.
+    schema.HEARD: "SELECT",
+    schema.LEARNED: "SELECT",
+    schema.VESSEL: "SELECT",
 }
 
 
