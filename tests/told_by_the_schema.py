@@ -13,6 +13,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from weighd.domain import verify
+from weighd.domain.away import AWAY
 from weighd.domain.record import Entry
 from weighd.reports.schema import schema
 
@@ -41,6 +42,8 @@ def every_verified_entry_is_told_by_the_schema() -> Iterator[None]:
 
     def told(self: verify.Verifier, entry: Entry) -> None:
         take(self, entry)
+        if entry.kind == AWAY:  # a stub is in no record that is shown
+            return
         shape = (str(entry.kind), _shape(entry.body))
         if shape in seen:
             return

@@ -23,6 +23,7 @@ COMMANDS = {
     "decode": "--shape", "settle": "--help", "cue": "--no-slow", "record": "--note",
     "repeatability": "--scale", "replay": "--check", "timeline": "--scale", "trends": "--since",
     "verify": "--key", "export": "--proof", "key": "--out", "head": "--out", "backup": "--keep",
+    "archive": "--before",
     "restore": "copy", "formula": "--batch", "lots": "receive", "trace": "--drill",
     "compose": "--overrun", "ingredients": "import", "plan": "--yield-g", "solve": "--save",
     "recover": "--bowl-holds-g", "vessels": "--weigh", "yield": "--draw", "dry-ice": "--room-m3",

@@ -13,6 +13,7 @@ import typer
 
 from weighd import __version__
 from weighd.cli import (
+    archive,
     backup,
     check,
     compose,
@@ -87,6 +88,7 @@ for command in (
     verify,
     export,
     keys,
+    archive,
     backup,
     formula,
     compose,

@@ -44,6 +44,12 @@ def add_to(app: typer.Typer) -> None:
             help="First draw the lists of batches and lots anew from the entries. The station must "
             "be stopped.",
         ),
+        archive: list[Path] = typer.Option(
+            [],
+            "--archive",
+            metavar="FILE",
+            help="An archive that batches were put away in: they are verified with the rest.",
+        ),
     ) -> None:
         """Check chain, verdicts, signatures and heads; exit 1 naming the first that fails.
 
@@ -52,6 +58,7 @@ def add_to(app: typer.Typer) -> None:
         a key or a head kept elsewhere shows that.
         """
         from weighd.main import proving
+        from weighd.main.archiving import is_archive, verify_archive_file, verify_with
         from weighd.main.everything import verify_folder
 
         folder = Path(record)
@@ -59,6 +66,10 @@ def add_to(app: typer.Typer) -> None:
             print(f"The lists were drawn anew: {proving.redraw(record)} batches.")
         if folder.is_dir() and not chain:
             found = verify_folder(folder, key, head)
+        elif is_archive(folder):
+            found = verify_archive_file(folder, key)
+        elif archive:
+            found = verify_with(record, key, head, archive)
         else:
             found = proving.verify_file(record, key, head, chain_only=chain)
         print(chain_in_words(found.report) if chain else in_words(found.report))
@@ -137,6 +148,13 @@ def in_words(report: Report) -> str:
         text += (
             f" {report.in_process} of the batches {'is' if report.in_process == 1 else 'are'} in "
             "process: steps are still to come."
+        )
+    if report.away:
+        text += (
+            f" {report.away} {'batch is' if report.away == 1 else 'batches are'} put away: the "
+            "chain, heads and lots go on over them, and what they held is in "
+            + ", ".join(sorted(report.archives))
+            + " (verify with --archive)."
         )
     if report.unread:
         text += (

@@ -33,6 +33,7 @@ from weighd.config.sections import (
     LogSection,
     PeopleSection,
     PlanSection,
+    RetentionSection,
     ScaleSection,
     SharedSection,
     StationSection,
@@ -52,6 +53,7 @@ _SECTIONS: dict[str, type[Section]] = {
     "dry_ice": DryIceSection,
     "labels": LabelsSection,
     "heads": HeadsSection,
+    "retention": RetentionSection,
     "shared": SharedSection,
     "people": PeopleSection,
     "log": LogSection,
@@ -82,6 +84,7 @@ class Config(Section):
     dry_ice: DryIceSection = DryIceSection()
     labels: LabelsSection = LabelsSection()
     heads: HeadsSection = HeadsSection()
+    retention: RetentionSection = RetentionSection()
     shared: SharedSection = SharedSection()
     people: PeopleSection = PeopleSection()
     log: LogSection = LogSection()

@@ -229,6 +229,22 @@ class PeopleSection(Section):
     )
 
 
+class RetentionSection(Section):
+    batches_days: int | None = Field(
+        default=None,
+        ge=1,
+        le=100_000,
+        description="Days after which a batch that is over may be put away, for weighd archive "
+        "without --before; nothing is ever put away by itself.",
+    )
+    backups: int | None = Field(
+        default=None,
+        ge=1,
+        le=100_000,
+        description="How many copies weighd backup leaves in its folder, without --keep.",
+    )
+
+
 class LogSection(Section):
     level: Literal["debug", "info", "warning", "error"] = Field(
         default="info", description="The least serious messages that are written."

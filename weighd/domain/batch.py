@@ -15,6 +15,7 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, from_json
+from weighd.domain.away import refuse_away
 from weighd.domain.check_standing import Duty, duty_of
 from weighd.domain.corrections import Written, written_in
 from weighd.domain.countersigning import Countersigned, hands_of
@@ -307,6 +308,7 @@ class Batch:
 def opened(entry: Entry) -> Batch:
     """The batch that a ``batch opened`` entry begins. Raises :class:`RecordError`."""
     body = entry.body
+    refuse_away((entry,))
     if entry.kind != Kind.OPENED:
         raise RecordError("not-a-batch", f"Entry {entry.seq} does not open a batch.")
     try:

@@ -3,6 +3,7 @@
 ``key changed``  from here on the station signs with another key: that one was lost, or the station
                  went on from a copy without it. ``before`` is the key that signed last. The new key
                  cannot show that it is the old one's heir; the entry only says when it began.
+``put away``     batches went into an archive (``away``).
 """
 
 from __future__ import annotations
@@ -10,11 +11,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from weighd.domain.away import PUT_AWAY
 from weighd.domain.following import differs, does_not_follow
 from weighd.domain.record import Body, Entry
 
 KEY_CHANGED = "key changed"
-KINDS = frozenset({KEY_CHANGED})
+KINDS = frozenset({KEY_CHANGED, PUT_AWAY})
 _HEX = frozenset("0123456789abcdef")
 
 

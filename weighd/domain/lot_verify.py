@@ -100,6 +100,10 @@ class LotVerifier:
         if found is not None and found != there.hash:
             raise _differs(entry, "entry", there.hash, f"the journal of {there.station}: {found}")
 
+    def away(self, entry: Entry) -> None:
+        """What stands for an entry of a batch that was put away: what it drew is drawn."""
+        take(self._book, entry)
+
     def of_batch(self, batch: Batch, entry: Entry) -> None:
         """An entry of a batch, before the batch has it. Raises as :meth:`entry` does."""
         if entry.kind == Kind.LOT_NAMED and batch.current is not None:

@@ -57,6 +57,7 @@ def back_up(
     """
     settings, at = load(config), SystemClock().utc()
     station = settings.station.name
+    keep = settings.retention.backups if keep is None else keep
     if keep is not None and keep < 1:
         raise OperatorError("bad-number", "At least one copy is kept.", where="--keep")
     stamp = re.sub(r"[-:]|\.\d+", "", at)

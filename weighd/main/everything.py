@@ -184,7 +184,12 @@ def _records(journal: SqlJournal, copy: Path, part: Path, *, sheets: bool) -> in
     (part / BATCHES).mkdir()
     names = list(_batches(journal))
     for name in names:
-        document = export_batch(copy, name)
+        try:
+            document = export_batch(copy, name)
+        except RecordError as error:
+            if error.code != "put-away":
+                raise
+            continue  # it is in its archive
         _put(part / BATCHES / f"{name}.json", document)
         if sheets:
             (part / BATCHES / f"{name}.pdf").write_bytes(sheet(document)[0])

@@ -80,7 +80,11 @@ def documents(database: Place, batch: str | None, days: Days) -> Iterator[Mappin
         try:
             for name in _batches(journal, days):
                 found = True
-                yield document_of(journal, name)
+                try:
+                    yield document_of(journal, name)
+                except RecordError as error:
+                    if error.code != "put-away":  # what was put away is in its archive
+                        raise
         finally:
             journal.close()
     if not found:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -47,7 +47,12 @@ class Verified:
 
 
 def verify_file(
-    path: Place, keys: Sequence[str] = (), heads: Sequence[Path] = (), *, chain_only: bool = False
+    path: Place,
+    keys: Sequence[str] = (),
+    heads: Sequence[Path] = (),
+    *,
+    chain_only: bool = False,
+    with_archives: WithArchives | None = None,
 ) -> Verified:
     """Verify an export or a database.
 
@@ -60,7 +65,7 @@ def verify_file(
     trusted = [read_public_key(one) for one in keys]
     kept = [kept_head(one, trusted) for one in heads]
     if is_address(path):
-        return _verify_database(path, trusted, kept, chain_only)
+        return _verify_database(path, trusted, kept, chain_only, with_archives)
     path = Path(path)
     if chain_only and path.is_dir():
         raise _no_database(path)
@@ -72,7 +77,7 @@ def verify_file(
             "unreadable-file", f"It cannot be read: {error.strerror or error}.", where=str(path)
         ) from error
     if start.startswith(b"SQLite format 3"):
-        return _verify_database(path, trusted, kept, chain_only)
+        return _verify_database(path, trusted, kept, chain_only, with_archives)
     if chain_only:
         raise _no_database(path)
     document = read_document(path)
@@ -195,7 +200,11 @@ def _proof(journal: SqlJournal, entry: Entry, head: Head) -> dict[str, Any]:
 
 
 def _verify_database(
-    path: Place, trusted: Sequence[str], kept: Sequence[Head], chain_only: bool
+    path: Place,
+    trusted: Sequence[str],
+    kept: Sequence[Head],
+    chain_only: bool,
+    with_archives: WithArchives | None,
 ) -> Verified:
     """Every station's chain in a database, one after the other."""
     total, ends, stations = Report(), list[tuple[str, int, str]](), stations_in(path)
@@ -212,10 +221,15 @@ def _verify_database(
             report, last = check_chain(path, station, trusted, mine)
         else:
             with _journal(path, station) as journal:
-                report, last = verify_journal(journal, trusted, [HeadCheck(one) for one in mine])
+                read = journal if with_archives is None else with_archives(station, journal)
+                report, last = verify_journal(read, trusted, [HeadCheck(one) for one in mine])
         total = total.and_also(report)
         ends.append((station, report.entries, last))
     return Verified(total, ends)
+
+
+#: A station's journal, with what was put away of it put back to be verified.
+WithArchives = Callable[[str, "Readable"], "Readable"]
 
 
 class Readable(Protocol):

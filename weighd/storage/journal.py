@@ -12,6 +12,7 @@ from typing import Protocol, TypeVar
 
 from sqlalchemy import Connection, Select, func, insert, select
 
+from weighd.domain.away import as_was
 from weighd.domain.batch import Status
 from weighd.domain.check_record import CHECKED
 from weighd.domain.errors import JournalError
@@ -101,7 +102,7 @@ class SqlJournal:
 
         def add(connection: Connection) -> None:
             take_turn(connection, self.station)
-            follow(self.station, self._tail(connection), entries)
+            follow(self.station, self.tail_in(connection), entries)
             for key in keys:
                 if _USED(connection, station_is=self.station, key_is=key).fetchone() is not None:
                     raise key_used(key)
@@ -117,7 +118,7 @@ class SqlJournal:
 
     def tail(self) -> Tail:
         """Number and hash of the newest entry."""
-        return self._store.read(self._tail)
+        return self._store.read(self.tail_in)
 
     def batch(self, batch: str) -> Sequence[Entry]:
         """The entries of one batch, oldest first; empty when there is none."""
@@ -222,7 +223,8 @@ class SqlJournal:
         def draw(connection: Connection) -> int:
             take_turn(connection, self.station)
             forget(connection, self.station)
-            for one in _paged(lambda wanted: _fetch(connection, wanted), self._all, 0, None):
+            every = _paged(lambda wanted: _fetch(connection, wanted), self._all, 0, None)
+            for one in map(as_was, every):
                 note(connection, one)
             wanted = select(func.count()).select_from(BATCH).where(BATCH.c.station == self.station)
             return connection.execute(wanted).scalar_one()
@@ -273,7 +275,8 @@ class SqlJournal:
     def _read(self, wanted: Select[tuple[object, ...]]) -> list[Entry]:
         return self._store.read(lambda connection: _fetch(connection, wanted))
 
-    def _tail(self, connection: Connection) -> Tail:
+    def tail_in(self, connection: Connection) -> Tail:
+        """Number and hash of the newest entry, within a transaction."""
         row = _NEWEST(connection, station_is=self.station).fetchone()
         if row is None:
             return Tail()

@@ -1,6 +1,7 @@
 """The tables of the record, and which revisions of them this weighd knows.
 
-1. ``entry`` is the record. It is only ever added to; ``body`` is the canonical JSON that was
+1. ``entry`` is the record. It is only ever added to, but for batches that are put away
+   (``putting_away``), of which stubs stay; ``body`` is the canonical JSON that was
    hashed, byte for byte, so that no number passes through a binary float.
 2. ``batch`` is a list for people, drawn from the entries and written in the same transaction.
    It can be thrown away and drawn again at any time.
