@@ -338,8 +338,10 @@ def _sql(text: str) -> Callable[[Path], None]:
     ],
 )
 def test_stubs_cannot_be_changed(less: Path, change: Callable[[Path], None], due: str) -> None:
+    verify_file(database(less), chain_only=True)
     change(less)
     told = code(lambda: verify_file(database(less)))
+    code(lambda: verify_file(database(less), chain_only=True))
     assert told == due if due else told in ("does-not-follow", "hash-mismatch")
 
 

@@ -49,6 +49,8 @@ def stub_of(entry: Entry, archive: str) -> Entry:
     if entry.kind in _COUNTED:
         kept["additions"] = list(range(1, len(body["additions"]) + 1))
     told = {"batch": body["batch"], "n": body["n"], "was": str(entry.kind), "archive": archive}
+    if "key" in body:
+        told["key"] = body["key"]  # a command that is sent again is known by it
     return replace(entry, kind=AWAY, body={**told, "kept": kept})
 
 

@@ -16,9 +16,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from weighd.domain.away import AWAY, AwayVerifier, is_away
 from weighd.domain.errors import RecordError
 from weighd.domain.kinds import ENDS, OVER
-from weighd.domain.record import NOTHING_BEFORE, hash_around
+from weighd.domain.record import NOTHING_BEFORE, Entry, hash_around
 from weighd.domain.signing import Check, Signature, check_signature, read_signature, short
 
 
@@ -100,7 +101,11 @@ def check_rows(
         if found is None:
             found = Stretch(seq, seq, row.prev, "")
             expected, prev, station = seq, row.prev, row.station
-        if hash_around(row.body, seq, row.station, row.kind, row.at, row.prev) != row.hash:
+        kind = _was(row) if row.kind == AWAY else row.kind
+        # A stub has another body than was hashed: what it is held to, ``check_away`` has.
+        if row.kind != AWAY and (
+            hash_around(row.body, seq, row.station, row.kind, row.at, row.prev) != row.hash
+        ):
             raise RecordError(
                 "hash-mismatch",
                 "The content does not give the hash it carries: it was changed after it was "
@@ -119,13 +124,41 @@ def check_rows(
                 raise _no_such_entry(due[0])
             those.append(due[1])
             due = next(coming, None)
-        if those or row.kind in ENDS or row.kind in OVER:
-            _signed(found, row, those, check, trusted, was_over)
+        if those or kind in ENDS or kind in OVER:
+            _signed(found, row._replace(kind=kind), those, check, trusted, was_over)
         expected, prev = seq + 1, row.hash
         found.last, found.after = seq, row.hash
     if due is not None:
         raise _no_such_entry(due[0])
     return found
+
+
+def check_away(entries: Iterable[Entry]) -> AwayVerifier:
+    """Whether stubs are what stood there when they were put away: ``entries`` are those, and the
+    entries that put batches away, in order. Raises :class:`RecordError`."""
+    verifier = AwayVerifier()
+    for one in entries:
+        try:
+            if is_away(one):
+                verifier.stub(one, known=False)
+            else:
+                verifier.put_away(one, ())
+        except (KeyError, TypeError, ValueError, AttributeError) as error:
+            raise RecordError(
+                "unreadable-entry",
+                f"It is not as such an entry should be: {error!r}.",
+                where=f"entry {one.seq}",
+            ) from error
+    verifier.finish()
+    return verifier
+
+
+def _was(row: Row) -> str:
+    """The kind of the entry that a stub stands for; its own where it cannot be read."""
+    try:
+        return str(json.loads(row.body)["was"])
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return row.kind
 
 
 def check_whole(found: Stretch, trusted: Sequence[str]) -> None:

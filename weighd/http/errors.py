@@ -95,7 +95,6 @@ OF_CODE: Mapping[str, int] = {
     "bad-ingredients": 422,
     "bad-aim": 422,
     "bad-limits": 422,
-    "misread": 422,
     "bad-list": 422,
     "bad-size": 422,
     "bad-ratio": 422,

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from weighd.domain.away import as_was
 from weighd.domain.canonical_json import canonical_text
 from weighd.domain.chain import Row
 from weighd.domain.errors import JournalError, RecordError
@@ -64,7 +65,7 @@ class Beside:
     def _draw(self, entry: Entry) -> None:
         if self._why is None:
             try:
-                self._lists.take(entry)
+                self._lists.take(as_was(entry))
             except JournalError as error:
                 self._why = RecordError(
                     error.code, error.message, where=error.where, remedy=error.remedy

@@ -9,12 +9,14 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
+from heapq import merge
 from multiprocessing import get_context
 from pathlib import Path
 
 from sqlalchemy import Connection, select
 
-from weighd.domain.chain import Stretch, check_rows, check_whole
+from weighd.domain.away import AWAY, PUT_AWAY
+from weighd.domain.chain import Stretch, check_away, check_rows, check_whole
 from weighd.domain.errors import RecordError
 from weighd.domain.kinds import ENDS
 from weighd.domain.signing import Head, root_of
@@ -49,9 +51,11 @@ def check_chain(
             )
         for head in heads:
             _check_head(journal, head)
+        stubs = (journal.entries(kind=one) for one in (AWAY, PUT_AWAY))
+        away = check_away(merge(*stubs, key=lambda one: one.seq))
     finally:
         journal.close()
-    report = Report(entries=size)
+    report = Report(entries=size, away=away.batches, archives=dict(away.archives))
     if found is None:
         return report, ""
     report.signed = {key: len(batches) for key, batches in found.signed.items()}
