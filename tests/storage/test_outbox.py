@@ -15,14 +15,17 @@ from tests.storage.entries import STATION, Chain
 from tests.storage.kitchens import kitchen, weigh
 from tests.storage.shared_store import emptied
 from tests.storage.test_corrections import corrected
+from weighd.domain.away import PUT_AWAY, digest_of, put_away, stub_of
 from weighd.domain.errors import JournalError
-from weighd.domain.record import Tail
+from weighd.domain.record import Tail, seal
 from weighd.main.proving import verify_journal
 from weighd.storage.address import read_address
 from weighd.storage.journal import SqlJournal, open_journal
 from weighd.storage.outbox import MOST, Outbox
 from weighd.storage.postgres import PostgresStore
+from weighd.storage.putting_away import put_in_place
 from weighd.storage.schema import BATCH, ENTRY, LOT_NAME, LOT_SUM, LOT_USE, SIGNATURE
+from weighd.storage.sqlite import SqliteStore
 
 TABLES = (ENTRY, SIGNATURE, BATCH, LOT_USE, LOT_SUM, LOT_NAME)
 
@@ -251,3 +254,28 @@ def test_an_own_record_that_was_edited_is_not_sent(own: SqlJournal, store: Postg
     own._store.write(lambda it: it.execute(text("UPDATE entry SET at = 'x' WHERE seq = 3")))
     fails(outbox(own, store).send, "hash-mismatch")
     assert SqlJournal(store, STATION).tail() == Tail()
+
+
+def test_what_was_sent_may_be_put_away_here(tmp_path: Path, store: PostgresStore) -> None:
+    """The shared store keeps all of it; sending and comparing go on over what stands for it."""
+    journal = kitchen(tmp_path, STATION, 3)
+    assert send_all(outbox(journal, store)) > 0
+    name = journal.batches()[-1].id
+    whole = list(journal.batch(name))
+    journal.close()
+    path = next(tmp_path.rglob("*.db"))
+    own = SqliteStore(path)
+    journal = SqlJournal(own, STATION)
+    stubs = [stub_of(one, "old.gz") for one in whole]
+    body = put_away("old.gz", "00" * 32, {name: digest_of(stubs)}, "Ada", "old", "0")
+    put_in_place(own, STATION, seal(STATION, PUT_AWAY, whole[0].at, body, journal.tail()), stubs)
+    box = outbox(journal, store)
+    assert send_all(box) == 1
+    assert box.compare(0) == 0
+    there = SqlJournal(store, STATION)
+    assert list(there.batch(name)) == whole
+    assert [one.kind for one in journal.batch(name)] == ["away"] * len(whole)
+    changed = update(ENTRY).where(ENTRY.c.station == STATION, ENTRY.c.seq == whole[0].seq)
+    store.write(lambda it: it.execute(changed.values(hash="00" * 32)))
+    fails(lambda: box.compare(0), "shared-altered")
+    journal.close()
