@@ -4,8 +4,8 @@ every entry arrives once, in order, chain and signatures whole.
 Fourteen stations have a sender each in this process; two are real daemons, which are killed while
 they send. Each has a line of its own, cut by its own dice in the middle of a transaction, just
 before and just after a commit, and before the commit's answer arrives; the database is stopped as
-if it had lost its power. ``WEIGHD_SIXTEEN_S`` makes it go on for so many seconds,
-``WEIGHD_SEED`` repeats its dice.
+if it had lost its power, and the broker of the floor restarted. ``WEIGHD_SIXTEEN_S`` makes it go
+on for so many seconds, ``WEIGHD_SEED`` repeats its dice.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from pathlib import Path
 import pytest
 
 from tests.line import CUT_AFTER, CUT_BEFORE, PASS, SWALLOW, Line
-from tests.servers import Postgres, wait_until
+from tests.servers import Mosquitto, Postgres, wait_until
 from tests.station.daemon import Served
 from tests.storage.entries import intact
 from tests.storage.kitchens import golden_batches, kitchen, weigh
@@ -36,7 +36,7 @@ from weighd.station.outgoing import Going
 from weighd.storage.address import read_address
 from weighd.storage.journal import SqlJournal, open_read_only
 
-SECONDS = float(os.environ.get("WEIGHD_SIXTEEN_S", "4"))
+SECONDS = float(os.environ.get("WEIGHD_SIXTEEN_S", "3"))
 SEED = os.environ.get("WEIGHD_SEED") or str(random.SystemRandom().randrange(10**9))
 SIMULATED = [f"station-{n:02}" for n in range(1, 15)]
 DAEMONS = ["bench-15", "bench-16"]
@@ -85,6 +85,7 @@ class Floor:
         self.senders: dict[str, Sender] = {}
         self.daemons: dict[str, Served] = {}
         self.batches: Counter[str] = Counter()
+        self.broker = stack.enter_context(Mosquitto())
         emptied(self.address).close()
         for name in (*SIMULATED, *DAEMONS):
             line = Line(postgres.port, Dice(name, self.count))
@@ -127,12 +128,13 @@ class Floor:
         folder = self.folder / name
         folder.mkdir()
         with closing(kitchen(folder, name, 0)) as journal:
-            journal.append(golden_batches(name, Tail(), 0, 12))
+            journal.append(golden_batches(name, Tail(), 0, 9))
         (folder / name).rename(folder / "data")
         config = folder / "weighd.toml"
         config.write_text(
             f'[station]\nname = "{name}"\ndata = "data"\nformulas = "formulas"\n'
             f'[shared]\nstore = "{self.through(name)}"\n'
+            f'[floor]\nbroker = "mqtt://127.0.0.1:{self.broker.port}"\n'
         )
         (folder / "formulas").mkdir()
         (folder / "formulas" / "ingredients.toml").write_text('[ingredients.milk]\nname = "Milk"\n')
@@ -146,7 +148,8 @@ class Floor:
         """One thing, at one station or to the store."""
         name = dice.choice(SIMULATED)
         what = dice.choices(
-            ("weigh", "cut", "restart", "receive", "kill", "stop store"), (40, 20, 8, 15, 4, 2)
+            ("weigh", "cut", "restart", "receive", "kill", "stop store", "stop broker"),
+            (40, 20, 8, 15, 4, 2, 3),
         )[0]
         self.count[what] += 1
         match what:
@@ -164,6 +167,9 @@ class Floor:
                 self.kill(dice.choice(DAEMONS))
             case "stop store":
                 self.stop_store(dice.uniform(0.0, 0.3))
+            case "stop broker":
+                self.broker.stop()
+                self.broker.start()
 
     def receive(self, name: str) -> None:
         """A daemon records something, by REST: whatever the network does, it is quick."""
@@ -181,6 +187,13 @@ class Floor:
         self.postgres.stop(at_once=True)
         time.sleep(seconds)
         self.postgres.start()
+
+    def seen(self, name: str) -> bool:
+        """Whether a daemon sees on the floor that both are here and have sent all."""
+        cards = self.daemons[name].get("/api/floor")["state"]["stations"]
+        told = cards.values() if isinstance(cards, dict) else cards
+        here = {one["name"]: (one["standing"], (one["sharing"] or {}).get("state")) for one in told}
+        return here == dict.fromkeys(DAEMONS, ("here", "current"))
 
     def sent(self, name: str) -> bool:
         """Whether a station says that all is there."""
@@ -205,6 +218,8 @@ def test_every_entry_arrives_once_and_in_order(floor: Floor) -> None:
     wait_until(lambda: all(tail(floor, name) > 0 for name in DAEMONS), "they begin to send")
     floor.kill(DAEMONS[0])
     floor.stop_store(0.1)
+    floor.broker.stop()
+    floor.broker.start()
     end = time.monotonic() + SECONDS
     while time.monotonic() < end:
         floor.happen(dice)
@@ -214,6 +229,8 @@ def test_every_entry_arrives_once_and_in_order(floor: Floor) -> None:
         line.rule = None  # calm again, but for what is swallowed already
     for name in floor.lines:
         wait_until(lambda name=name: floor.sent(name), f"{name} has sent all", PATIENCE_S)  # type: ignore[misc]
+    for name in DAEMONS:
+        wait_until(lambda name=name: floor.seen(name), f"{name} sees the floor", PATIENCE_S)  # type: ignore[misc]
     for daemon in floor.daemons.values():
         daemon.stop(30)
     print(dict(floor.count), {name: line.cuts for name, line in floor.lines.items()})
