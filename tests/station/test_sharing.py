@@ -10,12 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.station.scripted import Hand
 from tests.station.shared_world import Bench, World, verified
 from tests.station.test_session import again
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.lot_record import OVERDRAWN, SHARED
 from weighd.domain.lots import Fit
 from weighd.domain.record import Entry, Tail, seal
+from weighd.domain.verify import Verifier
 from weighd.station.inputs import CameDown
 from weighd.station.session import header_line, line
 
@@ -69,6 +71,46 @@ def test_a_block_made_anywhere_refuses_everywhere_and_is_told() -> None:
     for one in (cold, hot):
         assert one.lot("cold", "M-1").blocked == "recalled"
         assert one.verified() == 1
+
+
+def test_a_block_is_told_before_the_pour_of_a_lot_that_is_named() -> None:
+    world, cold, _ = two()
+    cold.receive("M-1", "5000")
+    cold.send()
+    hand = Hand()
+    hand.take(down(world))
+    begin(hand)
+    hand.do("name lot", lot="m-1")
+    cold.do("block lot", "M-1", reason="a stone in it")
+    cold.send()
+    hand.take(down(world))
+    assert ("lot-blocked-now", "M-1 cold: a stone in it") in [
+        (one.code, one.text) for one in hand.station.notices
+    ]
+    with pytest.raises(OperatorError, match="a stone in it"):
+        hand.do("name lot", lot="M-1")
+    # What did go in is recorded as it was: the record says what happened.
+    hand.pour("812.4")
+    hand.do("accept")
+    assert hand.station.stock.book.find("M-1").left_g == 4500  # type: ignore[union-attr]
+    verifier = Verifier(whole=True)
+    for entry in hand.journal:
+        verifier.take(entry)
+    assert verifier.finish().lots == 1
+    after = Hand(list(hand.journal), t=hand.t + 10)
+    assert list(after.station.stock.book) == list(hand.station.stock.book)
+
+
+def down(world: World) -> CameDown:
+    """What comes down to a station that is none of the world's."""
+    entries = tuple(one.as_json() for one in world.store.entries_for("test", {}))
+    return CameDown(0.0, "2026-11-26T12:00:00.000Z", entries)
+
+
+def begin(hand: Hand) -> None:
+    hand.start()
+    hand.show("312.4")
+    hand.do("tare")
 
 
 def test_both_drew_while_cut_off_and_both_are_told() -> None:

@@ -14,10 +14,12 @@ from hypothesis import strategies as st
 from tests.servers import Postgres
 from tests.station.shared_world import Bench, World
 from tests.storage.shared_store import emptied
+from weighd.domain.errors import RecordError
 from weighd.domain.lot_record import OVERDRAWN
 from weighd.domain.lot_uses import Use, drawn_by
 from weighd.domain.record import Entry
 from weighd.domain.trace import Trace, trace
+from weighd.main.proving import verify_file
 from weighd.station.inputs import CameDown
 from weighd.storage.everywhere import Everywhere
 from weighd.storage.journal import SqlJournal, Store
@@ -197,3 +199,25 @@ def test_a_trace_is_that_of_one_record_of_all(
 def fresh(tmp_path: Path) -> Callable[[], Store]:
     count = iter(range(10_000))
     return lambda: SqliteStore(tmp_path / f"{next(count)}.db")
+
+
+def test_verifying_a_shared_store_holds_what_was_learned_to_the_other_journal(
+    tmp_path: Path,
+) -> None:
+    """Each journal holds by itself; together they show that one says what the other does not."""
+    path = tmp_path / "all.db"
+    store = SqliteStore(path)
+    it = Kitchen(store, "cold", "hot")
+    it["cold"].receive("M", "1000")
+    it.settle()
+    store.close()
+    assert verify_file(path).report.lots == 2
+    other = Bench("cold", it.store, lambda: it.minute)
+    other.receive("M", "9000")
+    forged = tmp_path / "forged.db"
+    store = SqliteStore(forged)
+    SqlJournal(store, "cold").append(other.journal)
+    SqlJournal(store, "hot").append(it["hot"].journal)
+    store.close()
+    with pytest.raises(RecordError, match="journal of cold"):
+        verify_file(forged)

@@ -29,6 +29,9 @@ from weighd.domain.lots import LotBook
 from weighd.domain.record import Entry
 from weighd.domain.whose import BINDS
 
+#: The hash of an entry of another station by its number; ``None`` for one that is not there.
+Others = Callable[[str, int], str | None]
+
 _differs = partial(differs, source="the lots before it give")
 
 
@@ -36,14 +39,13 @@ class LotVerifier:
     """Takes entries of lots, and those of batches that concern lots, in the order of the journal.
 
     ``is_batch``  whether a batch of that name was opened before.
-    ``others``    the hash of an entry of another station, where its journal is there to be asked;
-                  ``None`` for one that is not in it.
+    ``others``    asks the journals of other stations, where they are there.
     """
 
     def __init__(
         self,
         is_batch: Callable[[str], bool],
-        others: Callable[[str, int], str | None] | None = None,
+        others: Others | None = None,
     ) -> None:
         self._book = LotBook()
         self._is_batch = is_batch

@@ -22,7 +22,7 @@ from weighd.domain.fold import evolve, fold, opened
 from weighd.domain.keeping import check_keeping, is_keeping
 from weighd.domain.kinds import MAY_COME
 from weighd.domain.lot_record import is_lot_entry
-from weighd.domain.lot_verify import LotVerifier
+from weighd.domain.lot_verify import LotVerifier, Others
 from weighd.domain.opening_verify import check_opening
 from weighd.domain.record import NOTHING_BEFORE, Entry, entry_hash
 from weighd.domain.rederive import Rederiver, Reread
@@ -48,10 +48,17 @@ class Verifier:
     ``reread``  decodes evidence again; without it the grams are taken as recorded.
     ``recall``  the entries of a batch by its name, to take one up again that was over; without it
                 batches that are over are kept.
+    ``others``  asks the journals of other stations for what was learned of them, where they are
+                there.
     """
 
     def __init__(
-        self, *, whole: bool, reread: Reread | None = None, recall: Recall | None = None
+        self,
+        *,
+        whole: bool,
+        reread: Reread | None = None,
+        recall: Recall | None = None,
+        others: Others | None = None,
     ) -> None:
         self.report = Report()
         self._whole = whole
@@ -59,7 +66,7 @@ class Verifier:
         self._checks = CheckVerifier(self._evidence, whole=whole)
         self.away = AwayVerifier()
         self._lots = LotVerifier(
-            lambda name: name in self._batches or name in self._over or name in self.away
+            lambda name: name in self._batches or name in self._over or name in self.away, others
         )
         self._last: Entry | None = None
         self._station = ""

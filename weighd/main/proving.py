@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, Protocol
 
 from weighd.domain.errors import RecordError
 from weighd.domain.keeping import check_key_before
+from weighd.domain.lot_verify import Others
 from weighd.domain.record import Entry
 from weighd.domain.short_head import read_short_head, short_head
 from weighd.domain.signed import SignatureVerifier
@@ -32,6 +34,7 @@ from weighd.main.drivers import reread
 from weighd.main.files import database_of, read_document
 from weighd.station.check_history import of_batch
 from weighd.storage.address import Place, is_address, read_address, shown
+from weighd.storage.everywhere import hash_of
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only, stations_in
 from weighd.storage.keys import KEY_FILE, StationKey, made, read_public_key, read_station_key
 
@@ -222,10 +225,17 @@ def _verify_database(
         else:
             with _journal(path, station) as journal:
                 read = journal if with_archives is None else with_archives(station, journal)
-                report, last = verify_journal(read, trusted, [HeadCheck(one) for one in mine])
+                others = partial(_hash_of, journal) if len(stations) > 1 else None
+                checks = [HeadCheck(one) for one in mine]
+                report, last = verify_journal(read, trusted, checks, others)
         total = total.and_also(report)
         ends.append((station, report.entries, last))
     return Verified(total, ends)
+
+
+def _hash_of(journal: SqlJournal, station: str, seq: int) -> str | None:
+    """The hash of an entry of another station in the same database."""
+    return journal.ask(lambda it: hash_of(it, station, seq))
 
 
 #: A station's journal, with what was put away of it put back to be verified.
@@ -243,11 +253,17 @@ class Readable(Protocol):
 
 
 def verify_journal(
-    journal: Readable, trusted: Sequence[str], heads: Sequence[HeadCheck]
+    journal: Readable,
+    trusted: Sequence[str],
+    heads: Sequence[HeadCheck],
+    others: Others | None = None,
 ) -> tuple[Report, str]:
     """One station's chain, its signatures and heads beside it, and what the database has beside the
-    record; memory stays flat."""
-    verifier = Verifier(whole=True, reread=reread, recall=journal.batch)
+    record; memory stays flat.
+
+    ``others``  the hashes of other stations' entries: what was learned of them is held to them.
+    """
+    verifier = Verifier(whole=True, reread=reread, recall=journal.batch, others=others)
     signing, coming = SignatureVerifier(made, trusted, whole=True), _Coming(journal)
     last, seq, key = "", 0, ""
     beside = Beside(journal) if isinstance(journal, SqlJournal) else None

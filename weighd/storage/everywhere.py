@@ -134,6 +134,12 @@ def stations(connection: Connection) -> list[str]:
         out.append(str(found))
 
 
+def hash_of(connection: Connection, station: str, seq: int) -> str | None:
+    """The hash of a station's entry; ``None`` for one that is not there."""
+    wanted = select(ENTRY.c.hash).where(ENTRY.c.station == station, ENTRY.c.seq == seq)
+    return connection.scalar(wanted)
+
+
 def _told(connection: Connection, station: str, after: int) -> list[Entry]:
     wanted = select(ENTRY).where(
         ENTRY.c.station == station,
