@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -206,6 +207,15 @@ def test_a_record_put_back_from_an_old_copy_sends_nothing(
     old.close()
 
 
+def test_two_senders_of_one_record_take_turns(own: SqlJournal, store: PostgresStore) -> None:
+    """As ``weighd share --now`` beside a running station."""
+    weigh(own, 3, 12)
+    with ThreadPoolExecutor(3) as pool:
+        sent = list(pool.map(lambda _: send_all(outbox(own, store)), range(3)))
+    assert sum(sent) == own.tail().seq
+    assert rows(SqlJournal(store, STATION)) == rows(own)
+
+
 def test_two_stations_of_one_name_do_not_interleave(
     own: SqlJournal, store: PostgresStore, tmp_path: Path
 ) -> None:
@@ -275,6 +285,12 @@ def test_what_was_sent_may_be_put_away_here(tmp_path: Path, store: PostgresStore
     there = SqlJournal(store, STATION)
     assert list(there.batch(name)) == whole
     assert [one.kind for one in journal.batch(name)] == ["away"] * len(whole)
+    # A store that is new gets what there is: what stands for the batch, and its lists.
+    emptied(store.address.shown).close()
+    assert send_all(box) == journal.tail().seq
+    assert rows(there) == rows(journal)
+    assert (box.compare(0), box.there()) == (0, journal.tail())
+    assert verify_journal(there, [], [])[0] == verify_journal(journal, [], [])[0]
     changed = update(ENTRY).where(ENTRY.c.station == STATION, ENTRY.c.seq == whole[0].seq)
     store.write(lambda it: it.execute(changed.values(hash="00" * 32)))
     fails(lambda: box.compare(0), "shared-altered")

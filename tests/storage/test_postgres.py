@@ -5,12 +5,13 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy import text
 
-from tests.servers import Postgres, free_port
+from tests.servers import Postgres, free_port, wait_until
 from tests.storage.entries import STATION, Chain
 from tests.storage.shared_store import emptied
 from weighd.domain.errors import JournalError
@@ -88,6 +89,41 @@ def test_what_cannot_be_reached_or_refuses_says_so(postgres: Postgres, kitchen: 
     fails(lambda: opened(postgres.url("nowhere")), "store-missing")
     strange = kitchen.replace("weighd@", "stranger:s3cret@")
     assert "s3cret" not in str(fails(lambda: opened(strange), "store-refused"))
+
+
+def test_a_password_is_asked_for_and_found(
+    postgres: Postgres, kitchen: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rules = Path(postgres.ask("SHOW hba_file", "-t", "-A").strip())
+    before = rules.read_text()
+    try:
+        rules.write_text(f"host all guarded 127.0.0.1/32 scram-sha-256\n{before}")
+        postgres.ask("CREATE ROLE guarded LOGIN PASSWORD 's3cret'; SELECT pg_reload_conf()")
+        postgres.ask("GRANT SELECT ON ALL TABLES IN SCHEMA public TO guarded", database="kitchen")
+        address = kitchen.replace("weighd@", "guarded@")
+        file, wrong = tmp_path / "password", kitchen.replace("weighd@", "guarded:wr0ng@")
+        file.write_text("s3cret\n")
+        wait_until(lambda: refused(address), "the server asks for a password")
+        said = str(fails(lambda: opened(wrong), "store-refused"))
+        assert "password authentication failed" in said and "wr0ng" not in said
+        opened(kitchen.replace("weighd@", "guarded:s3cret@"), make=False).close()
+        PostgresStore(read_address(address, file), make=False).close()
+        kept = tmp_path / "pgpass"
+        kept.write_text("127.0.0.1:*:*:guarded:s3cret\n")
+        kept.chmod(0o600)
+        monkeypatch.setenv("PGPASSFILE", str(kept))
+        opened(address, make=False).close()
+    finally:
+        rules.write_text(before)
+        postgres.ask("SELECT pg_reload_conf()")
+
+
+def refused(address: str) -> bool:
+    try:
+        opened(address, make=False).close()
+    except JournalError as error:
+        return error.code == "store-refused"
+    return False
 
 
 def test_a_role_that_may_only_read_reads_and_is_refused_when_it_writes(

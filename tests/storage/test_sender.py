@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.line import Line
+from tests.line import SWALLOW, Line
 from tests.servers import Postgres, wait_until
 from tests.storage.entries import STATION
 from tests.storage.kitchens import kitchen, weigh
@@ -114,6 +114,19 @@ def test_without_a_network_it_counts_and_after_a_restart_it_still_knows(
     assert other.sender.now.behind == own.tail().seq
     kept.write_text('{"store": 1')
     assert Sending(own, through, kept).sender.now.behind == own.tail().seq
+
+
+def test_a_network_that_hangs_holds_up_nothing(
+    own: SqlJournal, store: PostgresStore, address: str
+) -> None:
+    with Line(port_of(address)) as line, Sending(own, moved(address, line.port)) as it:
+        it.until(lambda now: now.state is Going.CURRENT and now.contact != "", "all is sent")
+        line.rule = lambda up, chunk: SWALLOW
+        sent = own.tail().seq
+        weigh(own, 2, 1)  # the sender waits for an answer that never comes; this does not
+        assert own.tail().seq > sent
+        it.sender.stop(0.1)
+        assert SqlJournal(store, STATION).tail().seq == sent
 
 
 def test_a_fork_stops_it_and_it_goes_on_once_that_is_put_right(
