@@ -25,6 +25,7 @@ from weighd.domain.fold import fold
 from weighd.main import archiving
 from weighd.main.archiving import archive, plan_archive, verify_archive_file, verify_with
 from weighd.main.daemon import DATABASE, Daemon
+from weighd.main.everything import verify_folder, write_everything
 from weighd.main.proving import export_batch, head_of, verify_file
 from weighd.station.lot_history import lots_in
 from weighd.storage.journal import open_journal, open_read_only
@@ -391,3 +392,11 @@ def test_an_archive_that_was_changed_cut_or_is_another_s_is_refused(less: Path) 
     away_two = config.parent / "again.gz"
     away_two.write_bytes(gzip.compress(gzip.decompress(whole), mtime=0, compresslevel=1))
     assert code(lambda: verify_with(database(config), [], [], [away_two])) == "not-in-journal"
+
+
+def test_everything_goes_into_a_folder_all_the_same(less: Path) -> None:
+    """What is away is in its archive; the folder holds with what stands for it."""
+    folder = write_everything(less, None, less.parent / "all", sheets=False).folder
+    assert [one.name for one in (folder / "batches").iterdir()] == ["mill-0003.json"]
+    report = verify_folder(folder).report
+    assert (report.batches, report.away) == (1, 2)

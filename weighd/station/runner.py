@@ -16,7 +16,8 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
 
-from weighd.domain.errors import JournalError, OperatorError, WeighdError
+from weighd.domain.away import refuse_away
+from weighd.domain.errors import JournalError, OperatorError, RecordError, WeighdError
 from weighd.domain.record import Entry
 from weighd.station.inputs import (
     Answer,
@@ -262,8 +263,14 @@ class Runner:
         if isinstance(event, Command) and asks_for(self.station, event):
             loop = asyncio.get_running_loop()
             entries = await loop.run_in_executor(self._writer, self.journal.batch, event.batch)
-            if entries:
-                await self._recall(entries)
+            try:
+                if entries:
+                    refuse_away(entries)
+                    await self._recall(entries)
+            except RecordError as error:  # of a batch that cannot be read: no reason to stop
+                if waiting is not None and not waiting.done():
+                    waiting.set_exception(error)
+                return
         if self._record is not None:
             self._record(event)
         try:
