@@ -19,7 +19,8 @@ from tests.station.daemon import run
 from tests.station.old_batches import dated, lot_received
 from tests.station.test_proving import recorded
 from weighd.config import load
-from weighd.domain.away import AWAY, PUT_AWAY
+from weighd.domain.away import AWAY, PUT_AWAY, stub_of
+from weighd.domain.canonical_json import canonical_text
 from weighd.domain.errors import JournalError, OperatorError, RecordError
 from weighd.domain.fold import fold
 from weighd.main import archiving
@@ -348,9 +349,6 @@ def test_stubs_cannot_be_changed(less: Path, change: Callable[[Path], None], due
 
 def test_an_entry_that_was_emptied_without_being_put_away_is_missed(config: Path) -> None:
     """Somebody makes stubs by hand, to hide what was weighed."""
-    from weighd.domain.away import stub_of
-    from weighd.domain.canonical_json import canonical_text
-
     journal = open_read_only(database(config))
     mine = journal.batch("mill-0002")
     journal.close()
@@ -395,7 +393,6 @@ def test_an_archive_that_was_changed_cut_or_is_another_s_is_refused(less: Path) 
 
 
 def test_everything_goes_into_a_folder_all_the_same(less: Path) -> None:
-    """What is away is in its archive; the folder holds with what stands for it."""
     folder = write_everything(less, None, less.parent / "all", sheets=False).folder
     assert [one.name for one in (folder / "batches").iterdir()] == ["mill-0003.json"]
     report = verify_folder(folder).report
