@@ -133,7 +133,7 @@ def backup(folder: Path, stride: int) -> None:
 
         def life(say: Callable[[str], None], at: int = at) -> None:
             kill_at_call(at)
-            back_up(config, into, with_key=True, keep=None)
+            back_up(config, into, keep=None, passphrase="twelve eggs")
             say("made")
 
         killed, said = ended(life)

@@ -156,6 +156,12 @@ def in_words(report: Report) -> str:
             + ", ".join(sorted(report.archives))
             + " (verify with --archive)."
         )
+    if report.set_back:
+        text += (
+            f" The clock was set back {report.set_back} "
+            f"{'time' if report.set_back == 1 else 'times'}: the order of the entries is that of "
+            "their numbers."
+        )
     if report.unread:
         text += (
             " The bytes of these scales could not be read again, for want of a driver: "

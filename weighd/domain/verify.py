@@ -98,6 +98,8 @@ class Verifier:
                     self.away.put_away(entry, {*self._batches, *self._over})
         else:
             self._fold(entry, where)
+        if self._last is not None and entry.at < self._last.at:
+            self.report.set_back += 1
         self._last = entry
         self.report.entries += 1
 

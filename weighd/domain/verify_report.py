@@ -21,7 +21,8 @@ class Report:
     ``flagged``  weighings on a scale whose check had failed, was overdue or was never made;
     ``doubted``  those on a scale that failed the next check;
     ``countersigned``  how often a second person signed;
-    ``away``     batches that were put away, ``archives`` where, with the SHA-256 of each.
+    ``away``     batches that were put away, ``archives`` where, with the SHA-256 of each;
+    ``set_back``  entries with an earlier time than the one before them: a clock was set back.
     """
 
     entries: int = 0
@@ -41,6 +42,7 @@ class Report:
     countersigned: int = 0
     away: int = 0
     archives: Mapping[str, str] = field(default_factory=dict)
+    set_back: int = 0
 
     def and_also(self, other: Report) -> Report:
         """Both together."""
@@ -65,4 +67,5 @@ class Report:
             self.countersigned + other.countersigned,
             self.away + other.away,
             {**self.archives, **other.archives},
+            self.set_back + other.set_back,
         )

@@ -347,7 +347,8 @@ def _trace(
 
 
 def _today(room: Room) -> str:
-    return day_of(room.runner.station.at())
+    station = room.runner.station
+    return station.stock.today(station.at())
 
 
 def _book(room: Room) -> Any:

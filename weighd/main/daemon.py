@@ -35,6 +35,7 @@ from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
 from weighd.solver.highs import Highs
 from weighd.station import check_history
+from weighd.station.clock_doubt import doubt
 from weighd.station.keeping import Keeper
 from weighd.station.lot_history import lots_in
 from weighd.station.people import People
@@ -102,6 +103,7 @@ class Daemon:
             lots = lots_in(self.journal)
             receiver = open_receiver(config, self.journal, self.clock, lots)
             self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
+            newest = self.journal.newest_at()
             self.station = Station(
                 name,
                 [one.setup for one in plugged],
@@ -114,7 +116,10 @@ class Daemon:
                 vessels=vessels,
                 lots=lots,
                 shared=receiver.shared if receiver else None,
+                newest=newest,
             )
+            if wrong := doubt(self.clock.utc(), newest):
+                log.warning("the clock of this computer cannot be right", why=wrong)
             if before not in (None, key.key):
                 log.warning("another key than before", before=short(before), key=short(key.key))
                 self.station.to_tell.append(("warn", "key-changed", short(key.key)))
@@ -134,6 +139,7 @@ class Daemon:
                     tuple(vessels),
                     lots,
                     receiver.shared if receiver else None,
+                    newest,
                 )
                 self.recording = SessionFile(record, header)
             sender = open_sender(config, self.journal, self.clock)

@@ -19,6 +19,7 @@ from weighd.domain.kinds import Kind
 from weighd.domain.process_orders import Ask, StepOrder, ask
 from weighd.domain.process_run import State
 from weighd.domain.record import Entry
+from weighd.station.clock_doubt import doubt
 from weighd.station.inputs import Command
 from weighd.station.loss import read_for_later
 from weighd.station.process_picture import counts
@@ -129,7 +130,9 @@ def tick(station: Station) -> Steps:
 
 
 def clock_moved(station: Station, seconds: float) -> Steps:
-    """The wall clock was set while steps go on: no step may gain or lose time by it."""
+    """The wall clock was set: that is told, and no step that goes on gains or loses time by it."""
+    if wrong := doubt(station.at(), station.stock.newest, seconds):
+        station.notice("warn", "clock-wrong", wrong, anew=True)
     for one in station.off_bench.in_process():
         if one.process.state(len(one.steps)) is State.RUNNING:
             moved = station.off_bench.clock_moved

@@ -99,6 +99,7 @@ def replay(
         vessels=header.vessels,
         lots=header.lots,
         shared=header.shared,
+        newest=header.newest,
     )
     journal: list[Entry] = []
 

@@ -56,6 +56,7 @@ class Header:
     ``learned``    what was known of each scale at the start (:class:`~weighd.station.known.Known`).
     ``past``       how the checks of its scales stood at the start.
     ``vessels``    the vessels whose mass was known at the start, and ``lots``, those received.
+    ``newest``     the time of the newest entry in the journal then.
     ``shared``     what was known of other stations, where it shares with some.
     ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
                    replay gives the very entries that were made.
@@ -74,6 +75,7 @@ class Header:
     vessels: tuple[Kept, ...] = ()
     lots: tuple[Lot, ...] = ()
     shared: Shared | None = None
+    newest: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """The header as JSON values."""
@@ -84,7 +86,12 @@ class Header:
             "station": self.station,
             "weighd": self.version,
             "rule": dict(self.rule),
-            "journal": {"seq": self.seq, "hash": self.hash, "made": self.made},
+            "journal": {
+                "seq": self.seq,
+                "hash": self.hash,
+                "made": self.made,
+                **({"newest": self.newest} if self.newest else {}),
+            },
             "scales": {name: dict(one) for name, one in self.scales.items()},
             **({"learned": known} if known else {}),
             **({"checks": past} if past else {}),
@@ -227,6 +234,7 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             tuple(kept_of(one) for one in row.get("vessels") or ()),
             tuple(lot_of(one) for one in row.get("lots") or ()),
             shared_of(row["shared"]) if row.get("shared") else None,
+            str(journal.get("newest", "")),
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error

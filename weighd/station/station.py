@@ -92,6 +92,7 @@ class Station:
         vessels: Iterable[Kept] = (),
         lots: Iterable[Lot] = (),
         shared: sharing.Shared | None = None,
+        newest: str = "",
     ) -> None:
         self.name = name
         self.version = version
@@ -103,7 +104,7 @@ class Station:
         self.guiding = Guiding()
         self.checking = checking.Checking(past or {})
         self.shelf = VesselShelf(vessels)
-        self.stock = stock.Stock(lots, name, shared)
+        self.stock = stock.Stock(lots, name, shared, newest)
         self.notices = Notices()
         #: What is to be told once it is known what time it is: level, code and particulars.
         self.to_tell: list[tuple[str, str, str]] = []

@@ -49,7 +49,15 @@ class Stock:
     ``shared``  what was known of the other stations; ``None`` where there is none.
     """
 
-    def __init__(self, lots: Iterable[Lot], own: str = "", shared: Shared | None = None) -> None:
+    def __init__(
+        self,
+        lots: Iterable[Lot],
+        own: str = "",
+        shared: Shared | None = None,
+        newest: str = "",
+    ) -> None:
+        #: The newest time in the record: no day before it is today, whatever the clock says.
+        self.newest = newest
         self.book = LotBook(lots, shared.strangers if shared else None)
         self.sharing = shared is not None
         #: When the shared store was heard of last, and which entries of it do not hold.
@@ -61,11 +69,19 @@ class Stock:
     def take(self, station: Station, entries: Iterable[Entry]) -> None:
         """Have entries that are durable; tell where more was weighed than was there."""
         for entry in entries:
+            self.newest = max(self.newest, entry.at)
             for lot in take(self.book, entry):
                 station.mark("batch")
                 if lot.left_g < 0 and "batch" in entry.body:
                     text = f"{lot.code} {mass.text(-lot.left_g)}"
                     station.notice("warn", "lot-below-nothing", text, anew=True)
+
+    def today(self, at: str) -> str:
+        """The day that dates of lots are held against, where the clock shows ``at``.
+
+        A clock that was set back makes no lot good again.
+        """
+        return day_of(max(at, self.newest))
 
     def named(self, batch: Batch, command: Command, at: str) -> tuple[str, str]:
         """The lot and the reason of a command for an addition, as the record is to have them.
@@ -75,7 +91,12 @@ class Stock:
         text, reason, current = command.lot.strip(), command.reason.strip(), batch.current
         if command.do not in _NAMES_ONE or not text or current is None:
             return text, reason
-        return self.book.name(text, current.ingredient, current.name, day_of(at), reason)
+        try:
+            return self.book.name(text, current.ingredient, current.name, self.today(at), reason)
+        except OperatorError as error:
+            if error.code == "lot-expired":
+                error.remedy += f" Today is {self.today(at)} by the clock of this computer."
+            raise
 
     def command(
         self, station: Station, command: Command
@@ -108,7 +129,7 @@ class Stock:
         ``enough``  whether what is left of it by the books is all that is wanted.
         """
         current = batch.current
-        lot = self.book.suggest(current.ingredient, day_of(at)) if current else None
+        lot = self.book.suggest(current.ingredient, self.today(at)) if current else None
         if lot is None or current is None:
             return None
         return {

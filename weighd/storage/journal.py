@@ -120,6 +120,11 @@ class SqlJournal:
         """Number and hash of the newest entry."""
         return self._store.read(self.tail_in)
 
+    def newest_at(self) -> str:
+        """The time of the newest entry; empty where there is none."""
+        found = self._read(self._all.where(ENTRY.c.seq == self.tail().seq))
+        return found[0].at if found else ""
+
     def batch(self, batch: str) -> Sequence[Entry]:
         """The entries of one batch, oldest first; empty when there is none."""
         return self._read(self._all.where(ENTRY.c.batch == batch).order_by(ENTRY.c.seq))

@@ -139,6 +139,13 @@ const notices: Record<string, Said> = {
   "check-due": (scale) => `The check of the scale ${scale} is overdue. It is made under Scales.`,
   "check-broken-off": (scale) => `The check of the scale ${scale} was broken off: it went away. Nothing is recorded of it.`,
   "check-left": (scale) => `The check of the scale ${scale} was left for too long and has ended. Nothing is recorded of it.`,
+  "clock-wrong": (told) => {
+    const [how = "", at = "", other = ""] = told.split(" ");
+    const shows = `The clock of this computer shows ${at}`;
+    if (how === "ahead") return `${shows}, and the newest entry is of ${other}. Unless nothing was weighed for so long, set the clock: dates of lots are held against it.`;
+    if (how === "back") return `${shows}: it was set back by ${other} s. Entries keep their order, with the times that it shows.`;
+    return `${shows}, and something was recorded on ${other}. Set the clock: entries keep their order, but have the times that it shows.`;
+  },
   "head-failed": (why) => `The head of the day is not where it should be: ${why}`,
   "heads-missed": (days) => `No head was made for ${days}, since the station was not running. The one that was made now stands for those days too.`,
   "key-changed": (key) => `The station's key is not the one it signed with before. From now on it signs with ${key}. If nobody meant that, put the old key back.`,

@@ -132,6 +132,13 @@ export const refusals: TextsOf<"refusals"> = {
     "check-due": (scale) => `Die Prüfung der Waage ${scale} ist überfällig. Sie wird unter Waagen gemacht.`,
     "check-broken-off": (scale) => `Die Prüfung der Waage ${scale} brach ab: Die Waage war weg. Davon ist nichts aufgezeichnet.`,
     "check-left": (scale) => `Die Prüfung der Waage ${scale} blieb zu lange liegen und ist beendet. Davon ist nichts aufgezeichnet.`,
+    "clock-wrong": (told) => {
+      const [how = "", at = "", other = ""] = told.split(" ");
+      const shows = `Die Uhr dieses Rechners zeigt ${at}`;
+      if (how === "ahead") return `${shows}, und der neueste Eintrag ist von ${other}. Wurde nicht wirklich so lange nichts gewogen, die Uhr stellen: Daten von Losen werden an ihr gemessen.`;
+      if (how === "back") return `${shows}: Sie wurde um ${other} s zurückgestellt. Die Einträge behalten ihre Reihenfolge, mit den Zeiten der Uhr.`;
+      return `${shows}, und am ${other} wurde schon etwas aufgezeichnet. Die Uhr stellen: Einträge behalten ihre Reihenfolge, haben aber die Zeiten der Uhr.`;
+    },
     "head-failed": (why) => `Der Tageskopf ist nicht dort, wo er sein soll: ${foreign(why)}`,
     "heads-missed": (days) => `Für ${days} wurde kein Tageskopf gemacht, weil die Station nicht lief. Der jetzige gilt auch für diese Tage.`,
     "key-changed": (key) => `Der Schlüssel der Station ist nicht der, mit dem sie bisher signiert hat. Ab jetzt signiert sie mit ${key}. War das nicht gewollt: den alten Schlüssel zurücklegen.`,
