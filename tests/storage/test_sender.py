@@ -127,6 +127,8 @@ def test_a_network_that_hangs_holds_up_nothing(
         assert own.tail().seq > sent
         it.sender.stop(0.1)
         assert SqlJournal(store, STATION).tail().seq == sent
+        line.rule = None
+        line.cut()  # lets the thread end
 
 
 def test_a_fork_stops_it_and_it_goes_on_once_that_is_put_right(
