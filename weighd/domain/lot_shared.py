@@ -102,7 +102,7 @@ def _local(book: LotBook, own: str, entry: Entry) -> str:
 
 def spread(book: LotBook, own: str, sums: Iterable[Sum]) -> list[Lot]:
     """Let the book know what other stations drew, in the place of what it knew; the lots that it
-    changed."""
+    changed. What is told of no more, of a lot that was used up, stands as it was."""
     found: dict[str, dict[str, Drawn]] = {}
     for one in sums:
         for lot in () if one.station == own else _meant(book, own, one):
@@ -113,7 +113,7 @@ def spread(book: LotBook, own: str, sums: Iterable[Sum]) -> list[Lot]:
     changed = []
     for lot in list(book):
         now = tuple(sorted(found.get(lot.code, {}).items()))
-        if now != lot.elsewhere:
+        if now != lot.elsewhere and (now or not lot.used_up):
             lot = replace(lot, elsewhere=now)
             book.put(lot)
             changed.append(lot)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
-from collections.abc import Callable, Coroutine, Sequence
+from collections.abc import Callable, Coroutine, Mapping, Sequence
 from concurrent.futures import CancelledError, Future
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -19,10 +19,13 @@ import structlog
 
 from weighd.clock import SystemClock
 from weighd.config import Config
+from weighd.domain.days import day_of, plus_days
 from weighd.domain.errors import JournalError, OperatorError, WeighdError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_shared import Chosen, Published
+from weighd.domain.lot_shared import Sum, is_overdrawn
 from weighd.domain.lots import Lot
+from weighd.domain.record import Entry
 from weighd.http.ports import Shelf
 from weighd.main.sending import address_of, open_shared
 from weighd.station.everywhere import Traced
@@ -38,6 +41,8 @@ if TYPE_CHECKING:
 
 log = structlog.get_logger("weighd.shared")
 FOLDER = "shared-formulas"
+#: Days after which nothing is asked any more of a lot that was used up.
+LONG_GONE = 60
 T = TypeVar("T")
 
 
@@ -47,6 +52,8 @@ class Pace:
 
     call_s: float = 2.0
     longest_s: float = 60.0
+    #: That the others were heard is written down no more often than this.
+    keep_s: float = 300.0
 
 
 class Receiver:
@@ -82,8 +89,10 @@ class Receiver:
         self._loop: asyncio.AbstractEventLoop | None = None
         self._shelf: SharedShelf | None = None
         self._said = ""
+        self._sums, heard_at = self._heard.last()
+        self._kept_at = float("-inf")
         #: What is known of the others, for the station to start with.
-        self.shared: Shared = shared_in(own, lots, *self._heard.last())
+        self.shared: Shared = shared_in(own, lots, self._sums, heard_at)
 
     def shelf(self, own: Shelf) -> Shelf:
         """The kitchen's own formulas, with those that came down."""
@@ -175,20 +184,41 @@ class Receiver:
 
         assert self._runner is not None
         store = self._reach()
-        marks, lots = self._in_loop(self._known())
         at = self._clock.utc()
+        marks, lots, refused = self._in_loop(self._known(at))
         news = Everywhere(store).news(self._own.station, marks, lots)
-        entries = tuple(one.as_json() for one in news.entries)
-        sums = tuple(one.as_json() for one in news.sums)
-        self._in_loop(self._runner.came_down(at, entries, sums))
-        self._heard.keep(news.sums, at)
-        after, _ = self._in_loop(self._known())
+        fresh = _fresh(news.entries, refused)
+        if fresh or news.sums != self._sums or any(map(is_overdrawn, lots)):
+            entries = tuple(one.as_json() for one in fresh)
+            sums = tuple(one.as_json() for one in news.sums)
+            self._in_loop(self._runner.came_down(at, entries, sums))
+        self._keep(news.sums, at)
+        after = self._in_loop(self._noted(at))
         return self._formulas(store) or after != marks
 
-    async def _known(self) -> tuple[dict[str, int], list[Lot]]:
+    async def _known(self, at: str) -> tuple[dict[str, int], list[Lot], dict[str, Entry]]:
+        """Up to where others are known, the lots that they may still draw from, and of each station
+        the entry that was refused."""
         assert self._runner is not None
         book = self._runner.station.stock.book
-        return dict(book.known), list(book)
+        since = plus_days(day_of(at), -LONG_GONE)
+        lots = [one for one in book if not one.used_up or one.used_up > since]
+        return dict(book.known), lots, dict(self._runner.station.stock.refused)
+
+    async def _noted(self, at: str) -> dict[str, int]:
+        """Have it known that the others were heard: no input, since nothing follows from it."""
+        assert self._runner is not None
+        stock = self._runner.station.stock
+        stock.heard_at = at
+        return dict(stock.book.known)
+
+    def _keep(self, sums: tuple[Sum, ...], at: str) -> None:
+        """Keep what was heard where it is news, or was not written down for a while."""
+        now = self._clock.now()
+        if sums == self._sums and now - self._kept_at < self._pace.keep_s * self._clock.speed:
+            return
+        self._heard.keep(sums, at)
+        self._sums, self._kept_at = sums, now
 
     def _formulas(self, store: PostgresStore) -> bool:
         from weighd.storage.formula_revisions import MOST, FormulaRevisions
@@ -238,6 +268,15 @@ class Receiver:
             store, self._store = self._store, None
         if store is not None:
             store.close()
+
+
+def _fresh(entries: Sequence[Entry], refused: Mapping[str, Entry]) -> list[Entry]:
+    """What is new: nothing of a station whose next entry is still the one that was refused."""
+    first: dict[str, Entry] = {}
+    for one in entries:
+        first.setdefault(one.station, one)
+    stuck = {name for name, one in first.items() if refused.get(name) == one}
+    return [one for one in entries if one.station not in stuck]
 
 
 def open_receiver(

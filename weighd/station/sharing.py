@@ -108,6 +108,7 @@ def _learn(station: Station, event: CameDown) -> Writes:
                         _tell_not_shared(station, entries[0])
                         entries.clear()
                     break
+                station.stock.refused.pop(name, None)
                 yield from station.enter(SHARED, body)
                 _tell_learned(station, entries.pop(0), str(body["lot"]))
                 took = True
@@ -141,4 +142,7 @@ def _tell_overdrawn(station: Station, lot: Lot) -> None:
 
 
 def _tell_not_shared(station: Station, entry: Entry) -> None:
+    if station.stock.refused.get(entry.station) == entry:
+        return  # once
+    station.stock.refused[entry.station] = entry
     station.notice("error", "not-shared", f"{entry.station} {entry.seq}", anew=True)

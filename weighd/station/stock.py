@@ -60,8 +60,9 @@ class Stock:
         self.newest = newest
         self.book = LotBook(lots, shared.strangers if shared else None)
         self.sharing = shared is not None
-        #: When the shared store was heard of last, and which entries of it do not hold.
+        #: When the shared store was heard of last, and of each station what was not taken of it.
         self.heard_at = shared.at if shared else ""
+        self.refused: dict[str, Entry] = {}
         if shared is not None:
             self.book.known = dict(shared.marks)
             spread(self.book, own, shared.sums)

@@ -22,7 +22,7 @@ class HeardBook:
         self._store = store
         self._station = station
 
-    def last(self) -> tuple[Sequence[Sum], str]:
+    def last(self) -> tuple[tuple[Sum, ...], str]:
         """What others had drawn, and when that was (UTC, empty for never)."""
         wanted = select(HEARD.c.at, HEARD.c.sums).where(HEARD.c.station == self._station)
 
