@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -171,6 +172,45 @@ def test_a_line_that_is_cut_costs_nothing(
         send_all(box)
         through.close()
     assert rows(SqlJournal(store, STATION)) == rows(own)
+
+
+@pytest.mark.parametrize("cut", [CUT_BEFORE, CUT_AFTER])
+def test_a_sync_may_die_at_every_point(
+    own: SqlJournal,
+    store: PostgresStore,
+    address: str,
+    cut: str,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A sender that is killed is to the store a line that is cut, and keeps nothing of its own."""
+    monkeypatch.setattr("weighd.storage.outbox.MOST", 15)
+    there, whole = SqlJournal(store, STATION), rows(own)
+    passed = at = 0
+
+    def rule(up: bool, chunk: bytes) -> str:
+        """Counts what passes once something is sent; cuts at that point."""
+        nonlocal passed
+        passed += passed > 0 or b"INSERT INTO entry" in chunk
+        return cut if passed == at else PASS
+
+    with Line(port_of(address), rule) as line:
+        through = read_address(moved(address, line.port))
+        # Every other point; the other kind of cut has those between.
+        for at in range(1 if cut == CUT_BEFORE else 2, 1000, 2):
+            emptied(address).close()
+            passed = 0
+            try:
+                with closing(PostgresStore(through)) as mine:
+                    send_all(outbox(own, mine))
+            except JournalError as error:
+                assert error.code == "store-away"
+            sent = there.tail().seq
+            assert rows(there)[0] == whole[0][:sent]
+            if passed < at:
+                break  # it was through before that point came
+            send_all(outbox(own, store))
+            assert rows(there) == whole
+    assert (sent, at > 20) == (own.tail().seq, True)
 
 
 def test_a_line_that_swallows_what_is_sent_is_given_up(
