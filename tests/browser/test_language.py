@@ -1,4 +1,4 @@
-"""A board in German: its words, the decimal comma, and masses in ounces while the record has grams."""
+"""A board in German: its words, the decimal comma, masses in ounces while the record has grams."""
 
 from __future__ import annotations
 

@@ -9,9 +9,9 @@ import { inProcess, current, fresh, live, requests, scale, scales, station } fro
 
 const w = words.simulation;
 const SPEEDS = [
-  [w.speeds.slow, "2"],
-  [w.speeds.middle, "20"],
-  [w.speeds.fast, "80"],
+  ["slow", "2"],
+  ["middle", "20"],
+  ["fast", "80"],
 ] as const;
 const VESSEL_G = "251.3";
 const TAKE_G = "5";
@@ -109,7 +109,7 @@ function Speeds() {
       {SPEEDS.map(([name, g]) => (
         <label class="choice" key={g}>
           <input type="radio" name="speed" checked={speed.value === g} onChange={() => (speed.value = g)} />
-          <span>{name}</span>
+          <span>{w.speeds[name]}</span>
         </label>
       ))}
     </fieldset>

@@ -41,20 +41,23 @@ const dayOf = (tag: string): Intl.DateTimeFormatOptions =>
 const NONE = "\u2013\u2013\u2013";
 const written = (date: Date, how: Intl.DateTimeFormatOptions) => new Intl.DateTimeFormat(way.tag, how).format(date);
 
+/** Day and time with nothing but a space between, where a line may end. */
+const both = (date: Date, clock: Intl.DateTimeFormatOptions) => `${written(date, dayOf(way.tag))} ${written(date, clock)}`;
+
 /** A time of day as the person's own clock shows it; the date too where it is not today. */
 export function when(at: string | null, now: Date = new Date()): string {
   if (at === null) return NONE;
   const date = new Date(at);
   if (Number.isNaN(date.getTime())) return at;
   if (date.toDateString() === now.toDateString()) return written(date, clockOf);
-  return written(date, { ...dayOf(way.tag), ...clockOf });
+  return both(date, clockOf);
 }
 
 /** Date and time to the second, for the record. */
 export function stamp(at: string | null): string {
   if (!at) return NONE;
   const date = new Date(at);
-  return Number.isNaN(date.getTime()) ? at : written(date, { ...dayOf(way.tag), ...clockOf, second: "2-digit" });
+  return Number.isNaN(date.getTime()) ? at : both(date, { ...clockOf, second: "2-digit" });
 }
 
 /** A day without a time, as it stands on a pack; what is no day stays as it came. */
