@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import sqlite3
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterator
@@ -15,7 +16,7 @@ import pytest
 from tests.storage.disk import build, start
 from tests.storage.entries import STATION, Chain, intact
 from weighd.domain.errors import JournalError
-from weighd.storage import sqlite
+from weighd.storage import faults, sqlite
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only
 
 
@@ -96,6 +97,47 @@ def test_when_the_disk_is_well_again_so_is_the_journal(daemon: Daemon) -> None:
     assert daemon("append") == "ok 4"
     daemon.kill()
     assert numbers(daemon.path) == [1, 2, 3, 4]
+
+
+@pytest.mark.parametrize(
+    ("error", "code"),
+    [
+        (errno.ENOSPC, "store-full"),
+        (errno.EDQUOT, "store-io"),  # SQLite has one code for it and a disk that failed
+        (errno.EROFS, "store-io"),
+        (errno.EACCES, "store-io"),
+        (errno.EIO, "store-io"),
+    ],
+)
+def test_what_cannot_be_written_is_refused_and_goes_well_when_it_can(
+    daemon: Daemon, error: int, code: str
+) -> None:
+    assert daemon("append") == "ok 2"
+    daemon(f"full {error}")
+    assert daemon("append") == code
+    assert daemon("append") == code
+    assert daemon("tail") == "ok 2"
+    assert daemon("heal") == "ok 2"
+    assert daemon("append") == "ok 4"
+    daemon.kill()
+    assert numbers(daemon.path) == [1, 2, 3, 4]
+
+
+def test_a_file_system_that_went_read_only_is_called_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The kernel does that to a failing disk; here only what it says of it is pretended."""
+    real = os.statvfs
+    monkeypatch.setattr(
+        os,
+        "statvfs",
+        lambda path: os.statvfs_result((*list(real(path))[:8], os.ST_RDONLY, 255)),
+    )
+    error = sqlite3.OperationalError("disk I/O error")
+    error.sqlite_errorcode = sqlite3.SQLITE_IOERR
+    told = faults.of_sqlite(error, tmp_path / "weighd.db", writing=True)
+    assert told.code == "store-read-only"
+    assert "right to write there" in told.remedy
 
 
 # --- a disk that is full ---------------------------------------------------------------------

@@ -347,7 +347,16 @@ def test_on_a_full_disk_nothing_is_accepted_and_afterwards_once(
         entries = [cook.press("accept", key="press-1", addition=1).json()["entry"] for _ in "12"]
         assert entries == [3, 3]
         assert daemon.state()["station"]["store"]["ok"]
-        cook.weigh(2)
+        cook.fill(2)
+        cook.judged()
+        # The file is moved away under the running station, and put back.
+        database, elsewhere = small_disk / "weighd.db", small_disk / "elsewhere.db"
+        database.rename(elsewhere)
+        answer = cook.press("accept", key="press-2", addition=2)
+        assert (answer.status_code, answer.json()["code"]) == (503, "store-gone")
+        assert daemon.state()["station"]["store"]["code"] == "store-gone"
+        elsewhere.rename(database)
+        assert cook.press("accept", key="press-2", addition=2).json()["entry"] == 4
         kinds = [one["kind"] for one in cook.record()["entries"]]
         assert kinds == ["batch opened", "tared", "addition accepted", "addition accepted"]
         assert daemon.stop() == 0

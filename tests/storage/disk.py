@@ -1,7 +1,8 @@
 """A program with a disk that fails when told to: run by the fault tests under ``shim.c``.
 
 ``disk.py obey FILE`` keeps a record and does what it is told, a line at a time: ``append``,
-``tail``, ``fail ERRNO``, ``heal``; it answers ``ok SEQ`` or the code of the error.
+``tail``, ``fail ERRNO`` (syncs), ``full ERRNO`` (writes), ``heal``; it answers ``ok SEQ`` or the
+code of the error.
 
 ``disk.py die FILE`` kills a child at the first, the second, the third ... write or sync of a
 daemon's life, until a life ends by itself, and looks at what is left after each.
@@ -65,6 +66,8 @@ def obey(path: Path) -> None:
                 journal.append([chain.opening(f"kitchen-{tail.seq:04}"), chain.add("tared", "x")])
             elif order in ("fail", "heal"):
                 disk.disk_fail(int(more[0]) if more else 0)
+            if order in ("full", "heal"):
+                disk.disk_full(int(more[0]) if more else 0)
             print("ok", journal.tail().seq, flush=True)
         except JournalError as error:
             chain.tail = tail

@@ -109,6 +109,8 @@ def of_sqlite(error: sqlite3.Error, path: Path, *, writing: bool = False) -> Jou
     if code in ("store-io", "store-missing") and path.parent.is_dir() and _is_full(path.parent):
         # The index of the log cannot grow on a full disk, and SQLite calls that an I/O error.
         code = "store-full"
+    if code in ("store-io", "store-missing") and _is_read_only(path.parent):
+        code = "store-read-only"  # a file system that went read-only under an open file
     return fault(code, path, "" if code == "store-full" else str(error), writing=writing)
 
 
@@ -116,6 +118,13 @@ def of_system(error: OSError, path: Path) -> JournalError:
     """What an error of the operating system means."""
     code = _ERRNOS.get(error.errno or 0, "store-failed")
     return fault(code, path, error.strerror or str(error))
+
+
+def _is_read_only(folder: Path) -> bool:
+    try:
+        return bool(os.statvfs(folder).f_flag & os.ST_RDONLY)
+    except OSError:
+        return False
 
 
 def _is_full(folder: Path) -> bool:
