@@ -44,7 +44,8 @@ test-vm: $(VENV)/run.mark
 	$(BIN)/python tests/vm/run.py
 
 faults: $(VENV)/test.mark
-	WEIGHD_KILLS=200 WEIGHD_EVERY=1 WEIGHD_CUTS=25 $(BIN)/python -m pytest -s tests/fault/test_killed_anywhere.py
+	WEIGHD_KILLS=200 WEIGHD_EVERY=1 WEIGHD_CUTS=25 $(BIN)/python -m pytest -s \
+		tests/fault/test_killed_anywhere.py tests/fault/test_killed_sending.py
 
 lint: $(VENV)/test.mark
 	$(BIN)/ruff check
