@@ -36,13 +36,15 @@ class Cook(Hand):
         self.__dict__.setdefault("inputs", []).append(replace(event, t=self.t))
         return super().take(event)
 
-    def weigh(self) -> str:
-        """A batch from start to the last acceptance; its id."""
+    def weigh(self, lot: str = "") -> str:
+        """A batch from start to the last acceptance, its milk of a lot; its id."""
         self.lift("0.0")
         answer = self.do("start", formula=CONTENT, by="Ada")
         assert answer is not None
         self.lift("300")
         self.do("tare")
+        if lot:
+            self.do("name lot", lot=lot)
         for to in ("800", "920", "922"):
             self.pour(to)
             self.do("accept")

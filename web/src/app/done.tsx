@@ -3,6 +3,7 @@
 import type { Batch } from "../core/frames.ts";
 import { before } from "../core/plan.ts";
 import { massWithUnit, signed } from "../core/numbers.ts";
+import { labels } from "../core/labels.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { AsWeighedOf } from "./as-weighed.tsx";
@@ -65,6 +66,11 @@ export function Done({ batch }: { batch: Batch }) {
             <a class="plain" href={to.record(batch.id)}>
               {words.done.record}
             </a>
+            {batch.status === "closed" && (
+              <a class="plain" href={to.labels("batch", batch.id)}>
+                {labels.nav}
+              </a>
+            )}
             {made && (
               <a class="solid" href={to.process(batch.id)} data-testid="go-on">
                 {words.process.go}

@@ -1,6 +1,7 @@
 // Lots of goods: the list, one lot with what can be done to it, and receiving.
 
 import { useEffect, useRef, useState } from "preact/hooks";
+import { labels } from "../core/labels.ts";
 import { bodyOf, offered, type Act, type Fit, type Lot, type Scan, type Told } from "../core/lots.ts";
 import { massWithUnit, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
@@ -201,6 +202,9 @@ export function LotScreen({ lot }: { lot: string }) {
               {w.act[each]}
             </button>
           ))}
+          <a class="plain" href={to.labels("lot", it.lot)}>
+            {labels.nav}
+          </a>
           <a class="plain" href={to.trace(it.lot)}>
             {w.trace}
           </a>

@@ -16,6 +16,7 @@ import "../style/yield.css";
 import "../style/process.css";
 import "../style/corrections.css";
 import "../style/simulation.css";
+import "../style/labels.css";
 import "../style/print.css";
 import { render } from "preact";
 import { words } from "../core/words.ts";

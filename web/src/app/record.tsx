@@ -7,6 +7,7 @@ import type { BatchRecord } from "../core/frames.ts";
 import type { Flag } from "../core/checks.ts";
 import { mass, massWithUnit, number, signedWithUnit, stamp, unsureWithUnit, when } from "../core/numbers.ts";
 import { type Accepted, summary, type Summary } from "../core/record.ts";
+import { labels } from "../core/labels.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { AsWeighedOf } from "./as-weighed.tsx";
@@ -257,6 +258,11 @@ export function Record({ batch }: { batch: string }) {
             <a class="plain" href={to.records()}>
               {words.record.back}
             </a>
+            {it.accepted.length > 0 && left.length === 0 && (
+              <a class="plain" href={to.labels("batch", it.id)}>
+                {labels.nav}
+              </a>
+            )}
             <a class="plain" href={`${files}/sheet.pdf?download=1`} download={`${it.id}.pdf`}>
               {words.record.sheet}
             </a>

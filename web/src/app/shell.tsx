@@ -8,6 +8,7 @@ import { Announcer } from "./announce.tsx";
 import { CheckScreen } from "./check.tsx";
 import { Dialogs } from "./dialogs.tsx";
 import { Done } from "./done.tsx";
+import { LabelsScreen } from "./labels.tsx";
 import { BoardScans } from "./lot-dialogs.tsx";
 import { LotScreen, Lots, Receive } from "./lots.tsx";
 import { OutgoingBanner, OutgoingLine } from "./outgoing.tsx";
@@ -171,6 +172,8 @@ function Screen() {
       return <LotScreen key={it.lot} lot={it.lot} />;
     case "receive":
       return <Receive />;
+    case "labels":
+      return <LabelsScreen key={`${it.of}/${it.id}`} of={it.of} id={it.id} />;
     case "trace":
       return <TraceScreen lot={it.lot} />;
     case "trends":

@@ -34,11 +34,20 @@ function Found({ it }: { it: Trace }) {
           {it.forward.map((one) => (
             <li key={one.batch} style={{ "--depth": String(Math.min(one.depth, 6)) }} data-depth={one.depth}>
               <a href={to.record(one.batch)}>{one.batch}</a>
+              <span>{one.name}</span>
               <span>{w.share(one.g, one.batch_g, one.percent)}</span>
+              <small>
+                {[w.where(one), one.made, one.operator].filter(Boolean).join(", ")}
+              </small>
               {one.depth > 1 && <small>{w.through(one.through)}</small>}
             </li>
           ))}
         </ul>
+        {it.forward.length > 0 && (
+          <p data-testid="sums">
+            {w.sums(it.sums)} <span class="soft">{w.took(it.forward.length, it.took_ms)}</span>
+          </p>
+        )}
       </section>
       {it.back.length > 0 && (
         <section>
@@ -48,8 +57,9 @@ function Found({ it }: { it: Trace }) {
               <li key={`${one.lot}/${one.ingredient}`} style={{ "--depth": String(Math.min(one.depth, 6)) }} data-depth={one.depth}>
                 {one.lot ? <a href={to.trace(one.lot)}>{one.lot}</a> : <span>{w.noLot}</span>}
                 <span>
-                  {one.ingredient}, {massWithUnit(one.g)}
+                  {one.name}, {massWithUnit(one.g)}
                 </span>
+                {one.supplier && <span class="soft">{one.supplier}</span>}
                 {one.made && <small>{w.made}</small>}
               </li>
             ))}
@@ -70,11 +80,30 @@ function Found({ it }: { it: Trace }) {
           </p>
         </section>
       )}
-      <p class="no-print">
-        <a class="plain" href={`./api/trace/${encodeURIComponent(it.lot)}?format=csv`} download="recall.csv">
-          {w.sheet}
-        </a>
-      </p>
+      {it.tell.length > 0 && (
+        <section>
+          <h2>{w.tell}</h2>
+          <p class="soft">{w.tellHint}</p>
+          <ul class="trace-list">
+            {it.tell.map((one) => (
+              <li key={`${one.why}/${one.who}`} style={{ "--depth": "1" }}>
+                <b>{one.who}</b> <span>{w.why(one.why)}</span> <span class="soft">{one.of}</span>
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+      <nav class="row lots-more no-print">
+        {[
+          [w.sheet, "pdf", "recall.pdf"],
+          [w.table, "csv", "recall.csv"],
+          [w.drill, "pdf&drill=true", "mock-recall.pdf"],
+        ].map(([text, form, name]) => (
+          <a key={name} class="plain" href={`./api/trace/${encodeURIComponent(it.lot)}?format=${form}`} download={name}>
+            {text}
+          </a>
+        ))}
+      </nav>
     </>
   );
 }
@@ -82,7 +111,7 @@ function Found({ it }: { it: Trace }) {
 export function TraceScreen({ lot }: { lot: string }) {
   const [code, type] = useState(lot);
   useEffect(() => type(lot), [lot]);
-  const asked = useAsked<Trace>(lot ? `api/trace/${encodeURIComponent(lot)}?drill=true` : null);
+  const asked = useAsked<Trace>(lot ? `api/trace/${encodeURIComponent(lot)}` : null);
   useScans((scan: Scan) => {
     location.hash = to.trace(scan.lot || scan.supplier_lot || scan.text);
   });

@@ -63,10 +63,28 @@ export interface Scan {
 export interface Trace extends Looked {
   lot: string;
   known: Lot | null;
-  forward: { batch: string; depth: number; g: string; batch_g: string; percent: string; through: { lot: string; g: string }[] }[];
-  back: { lot: string; ingredient: string; depth: number; g: string; made: boolean }[];
+  forward: {
+    batch: string;
+    name: string;
+    depth: number;
+    g: string;
+    batch_g: string;
+    percent: string;
+    through: { lot: string; g: string }[];
+    made: string;
+    operator: string;
+    /** Where what is in it is now, in grams of the lot. */
+    passed_g: string;
+    in_stock_g: string;
+    wasted_g: string;
+    out_g: string;
+  }[];
+  back: { lot: string; ingredient: string; name: string; depth: number; g: string; made: boolean; supplier: string }[];
   circles: string[];
-  balance?: {
+  sums: { in_stock_g: string; wasted_g: string; out_g: string };
+  tell: { who: string; why: string; of: string }[];
+  took_ms: number;
+  balance: null | {
     received_g: string;
     used_g: string;
     u_used_g: string;
@@ -253,7 +271,24 @@ export const lots = {
     through: (through: { lot: string; g: string }[]) => `by way of ${through.map((it) => `${it.lot} (${massWithUnit(it.g)})`).join(", ")}`,
     noLot: "no lot named",
     made: "made here",
-    sheet: "Recall sheet (CSV)",
+    sheet: "Recall sheet (PDF)",
+    table: "Recall sheet (CSV)",
+    drill: "Mock recall (PDF)",
+    took: (n: number, ms: number) => `${n === 1 ? "1 batch" : `${n} batches`}, found in ${ms} ms.`,
+    where: (it: Trace["forward"][number]) =>
+      [
+        it.passed_g !== "0" && `${massWithUnit(it.passed_g)} passed on`,
+        it.in_stock_g !== "0" && `${massWithUnit(it.in_stock_g)} still in stock`,
+        it.wasted_g !== "0" && `${massWithUnit(it.wasted_g)} thrown away`,
+        it.out_g !== "0" && `${massWithUnit(it.out_g)} out`,
+      ]
+        .filter(Boolean)
+        .join(", "),
+    sums: (it: Trace["sums"]) =>
+      `Of what was used, ${massWithUnit(it.in_stock_g)} are still here in what was made, ${massWithUnit(it.wasted_g)} were thrown away, ${massWithUnit(it.out_g)} are out.`,
+    tell: "Who to tell",
+    why: (why: string) => (why === "supplier" ? "supplied it" : "made it"),
+    tellHint: "As far as the record knows them; whom else, and when, your local rules say.",
     circle: (code: string) => `${code} leads back to itself: a code was mistyped.`,
     balance: "Does it add up?",
     sum: (it: NonNullable<Trace["balance"]>) =>

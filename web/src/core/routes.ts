@@ -25,6 +25,7 @@ export type Route =
   | { screen: "lot"; lot: string }
   | { screen: "receive" }
   | { screen: "trace"; lot: string }
+  | { screen: "labels"; of: "batch" | "lot"; id: string }
   | { screen: "trends"; by: By }
   | { screen: "trend"; by: By; of: string };
 
@@ -47,6 +48,7 @@ export function readRoute(hash: string): Route {
   if (screen === "new-ingredient") return { screen: "new-ingredient", like: id || null };
   if (screen === "limits") return { screen: "limits", kind: id || null };
   if (screen === "lot" && id) return { screen: "lot", lot: id };
+  if (screen === "labels" && (id === "batch" || id === "lot") && parts[2]) return { screen, of: id, id: parts[2] };
   if (screen === "trace") return { screen: "trace", lot: id ?? "" };
   if (screen === "lots" || screen === "lot" || screen === "receive") return { screen: screen === "lot" ? "lots" : screen };
   if (screen === "people") return { screen };
@@ -77,6 +79,7 @@ export const to = {
   lots: () => "#/lots",
   lot: (lot: string) => `#/lot/${encodeURIComponent(lot)}`,
   receive: () => "#/receive",
+  labels: (of: "batch" | "lot", id: string) => `#/labels/${of}/${encodeURIComponent(id)}`,
   trace: (lot = "") => (lot ? `#/trace/${encodeURIComponent(lot)}` : "#/trace"),
   formulas: () => "#/formulas",
   formula: (id: string) => `#/formula/${encodeURIComponent(id)}`,

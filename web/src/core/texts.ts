@@ -6,6 +6,7 @@ import * as corrections from "./corrections.ts";
 import * as doubts from "./doubts.ts";
 import * as dryIce from "./dry-ice.ts";
 import * as head from "./head.ts";
+import * as labels from "./labels.ts";
 import * as lots from "./lots.ts";
 import * as mix from "./mix.ts";
 import * as pantry from "./pantry.ts";
@@ -45,6 +46,7 @@ export const texts = {
   doubtsTerms: doubts.terms,
   dryIce: dryIce.dryIce,
   head: head.headWords,
+  labels: labels.labels,
   lots: lots.lots,
   lotsTerms: lots.terms,
   mixes: mix.mixes,

@@ -1,6 +1,7 @@
 // Lots, what stations share, corrections, trends, heads.
 
 import { day, massWithUnit, number, signedNumber, stamp } from "../../core/numbers.ts";
+import { millimetres } from "../../core/labels.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign, same } from "../../core/translation.ts";
 
@@ -150,7 +151,24 @@ export const lots: TextsOf<"lots"> = {
     through: (through) => `über ${through.map((it) => `${it.lot} (${massWithUnit(it.g)})`).join(", ")}`,
     noLot: "kein Los angegeben",
     made: "hier hergestellt",
-    sheet: "Rückrufliste (CSV)",
+    sheet: "Rückrufblatt (PDF)",
+    table: "Rückrufliste (CSV)",
+    drill: "Rückrufübung (PDF)",
+    took: (n, ms) => `${n === 1 ? "1 Charge" : `${n} Chargen`}, in ${number(String(ms))}\u00a0ms gefunden.`,
+    where: (it) =>
+      [
+        it.passed_g !== "0" && `${massWithUnit(it.passed_g)} weitergegeben`,
+        it.in_stock_g !== "0" && `${massWithUnit(it.in_stock_g)} noch da`,
+        it.wasted_g !== "0" && `${massWithUnit(it.wasted_g)} weggeworfen`,
+        it.out_g !== "0" && `${massWithUnit(it.out_g)} außer Haus`,
+      ]
+        .filter(Boolean)
+        .join(", "),
+    sums: (it) =>
+      `Vom Verbrauchten sind ${massWithUnit(it.in_stock_g)} in Hergestelltem noch da, ${massWithUnit(it.wasted_g)} weggeworfen, ${massWithUnit(it.out_g)} außer Haus.`,
+    tell: "Wem es zu sagen ist",
+    why: (why) => (why === "supplier" ? "hat geliefert" : "hat hergestellt"),
+    tellHint: "Soweit das Protokoll sie kennt; wem noch, und wann, sagen die örtlichen Vorschriften.",
     circle: (code) => `${code} führt auf sich selbst zurück: Ein Code ist vertippt.`,
     balance: "Geht es auf?",
     sum: (it) =>
@@ -256,6 +274,31 @@ export const corrections: TextsOf<"corrections"> = {
 };
 
 const although: Record<string, string> = { "lot-blocked": "Los gesperrt", "lot-expired": "Los abgelaufen", "lot-used-up": "Los aufgebraucht", "other-ingredient": "andere Zutat" };
+
+export const labels: TextsOf<"labels"> = {
+  nav: "Etiketten",
+  title: (id) => `Etiketten: ${id}`,
+  of: "Wovon",
+  ofBatch: "von der Charge",
+  ofDraws: (n) => (n === 1 ? "vom entnommenen Behälter" : `von jedem der ${n} entnommenen Behälter`),
+  copies: "Wie viele",
+  each: "Inhalt je Behälter",
+  eachHint: (net) => (net ? `wie 250 g; alles zusammen: ${net}` : "wie 250 g"),
+  size: "Größe",
+  sizeOf: (size) => {
+    const [one, sheet] = size.split(/\s+on\s+/);
+    return sheet ? `${millimetres(one!)}, mehrere auf ${millimetres(sheet.split(/\s+gap\s+/)[0]!)}` : millimetres(one!);
+  },
+  print: "Drucken",
+  pdf: "Als PDF",
+  count: (many, sheets) =>
+    `${many === 1 ? "1 Etikett" : `${many} Etiketten`} auf ${sheets === 1 ? "1 Seite" : `${sheets} Seiten`}. In voller Größe (100 %) und ohne Ränder drucken.`,
+  notInFonts: (some) =>
+    `Das PDF hat kein Bild von ${some.slice(0, 20).join(" ")} und druckt dafür Zahlen. Von hier aus drucken: Der Browser hat eigene Schriften.`,
+  tooSmall: "In lesbaren Buchstaben passt nicht alles darauf. Ein größeres Etikett wählen.",
+  legal: "Allergene sind die, die bei den Zutaten stehen: Die Etiketten der Waren entscheiden, und was auf ein Etikett gehört, sagen die örtlichen Vorschriften. Nicht nach diesen Gewichten verkaufen.",
+  back: "Zurück",
+};
 
 const percent = (value: number) => `${signedNumber(value.toFixed(2))}\u00a0%`;
 
