@@ -82,7 +82,7 @@ def test_labels_are_chosen_by_keyboard_and_printed_in_their_size(
     # One for each container that was drawn.
     page.get_by_label("Of what").focus()
     page.keyboard.press("ArrowDown")
-    expect(sheets.locator(".label")).to_have_count(3)
+    expect(sheets.locator(".sticker")).to_have_count(3)
     expect(sheets).to_contain_text("3 of 3")
     assert mm(printed(page)) == [(62, 40)] * 3
     # Several on a sheet.
@@ -99,7 +99,7 @@ def test_labels_are_chosen_by_keyboard_and_printed_in_their_size(
     expect(page.get_by_role("button", name="Print")).to_be_disabled()
     page.get_by_label("Net of each").fill("120 g")
     page.get_by_label("How many").fill("4")
-    expect(sheets.locator(".label")).to_have_count(4)
+    expect(sheets.locator(".sticker")).to_have_count(4)
     expect(sheets).to_contain_text("120\u00a0g")
     with page.expect_download() as download:
         page.get_by_role("link", name="PDF").click()

@@ -53,7 +53,7 @@ function Sheets({ it, fits }: { it: Labels; fits(so: boolean): void }) {
   const sheets = placed(it);
   const [wide, high] = [Number(it.mm.wide), Number(it.mm.high)];
   useLayoutEffect(() => {
-    const all = [...(here.current?.querySelectorAll<HTMLElement>(".label") ?? [])];
+    const all = [...(here.current?.querySelectorAll<HTMLElement>(".sticker") ?? [])];
     const some = [all[0], all[all.length - 1]].filter((one) => one !== undefined);
     const found = letters(it).find((size) =>
       some.every((one) => {
@@ -70,7 +70,7 @@ function Sheets({ it, fits }: { it: Labels; fits(so: boolean): void }) {
       {sheets.map((some, n) => (
         <div class="label-page" key={n} style={{ width: `${Number(it.sheet.page.wide)}mm`, height: `${Number(it.sheet.page.high)}mm` }}>
           {some.map(({ label, left, top }, at) => (
-            <div class="label" lang="en" key={at} style={{ left: `${left}mm`, top: `${top}mm`, width: `${wide}mm`, height: `${high}mm` }}>
+            <div class="sticker" lang="en" key={at} style={{ left: `${left}mm`, top: `${top}mm`, width: `${wide}mm`, height: `${high}mm` }}>
               <Label it={label} wide={wide} high={high} />
             </div>
           ))}

@@ -52,7 +52,7 @@ function Bar() {
         <a href={to.formulas()} aria-current={mark(...PANTRY)}>
           {words.nav.formulas}
         </a>
-        <a href={to.lots()} aria-current={mark("lots", "lot", "receive", "trace")}>
+        <a href={to.lots()} aria-current={mark("lots", "lot", "receive", "trace", "labels")}>
           {words.nav.lots}
         </a>
         <a href={to.records()} aria-current={mark("records", "record", "trends", "trend")}>

@@ -44,7 +44,7 @@ function Found({ it }: { it: Trace }) {
           ))}
         </ul>
         {it.forward.length > 0 && (
-          <p data-testid="sums">
+          <p class="trace-sums" data-testid="sums">
             {w.sums(it.sums)} <span class="soft">{w.took(it.forward.length, it.took_ms)}</span>
           </p>
         )}
