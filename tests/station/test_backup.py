@@ -219,3 +219,14 @@ def test_where_nothing_can_be_written_nothing_is_left(kitchen: Path, tmp_path: P
     with pytest.raises(JournalError):
         back_up(kitchen, tmp_path / "away", keep=None, passphrase=SECRET)
     assert list((tmp_path / "away").iterdir()) == []
+
+
+def test_how_many_copies_stay_may_be_configured(kitchen: Path, tmp_path: Path) -> None:
+    kitchen.write_text(kitchen.read_text() + "[retention]\nbackups = 1\n")
+    first = back_up(kitchen, tmp_path / "away", keep=None).copy.folder
+    first.rename(tmp_path / "away" / "earlier")
+    made = back_up(kitchen, tmp_path / "away", keep=None)
+    assert (made.removed, [one.name for one in (tmp_path / "away").iterdir()]) == (
+        1,
+        [made.copy.folder.name],
+    )

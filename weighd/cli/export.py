@@ -54,6 +54,9 @@ def add_to(app: typer.Typer) -> None:
         schema: bool = typer.Option(
             False, "--schema", help="The JSON Schema of the records, instead of a record."
         ),
+        archive: Path | None = typer.Option(
+            None, "--archive", help="As json: out of this archive, where the batch was put away."
+        ),
         out: Path | None = typer.Option(None, "--out", help="Write to this file."),
     ) -> None:
         """Write the as-weighed record of a batch, complete on its own; or a sheet, or a table.
@@ -67,6 +70,9 @@ def add_to(app: typer.Typer) -> None:
             return
         _check(batch, form, every=every, days=first or last, schema=schema, proof=proof)
         _check_table(table, form, batch, out)
+        if archive is not None:
+            _out_of(archive, batch, form, out)
+            return
         if schema:
             from weighd.main.shipped import record_schema
 
@@ -159,6 +165,20 @@ def _check(
         raise typer.BadParameter("it is exported as json already", param_hint="BATCH")
     if proof and form != "json":
         raise typer.BadParameter("goes with json only", param_hint="--proof")
+
+
+def _out_of(archive: Path, batch: str | None, form: str, out: Path | None) -> None:
+    """A batch that was put away, as json; other forms are made of that."""
+    from weighd.main.archiving import batch_in
+
+    if form != "json" or batch is None:
+        raise typer.BadParameter(
+            "takes one batch as json; a sheet or a table is made of that file",
+            param_hint="--archive",
+        )
+    document = batch_in(archive, batch)
+    text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+    _write(text, out, f"{len(document['entries'])} entries of batch {batch}")
 
 
 def _json(

@@ -98,7 +98,7 @@ def refuse_away(entries: Sequence[Entry]) -> None:
             "put-away",
             f"Batch {body.get('batch')} was put away in {body.get('archive')}.",
             where=f"entry {entries[0].seq}",
-            remedy="It can be read there: weighd verify ARCHIVE.",
+            remedy=f"It is there: weighd export {body.get('batch')} --archive FILE.",
         )
 
 

@@ -155,13 +155,25 @@ def verify_archive(found: Archive, trusted: Sequence[str] = ()) -> Report:
             f"The archive is signed by key {short(found.key)}, which is not one that is trusted.",
         )
     total = Report()
-    for name, entries in found.entries.items():
-        checks = [one for one in found.checks.values() if _named(one, entries)]
-        signatures = found.signatures.get(name, ())
-        document = export(found.station, name, entries, checks, signatures)
-        keys = trusted if signatures else ()
+    for name in found.entries:
+        document = _document(found, name)
+        keys = trusted if "signatures" in document else ()
         total = total.and_also(verify_export(document, reread, made, keys))
     return total
+
+
+def batch_in(path: Path, batch: str) -> dict[str, Any]:
+    """A batch out of an archive, as any batch is exported. Raises :class:`RecordError`."""
+    found = read_archive(path, made)
+    if batch not in found.entries:
+        raise RecordError("unknown-batch", f"Batch {batch} is not in it.", where=str(path))
+    return _document(found, batch)
+
+
+def _document(found: Archive, batch: str) -> dict[str, Any]:
+    entries = found.entries[batch]
+    checks = [one for one in found.checks.values() if _named(one, entries)]
+    return export(found.station, batch, entries, checks, found.signatures.get(batch, ()))
 
 
 class WithArchives:
