@@ -124,7 +124,7 @@ def test_whatever_becomes_of_it_it_adds_up_to_what_was_used(
 
 
 def test_it_stands_on_paper_and_can_be_read_back() -> None:
-    told = {**chain(), "drill": True}
+    told = {**chain(), "drill": True, "stations": ["kitchen", "bakery"]}
     made = PdfReader(io.BytesIO(recall_pdf(told)), strict=True)
     assert len(made.pages) == 1
     text = " ".join(" ".join(one.extract_text() for one in made.pages).split())
@@ -132,6 +132,7 @@ def test_it_stands_on_paper_and_can_be_read_back() -> None:
         "Milk",
         "2 batches, 2 deep, found in 1.5 ms",
         "A drill: nothing is called back.",
+        "kitchen, bakery",
         "Invented Dairy",
         "B-1, Test ice 400 40 100 240 60 0",
         "B-2, Test ice 100 20 0 0 0 100",

@@ -74,6 +74,11 @@ def test_goods_from_the_door_to_a_recall(tmp_path: Path) -> None:
     assert run("trace", "kitchen-0001", "--csv", sheet, *used).returncode == 0
     rows = list(csv.reader(sheet.open(encoding="utf-8", newline="")))
     assert [row[2] for row in rows[1:]] == ["kitchen-0001", "R-0001"]
+    paper = tmp_path / "recall.pdf"
+    done = run("trace", "M-17", "--drill", "--format", "pdf", "-o", paper, *used)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "A drill" in PdfReader(paper).pages[0].extract_text()
+    assert "with --out" in run("trace", "M-17", "--format", "pdf", *used).stderr
     as_json = json.loads(run("trace", "M-17", "--json", *used).stdout)
     assert as_json["known"]["lot"] == "R-0001"
     for gone_too in (("trace", "never"), ("lots", "show", "never")):

@@ -107,6 +107,7 @@ def _sheet(told: Mapping[str, Any]) -> dict[str, Any]:
         "Made in batch": lot.get("made_in", ""),
         "Document": lot.get("document", ""),
         "Still in stock": kilograms(lot.get("left_g", "")),
+        "Stations looked at": ", ".join(told.get("stations", ())),
     }
     deep = max((one["depth"] for one in told["forward"]), default=0)
     return {
