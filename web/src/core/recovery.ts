@@ -184,9 +184,9 @@ const range = (it: Range) => {
   return `${upper(it.of.map(call).join(" and "))} ${it.value === null ? "" : minus(it.value)}, meant: ${said} ${it.unit}`;
 };
 
-/** Words the station uses for what a mix becomes, where they are said otherwise here. */
+/** Words the station uses for what a mix becomes and of what, where they are said otherwise here. */
 const effectWords: Record<string, string> = Object.fromEntries(
-  ["softer", "harder", "sweeter", "less sweet", "icier", "less icy", "richer", "leaner", "may turn sandy"].map((word) => [word, word]),
+  ["softer", "harder", "sweeter", "less sweet", "icier", "less icy", "richer", "leaner", "may turn sandy", "% of the water", "% as sucrose"].map((word) => [word, word]),
 );
 
 export const terms = { QUANTITIES, heads, big, todo, done, causes, effectWords };
@@ -239,7 +239,7 @@ export const recovery = {
   effects: (it: Way) =>
     it.effects
       .filter((one) => one.word !== null)
-      .map((one) => `${upper(effectWords[one.word!] ?? one.word!)}: ${call(one.of)} ${minus(one.before ?? "")} \u2192 ${minus(one.after ?? "")} ${one.unit}`),
+      .map((one) => `${upper(effectWords[one.word!] ?? one.word!)}: ${call(one.of)} ${minus(one.before ?? "")} \u2192 ${minus(one.after ?? "")} ${effectWords[one.unit] ?? one.unit}`),
   cost: (text: string) => (text.startsWith("-") ? `Costs ${number(text.slice(1))} less` : `Costs ${number(text)} more`),
   others: (n: number) => (n === 1 ? "1 way does not go" : `${n} ways do not go`),
   there: {

@@ -125,7 +125,7 @@ export const checks: TextsOf<"checks"> = {
     }
     return [...by].map(([text, of]) => `${of.length === 1 ? "Zugabe" : "Zugaben"} ${of.join(", ")}: ${text}`);
   },
-  simulated: (it) => `${weightOf({ weight: it.name, nominal_g: it.nominal_g })} daraufstellen`,
+  simulated: (it) => `${weightOf({ weight: it.name, nominal_g: it.nominal_g })} auflegen`,
   simulatedOff: "Gewicht abnehmen",
 };
 

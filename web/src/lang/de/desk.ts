@@ -10,8 +10,8 @@ import { foreign, same } from "../../core/translation.ts";
 const parts: Record<string, string> = {
   water: "Wasser",
   fat: "Fett",
-  msnf: "Fettfreie Milchtrockenmasse",
-  whey_solids: "Molkentrockenmasse",
+  msnf: "Fettfreie Milch\u00adtrockenmasse",
+  whey_solids: "Molken\u00adtrockenmasse",
   stabiliser: "Stabilisator",
   other_solids: "Übrige Trockenmasse",
   alcohol: "Alkohol",
@@ -39,7 +39,7 @@ export const pantryTerms: TextsOf<"pantryTerms"> = {
     sweetness: "Süße, als Saccharose",
     sucrose_equivalent: "Saccharose-Äquivalente",
     lactose_in_water: "Milchzucker im Wasser",
-    msnf_in_serum: "Fettfreie Milchtrockenmasse im Serum",
+    msnf_in_serum: "Fettfreie Milch\u00adtrockenmasse im Serum",
     freezing_point: "Gefrierpunkt",
     density: "Dichte mit Luft",
     solids_per_litre: "Trockenmasse je Liter mit Luft",
@@ -304,7 +304,7 @@ export const mixesTerms: TextsOf<"mixesTerms"> = {
   and: " und ",
   atLeast: (least) => `mindestens ${least}`,
   rows: {
-    fat: "Fett", msnf: "Fettfreie Milchtrockenmasse", sugars: "Zucker", stabiliser: "Stabilisator", solids: "Trockenmasse gesamt",
+    fat: "Fett", msnf: "Fettfreie Milch\u00adtrockenmasse", sugars: "Zucker", stabiliser: "Stabilisator", solids: "Trockenmasse gesamt",
     sweetness: "Süße, als Saccharose", begins: "Beginnt zu gefrieren", half: "Halbes Wasser ist Eis",
   },
   short: { fat: "Fett", solids: "Trockenmasse", freezes: "gefriert ab" },

@@ -15,7 +15,7 @@ export const asWeighedTerms: TextsOf<"asWeighedTerms"> = {
   names: {
     mass: "Masse",
     fat: "Fett",
-    msnf: "Fettfreie Milchtrockenmasse",
+    msnf: "Fettfreie Milch\u00adtrockenmasse",
     sugars: "Zucker",
     stabiliser: "Stabilisator",
     total_solids: "Trockenmasse gesamt",

@@ -21,7 +21,7 @@ export const doubts: TextsOf<"doubts"> = {
   },
   uncertainty: (u, parts) => {
     const made = parts.map(([name, part]) => `${doubtsTerms.components?.[name] ?? name} ${unsureWithUnit(part)}`);
-    return [`${unsureWithUnit(u)} (Standardunsicherheit)`, made.join(", ")].filter(Boolean).join(": ");
+    return [`${unsureWithUnit(u)} (Standard\u00adunsicherheit)`, made.join(", ")].filter(Boolean).join(": ");
   },
   guard: (rule, g) => (g ? `${rule}: Schutzabstand ${unsureWithUnit(g)}` : rule),
   accepts: (low, high, interval) => {

@@ -83,6 +83,7 @@ export const recoveryTerms: TextsOf<"recoveryTerms"> = {
   effectWords: {
     softer: "weicher", harder: "fester", sweeter: "süßer", "less sweet": "weniger süß", icier: "eisiger", "less icy": "weniger eisig",
     richer: "reicher", leaner: "magerer", "may turn sandy": "kann sandig werden",
+    "% of the water": "% des Wassers", "% as sucrose": "% als Saccharose",
   },
 };
 
@@ -92,7 +93,7 @@ const rounded = (grams: string) => massWithUnit(Number(grams).toFixed(1));
 const range = (it: Range) => {
   const ends = [it.min, it.max].map((end) => (end === null ? null : number(end)));
   const said = ends[0] === null ? `bis ${ends[1]}` : ends[1] === null ? `ab ${ends[0]}` : `${ends[0]} bis ${ends[1]}`;
-  return `${upper(it.of.map(call).join(" und "))} ${it.value === null ? "" : number(it.value)}, gedacht: ${said} ${it.unit}`;
+  return `${upper(it.of.map(call).join(" und "))} ${it.value === null ? "" : number(it.value)}, gedacht: ${said} ${recoveryTerms.effectWords?.[it.unit] ?? it.unit}`;
 };
 
 export const recovery: TextsOf<"recovery"> = {
