@@ -5,6 +5,7 @@ import { type AsWeighed, asWeighed } from "../core/as-weighed.ts";
 import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
 import { recall, remember } from "./store.ts";
+import { Said } from "./said.tsx";
 
 const w = asWeighed;
 
@@ -70,13 +71,13 @@ export function AsWeighedOf({ batch, open }: { batch: string; open?: boolean }) 
       {w.limits(it).map((one) => (
         <p class={one.outside ? "warning" : "hint"} key={one.key}>
           {one.outside && <Shape name="warn" />}
-          {one.text}
+          <Said text={one.text} />
         </p>
       ))}
       {missing && <p class="hint">{missing}</p>}
       <p class="soft">{w.doubt(it)}</p>
       <p class="soft">
-        {w.prices(it)} {w.method(it)}
+        {w.prices(it)} <Said text={w.method(it)} />
       </p>
     </details>
   );

@@ -63,7 +63,7 @@ function Result({ it }: { it: DryIce }) {
   return (
     <>
       <p class="charge" data-testid="charge">
-        <strong>{dryIce.charge(it.charge)}</strong> {dryIce.chargeNote(it.charge)}
+        <strong>{dryIce.charge(it.charge)}</strong> <Said text={dryIce.chargeNote(it.charge)} />
       </p>
       {missing && <p class="hint">{missing}</p>}
       <h3>{dryIce.air}</h3>
@@ -86,8 +86,8 @@ function Result({ it }: { it: DryIce }) {
           </div>
         ))}
       </dl>
-      <p class="soft">{dryIce.leftOut(it.heat)}</p>
-      <p>{dryIce.portions(it.portions)}</p>
+      <p class="soft"><Said text={dryIce.leftOut(it.heat)} /></p>
+      <p><Said text={dryIce.portions(it.portions)} /></p>
       <ol class="portions">
         {it.portions.list.map((each) => (
           <li key={each.n}>
@@ -95,16 +95,16 @@ function Result({ it }: { it: DryIce }) {
           </li>
         ))}
       </ol>
-      <p>{dryIce.then(it.portions)}</p>
-      <p class="soft">{dryIce.rule(it.charge)}</p>
-      <p class="soft">{dryIce.elsewhere(it.elsewhere)}</p>
+      <p><Said text={dryIce.then(it.portions)} /></p>
+      <p class="soft"><Said text={dryIce.rule(it.charge)} /></p>
+      <p class="soft"><Said text={dryIce.elsewhere(it.elsewhere)} /></p>
       <details class="sources">
         <summary>{dryIce.sources}</summary>
         <dl>
           {it.constants.map((each) => (
             <div key={each.name}>
               <dt>{each.name}</dt>
-              <dd>{dryIce.constant(each)}</dd>
+              <dd><Said text={dryIce.constant(each)} /></dd>
             </div>
           ))}
         </dl>

@@ -120,7 +120,7 @@ function Planned({ plan, formula }: { plan: Plan; formula: Formula }) {
       {plan.shortfalls.map((it) => (
         <p class="warning" key={it.addition}>
           <Shape name="warn" />
-          {words.planned.short(it)}
+          <Said text={words.planned.short(it)} />
         </p>
       ))}
     </section>

@@ -3,6 +3,7 @@
 import { mixes, type Mix, points } from "../core/mix.ts";
 import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
+import { Said } from "./said.tsx";
 
 const W = 320;
 const H = 120;
@@ -56,7 +57,7 @@ export function MixFigures({ it }: { it: Mix }) {
         </p>
       ))}
       {missing && <p class="hint">{missing}</p>}
-      <p class="soft">{mixes.method(it)}</p>
+      <p class="soft"><Said text={mixes.method(it)} /></p>
     </>
   );
 }

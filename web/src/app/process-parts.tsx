@@ -11,6 +11,7 @@ import { DryIceBefore, DryIceKept } from "./dry-ice-step.tsx";
 import type { Deeds } from "./process.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, recall, remember } from "./store.ts";
+import { Said } from "./said.tsx";
 
 /** The published pairs of a heat treatment, and why: always with what decides. */
 function Pairs({ step, chosen, choose }: { step: Step; chosen: string; choose(pair: string): void }) {
@@ -27,7 +28,7 @@ function Pairs({ step, chosen, choose }: { step: Step; chosen: string; choose(pa
             <input type="radio" name="pair" checked={chosen === (it?.pair ?? "")} onChange={() => choose(it?.pair ?? "")} />
             <span>
               {it ? w.pair(it) : w.whichever}
-              {it && <small>{w.source(it)}</small>}
+              {it && <small><Said text={w.source(it)} /></small>}
             </span>
           </label>
         ))}

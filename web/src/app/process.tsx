@@ -294,7 +294,7 @@ function Board({ it }: { it: InProcess }) {
           {it.cooling && (
             <p class="warning" data-testid="cooling">
               <Shape name="note" />
-              {w.cooling(it.cooling.limits)}
+              <Said text={w.cooling(it.cooling.limits)} />
               {it.cooling.left_s !== null && fresh.value && `: ${w.coolingLeft(Number(it.cooling.left_s) - since)}`}
               {` (${it.cooling.source}). ${w.local}`}
             </p>

@@ -73,8 +73,8 @@ function Cards({ it }: { it: Told }) {
           {not.map((one) => (
             <div key={one.way}>
               <b>{say.head(one, it)}</b>
-              <p>{one.why_not?.text}</p>
-              {one.fight && <p class="hint">{one.fight}</p>}
+              <p lang="en">{one.why_not?.text}</p>
+              {one.fight && <p class="hint" lang="en">{one.fight}</p>}
               {one.broken.map((each) => (
                 <p class="hint" key={each.of.join()}>
                   {say.range(each)}
@@ -86,7 +86,7 @@ function Cards({ it }: { it: Told }) {
       )}
       <details class="ways-not">
         <summary>{say.why}</summary>
-        <p>{say.from(it)}</p>
+        <p><Said text={say.from(it)} /></p>
         {it.limits.map((each) => (
           <p class="hint" key={each.of.join() + each.source}>
             {say.range(each)}. {each.source}
@@ -105,7 +105,7 @@ function Cards({ it }: { it: Told }) {
 
 /** One press: whether what is too much can be taken out. */
 function Dry({ it }: { it: Told }) {
-  if (!it.dry.asks) return it.dry.why && it.cause !== "ran out" ? <p class="hint">{say.dry.taken(it.dry.taken === true, it.dry.why)}</p> : null;
+  if (!it.dry.asks) return it.dry.why && it.cause !== "ran out" ? <p class="hint"><Said text={say.dry.taken(it.dry.taken === true, it.dry.why)} /></p> : null;
   return (
     <div class="dry" role="group" aria-label={say.dry.ask}>
       <p>{say.dry.ask}</p>

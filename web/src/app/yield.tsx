@@ -267,7 +267,7 @@ export function YieldOf({ batch, by }: { batch: string; by: string }) {
                 {one.draw}. {w.draw(one)}
               </b>
               <small>
-                {w.found(one)}
+                <Said text={w.found(one)} />
                 {one.by && <span class="soft"> {one.by}</span>}
               </small>
               {w.odd(one) && (
