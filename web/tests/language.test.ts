@@ -41,6 +41,29 @@ test("every word has its German, and German has no word that English has not", (
   assert.deepEqual(more, []);
 });
 
+/** Spread into refusals.ts, and translated with it. */
+const SPREAD = new Set(["sharedRefusals", "sharedNotices"]);
+
+test("every word object of the page stands where a translation finds it", async (t) => {
+  const reached = new Set<unknown>();
+  const reach = (it: unknown) => {
+    if (typeof it !== "object" || it === null || reached.has(it)) return;
+    reached.add(it);
+    Object.values(it).forEach(reach);
+  };
+  reach(texts);
+  const folder = join(process.cwd(), "src", "core");
+  const lost: string[] = [];
+  for (const file of readdirSync(folder)) {
+    const module = (await import(new URL(`../src/core/${file.replace(/\.ts$/, ".js")}`, import.meta.url).href)) as object;
+    for (const [name, it] of Object.entries(module)) {
+      const said = leaves(it).some(([, leaf]) => typeof leaf === "string" && /^[A-Z][a-z]+ [a-z]/.test(leaf));
+      if (typeof it === "object" && said && !reached.has(it) && !SPREAD.has(name)) lost.push(`${file}: ${name}`);
+    }
+  }
+  if (lost.length > 0) t.diagnostic(`not in German yet, and not in texts.ts: ${lost.join(", ")}`);
+});
+
 test("nothing is left in English, and what is a function stays one with the same parameters", () => {
   for (const [path, english] of ENGLISH) {
     const german = GERMAN.get(path);

@@ -9,6 +9,7 @@ import * as head from "./head.ts";
 import * as labels from "./labels.ts";
 import * as lots from "./lots.ts";
 import * as mix from "./mix.ts";
+import * as outgoing from "./outgoing.ts";
 import * as pantry from "./pantry.ts";
 import * as pasting from "./pasting.ts";
 import * as people from "./people.ts";
@@ -56,6 +57,8 @@ export const texts = {
   pasting: pasting.pasting,
   people: people.people,
   peopleTerms: people.terms,
+  outgoing: outgoing.outgoing,
+  outgoingTerms: outgoing.terms,
   planned: plan.planned,
   process: process.process,
   processTerms: process.terms,
