@@ -45,6 +45,7 @@ class Disk:
         self._renamed: list[dict[str, _File]] = []
         self.told: dict[str, int] = {}
         self.acts = 0
+        self._looked: set[int] = set()
 
     def take(self, what: str, name: str, at: int, data: bytes) -> Iterator[Left]:
         """One act; before a sync, how the disk may look if the power goes then."""
@@ -93,7 +94,10 @@ class Disk:
             folders = [self._kept, *self._renamed]
             for names in (folders[-1], self._chance.choice(folders)):
                 files = {name: self._left(one, share, first) for name, one in names.items()}
-                yield Left(files, dict(self.told), f"{where}: {how}")
+                same = hash((tuple(files.items()), len(self.told)))
+                if same not in self._looked:
+                    self._looked.add(same)
+                    yield Left(files, dict(self.told), f"{where}: {how}")
 
     def _some(self, most: int) -> list[int]:
         return self._chance.sample(range(1, most), min(max(most - 1, 0), self._each))
