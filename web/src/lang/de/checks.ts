@@ -1,6 +1,6 @@
 // Checks of a scale with weights.
 
-import type { Standing } from "../../core/checks.ts";
+import type { Outcome, Standing } from "../../core/checks.ts";
 import { massWithUnit, signedWithUnit, sizeWithUnit, unsureWithUnit } from "../../core/numbers.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { same } from "../../core/translation.ts";
@@ -12,7 +12,7 @@ const places: Record<string, string> = {
   "back right": "hinten rechts",
   "front right": "vorn rechts",
 };
-const outcomes: Record<string, string> = { pass: "Bestanden", fail: "Nicht bestanden", "too close to call": "Nicht zu entscheiden" };
+const outcomes: Record<Outcome, string> = { pass: "Bestanden", fail: "Nicht bestanden", "too close to call": "Nicht zu entscheiden" };
 const standings: Record<Standing, string> = {
   good: "Geprüft, bestanden",
   overdue: "Die Prüfung ist überfällig",

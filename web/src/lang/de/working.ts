@@ -2,7 +2,7 @@
 
 import { between, inSteps, massWithUnit, number, numbers, signedWithUnit, sizeWithUnit } from "../../core/numbers.ts";
 import { clock, span } from "../../core/process.ts";
-import type { Range } from "../../core/recovery.ts";
+import type { Range, Trouble } from "../../core/recovery.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign, same } from "../../core/translation.ts";
 
@@ -63,7 +63,7 @@ const done: Record<string, string> = {
   keep: "so weiter gewogen",
 };
 
-const causes: Record<string, string> = { over: "zu viel", "ran out": "ausgegangen", "wrong ingredient": "falsche Zutat" };
+const causes: Record<Trouble, string> = { over: "zu viel", "ran out": "ausgegangen", "wrong ingredient": "falsche Zutat" };
 
 export const recoveryTerms: TextsOf<"recoveryTerms"> = {
   QUANTITIES: quantities,
@@ -169,7 +169,7 @@ export const recovery: TextsOf<"recovery"> = {
   },
   done: (it) => `In Ordnung gebracht, ${causes[it.cause] ?? it.cause}: ${done[it.way] ?? it.way}. Die Charge wird ${rounded(it.mass_g)}. ${it.reason}`,
   event: (cause, way, grams) =>
-    `In Ordnung gebracht, ${causes[cause] ?? cause}: ${done[way] ?? way}${grams === null ? "" : `, ${rounded(grams)} insgesamt`}`,
+    `In Ordnung gebracht, ${causes[cause as Trouble] ?? cause}: ${done[way] ?? way}${grams === null ? "" : `, ${rounded(grams)} insgesamt`}`,
   piece: (it, batch) => {
     if (it.of === undefined || batch === null) return "";
     const before = batch.additions.some((one) => one.n < it.n && one.ingredient === it.ingredient);
