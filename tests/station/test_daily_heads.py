@@ -48,6 +48,7 @@ class World:
         self.clock, self.told = Wall(at), list[tuple[str, str]]()
         name = open_read_only(station / "weighd.db").station
         self.journal: SqlJournal = open_journal(station / "weighd.db", name)
+        self.journal.signer = read_station_key(station / KEY_FILE)
         self.heads = self.again()
 
     def tell(self, _level: str, kind: str, text: str) -> None:
