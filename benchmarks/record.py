@@ -79,7 +79,7 @@ def opened(folder: Path) -> SqlJournal:
 def written(folder: Path, acceptances: int) -> None:
     """Durable acceptances a second, beside bare commits of the same rows."""
     batches, ours, sizes = Batches(), list[float](), list[tuple[int, bool]]()
-    journal = opened(folder / "ours")
+    journal, ours_used, bare_used = opened(folder / "ours"), 0.0, 0.0
     while len(ours) < acceptances:
         waiting = list[Entry]()
         made = batches.next()
@@ -87,7 +87,7 @@ def written(folder: Path, acceptances: int) -> None:
             waiting.append(one)
             if after is not None and after.kind == "batch closed":
                 continue  # the last acceptance and the end of the batch are one commit
-            began = time.perf_counter()
+            began, had = time.perf_counter(), time.process_time()
             tail, sealed = Tail(waiting[0].seq - 1, waiting[0].prev), []
             for it in waiting:
                 sealed.append(seal(it.station, it.kind, it.at, it.body, tail))
@@ -96,6 +96,7 @@ def written(folder: Path, acceptances: int) -> None:
             counts = any(it.kind == "addition accepted" for it in waiting)
             if counts:
                 ours.append(time.perf_counter() - began)
+                ours_used += time.process_time() - had
             sizes.append((len(waiting), counts))
             waiting = []
     every = iter(list(rows(journal, 0, journal.tail().seq)))
@@ -110,17 +111,19 @@ def written(folder: Path, acceptances: int) -> None:
         )
         for size, counts in sizes:
             some = [next(every) for _ in range(size)]
-            began = time.perf_counter()
+            began, had = time.perf_counter(), time.process_time()
             floor.execute("BEGIN IMMEDIATE")
             for row in some:
                 floor.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", row)
             floor.execute("COMMIT")
             if counts:
                 bare.append(time.perf_counter() - began)
+                bare_used += time.process_time() - had
     print(f"written: {len(ours)} acceptances, the ends of their batches signed")
-    for name, times in (("ours", ours), ("bare", bare)):
-        rate = len(times) / sum(times)
-        print(f"  {name}  {rate:6.0f} a second, median {1e6 * middle(times):.0f} us")
+    for name, times, used in (("ours", ours, ours_used), ("bare", bare, bare_used)):
+        rate, each = len(times) / sum(times), 1e6 * used / len(times)
+        print(f"  {name}  {rate:6.0f} a second, median {1e6 * middle(times):.0f} us,")
+        print(f"        {each:.0f} us of the processor")
     print(f"  ratio {sum(bare) / sum(ours):.2f}, of medians {middle(bare) / middle(ours):.2f}")
 
 
