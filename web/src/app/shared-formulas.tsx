@@ -6,6 +6,7 @@ import { shared as w, toDecide, type SharedFormula, type SharedFormulas } from "
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
+import { Field } from "./fields.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { operator, requests } from "./store.ts";
@@ -19,8 +20,10 @@ const told = (answer: Said) =>
 
 function Row({ it, done }: { it: SharedFormula; done(): void }) {
   const [said, say] = useState("");
-  const choose = (act: "take" | "leave") => async () => {
-    const answer = await requests.send(`${OF}/${encodeURIComponent(it.id)}`, { do: act, by: operator.peek().trim() || words.start.operator });
+  const choose = async (act: "take" | "leave") => {
+    const by = operator.peek().trim();
+    if (!by) return say(w.who);
+    const answer = await requests.send(`${OF}/${encodeURIComponent(it.id)}`, { do: act, by });
     if (answer.kind === "ok") done();
     else say(told(answer as Said));
   };
@@ -37,12 +40,12 @@ function Row({ it, done }: { it: SharedFormula; done(): void }) {
       <span>{w.chosen[it.chosen]}</span>
       <div class="row">
         {it.chosen !== "taken" && (
-          <button type="button" class="solid" onClick={() => void choose("take")()}>
+          <button type="button" class="solid" onClick={() => void choose("take")}>
             {w.take}
           </button>
         )}
         {it.chosen !== "left" && (
-          <button type="button" class="plain" onClick={() => void choose("leave")()}>
+          <button type="button" class="plain" onClick={() => void choose("leave")}>
             {w.leave}
           </button>
         )}
@@ -65,6 +68,7 @@ export function FromOthers({ changed }: { changed(): void }) {
     <section class="shared-formulas" data-testid="from-others">
       <h2>{w.title}</h2>
       <p class="note">{w.lead}</p>
+      <Field name="by" label={words.lots.by} value={operator.value} type={(name) => (operator.value = name)} />
       <ul class="pantry-list">
         {those.map((it) => (
           <Row
@@ -90,7 +94,7 @@ export function Publish({ id, changed }: { id: string; changed: boolean }) {
   const publish = async () => {
     if (changed) return say(w.saveFirst);
     const by = operator.peek().trim();
-    if (!by) return say(words.start.operatorWrong);
+    if (!by) return say(w.who);
     wait(true);
     const answer = await requests.send<{ number: number; new: boolean }>(`api/formulas/${encodeURIComponent(id)}/publish`, { by });
     wait(false);

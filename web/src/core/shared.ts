@@ -86,6 +86,7 @@ export const shared = {
   published: (number: number) => `Published, number ${number}. Every station hears of it.`,
   already: "The newest that was published is this one already.",
   saveFirst: "Save it first.",
+  who: "Say who you are.",
 };
 
 const rest = (text: string) => text.split(" ").slice(1).join(" ");
