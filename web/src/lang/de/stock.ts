@@ -214,6 +214,7 @@ export const shared: TextsOf<"shared"> = {
   published: (n) => `Veröffentlicht, Nummer ${n}. Alle Stationen erfahren davon.`,
   already: "Das zuletzt Veröffentlichte ist schon dieses.",
   saveFirst: "Erst speichern.",
+  who: "Sag, wer du bist.",
 };
 
 const fields: Record<string, string> = { lot: "Los", operator: "Gewogen von", reason: "Begründung", note: "Notiz", vessel: "Gefäß" };
