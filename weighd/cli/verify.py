@@ -100,13 +100,25 @@ def signed_in_words(report: Report, *, trusted: bool) -> str:
     return " ".join(told)
 
 
+def _away_in_words(report: Report) -> str:
+    """What was put away, in a sentence that follows others; nothing where nothing was."""
+    if not report.away:
+        return ""
+    return (
+        f" {report.away} {'batch is' if report.away == 1 else 'batches are'} put away: the chain, "
+        "heads and lots go on over them, and what they held is in "
+        + ", ".join(sorted(report.archives))
+        + " (verify with --archive)."
+    )
+
+
 def chain_in_words(report: Report) -> str:
     """A verification of the chain alone that went well."""
     if not report.entries:
         return in_words(report)
     return (
         f"No entry was changed, taken out or put in: {report.entries} entries. Whether their "
-        "verdicts follow from their evidence was not looked at."
+        "verdicts follow from their evidence was not looked at." + _away_in_words(report)
     )
 
 
@@ -149,19 +161,7 @@ def in_words(report: Report) -> str:
             f" {report.in_process} of the batches {'is' if report.in_process == 1 else 'are'} in "
             "process: steps are still to come."
         )
-    if report.away:
-        text += (
-            f" {report.away} {'batch is' if report.away == 1 else 'batches are'} put away: the "
-            "chain, heads and lots go on over them, and what they held is in "
-            + ", ".join(sorted(report.archives))
-            + " (verify with --archive)."
-        )
-    if report.set_back:
-        text += (
-            f" The clock was set back {report.set_back} "
-            f"{'time' if report.set_back == 1 else 'times'}: the order of the entries is that of "
-            "their numbers."
-        )
+    text += _away_in_words(report)
     if report.unread:
         text += (
             " The bytes of these scales could not be read again, for want of a driver: "
