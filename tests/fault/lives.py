@@ -37,8 +37,9 @@ from weighd.storage.sqlite import look, quietly
 REPOSITORY = Path(__file__).parents[2]
 #: Evenings in which every named point comes by at least once.
 EVENINGS = 1
-#: A random life ends within so many calls to the disk; an evening has some 250.
-MOST_CALLS = 90
+#: A random life ends within so many calls to the disk; an evening has some 500, and the making of a
+#: new record more than one such life.
+MOST_CALLS, MAKING_CALLS = 150, 900
 
 
 def ended(life: Callable[[Callable[[str], None]], None]) -> tuple[bool, list[str]]:
@@ -98,8 +99,11 @@ def named(folder: Path) -> None:
 def anywhere(folder: Path, count: int, seed: int) -> None:
     """Lives of random length, over as many evenings as it takes."""
     chance, told, kills, evening = random.Random(seed), dict[str, int](), 0, 0
+    opened = 0
     while kills < count:
-        at = chance.randint(1, MOST_CALLS)
+        there = (folder / DATABASE).exists() and look(folder / DATABASE) is not None
+        at = chance.randint(1, MOST_CALLS if there else MAKING_CALLS)
+        opened += there
 
         def life(say: Callable[[str], None], at: int = at) -> None:
             kill_at_call(at)
@@ -117,7 +121,7 @@ def anywhere(folder: Path, count: int, seed: int) -> None:
     kitchen.evening(evening)
     kitchen.real.close()
     finished(folder, told, evening + 1)
-    print("kills", kills, "evenings", evening + 1, "told", len(told))
+    print("kills", kills, "opened", opened, "evenings", evening + 1, "told", len(told))
 
 
 def backup(folder: Path, stride: int) -> None:
