@@ -21,7 +21,7 @@ function Rights({ has, toggle, fixed }: { has: ReadonlySet<string>; toggle(right
           <input type="checkbox" name={it.right} checked={has.has(it.right)} disabled={fixed} onChange={() => toggle(it.right)} />
           <span>
             {w.right(it.right)}
-            <small>{it.about}</small>
+            <small>{w.about(it.right, it.about)}</small>
           </span>
         </label>
       ))}

@@ -84,6 +84,8 @@ export const people = {
   checking: "One moment",
   waits: (seconds: number) => `Too many wrong PINs. Wait ${seconds} s.`,
   right: (right: string) => names[right] ?? right,
+  /** What a right is about, as the station says it. */
+  about: (_right: string, told: string) => told,
   allow: {
     title: "Who may do this?",
     body: (right: string) => needs[right] ?? `This needs the right "${right}".`,

@@ -2,7 +2,7 @@
 
 import { when } from "../../core/numbers.ts";
 import type { TextsOf } from "../../core/texts.ts";
-import { same } from "../../core/translation.ts";
+import { foreign, same } from "../../core/translation.ts";
 
 const needs: Record<string, string> = {
   "accept out of tolerance": "Lassen, was außerhalb der Grenzen ist, darf nur, wer dazu berechtigt ist.",
@@ -13,6 +13,17 @@ const needs: Record<string, string> = {
   "change formulas": "Rezepturen, Zutaten und Grenzen ändern darf nur, wer dazu berechtigt ist.",
   "look after scales": "Das braucht jemanden, der Waagen und Gefäße betreuen darf.",
   "look after people": "Das braucht jemanden, der Personen betreuen darf.",
+};
+
+const about: Record<string, string> = {
+  "accept out of tolerance": "eine Zugabe oder einen Schritt außerhalb der Grenzen annehmen; eine Zugabe in Ordnung bringen",
+  correct: "berichtigen, was in einem Protokoll eingegeben oder genannt wurde",
+  countersign: "eine Charge zeichnen, die jemand anders gemacht hat",
+  "discard batches": "eine Charge abbrechen oder früher abschließen",
+  "release lots": "gesperrte Lose freigeben, Bestand zählen, ein Los nach der Mindesthaltbarkeit verwenden",
+  "change formulas": "Rezepturen, Zutaten und Grenzen ändern",
+  "look after scales": "Gefäße wägen und vergessen, Gelerntes einer Waage vergessen",
+  "look after people": "Personen eintragen, ihre PINs und Rechte ändern, sie ausscheiden lassen",
 };
 
 export const peopleTerms: TextsOf<"peopleTerms"> = {
@@ -46,6 +57,7 @@ export const people: TextsOf<"people"> = {
   checking: "Einen Moment",
   waits: (seconds) => `Zu viele falsche PINs. ${seconds}\u00a0s warten.`,
   right: same,
+  about: (right, told) => about[right] ?? foreign(told),
   allow: {
     title: "Wer darf das?",
     body: (right) => needs[right] ?? `Das braucht das Recht „${right}“.`,
