@@ -2,13 +2,14 @@
 
 import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { floor } from "../core/floor.ts";
 import { people } from "../core/people.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
 import { RecoverDialog, TroubleDialog, WrongDialog } from "./recovery.tsx";
 import { Said } from "./said.tsx";
-import { batch, command, complaint, current, dialog, fresh, live, scales, stance } from "./store.ts";
+import { batch, command, complaint, current, dialog, fresh, live, scales, stance, station } from "./store.ts";
 
 /** Close whatever dialog is open. */
 export const shut = () => {
@@ -271,6 +272,11 @@ function MenuDialog() {
         <a class="plain" href={to.people()} onClick={shut}>
           {people.nav}
         </a>
+        {station.value?.floor && (
+          <a class="plain" href={to.floor()} onClick={shut}>
+            {floor.nav}
+          </a>
+        )}
         <button type="button" class="plain" onClick={() => (dialog.value = "keys")}>
           {words.keys.title}
         </button>

@@ -15,6 +15,7 @@ import "../style/pantry.css";
 import "../style/yield.css";
 import "../style/process.css";
 import "../style/corrections.css";
+import "../style/floor.css";
 import "../style/simulation.css";
 import "../style/labels.css";
 import "../style/print.css";

@@ -1,5 +1,6 @@
 // What stands round every screen: the bar, the banners, the notices, the foot.
 
+import { floor } from "../core/floor.ts";
 import { way } from "../core/locale.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -7,6 +8,7 @@ import { Additions } from "./additions.tsx";
 import { Announcer } from "./announce.tsx";
 import { CheckScreen } from "./check.tsx";
 import { Dialogs } from "./dialogs.tsx";
+import { FloorScreen } from "./floor.tsx";
 import { Done } from "./done.tsx";
 import { LabelsScreen } from "./labels.tsx";
 import { BoardScans } from "./lot-dialogs.tsx";
@@ -61,6 +63,11 @@ function Bar() {
         <a href={to.scales()} aria-current={mark("scales", "check")}>
           {words.nav.scales}
         </a>
+        {(station.value?.floor || here === "floor") && (
+          <a href={to.floor()} aria-current={mark("floor")} data-testid="nav-floor">
+            {floor.nav}
+          </a>
+        )}
       </nav>
       <PersonButton />
       <SoundSwitch />
@@ -184,6 +191,8 @@ function Screen() {
       return <Scales />;
     case "settings":
       return <Settings />;
+    case "floor":
+      return <FloorScreen />;
     case "check":
       return <CheckScreen key={it.scale} scale={it.scale} />;
     default:

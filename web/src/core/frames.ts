@@ -46,7 +46,7 @@ export interface Station {
   boot: string;
   notices: Notice[];
   store: { ok: boolean; code: string; text: string };
-  vessels?: Vessel[];
+  floor?: boolean; vessels?: Vessel[];
 }
 
 /** A vessel whose empty mass is known; `allow_g`: what it may differ by besides. */

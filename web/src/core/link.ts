@@ -8,7 +8,7 @@
 // 4. A frame that is not as agreed ends that socket, and the next begins without "resume".
 // No DOM and no clock of its own: socket and timers are handed in.
 
-import type { Frame, State } from "./frames.ts";
+import type { State } from "./frames.ts";
 import { apply, FrameError, readFrame } from "./read.ts";
 
 export interface Socket {
@@ -29,8 +29,22 @@ export interface Timers {
 
 export type LinkStatus = "connecting" | "live" | "lost";
 
-export interface Heard {
-  picture(state: State): void;
+/** A frame of a picture `S`, whatever it is of. */
+export type Told<S> = { kind: "snapshot"; seq: number; state: S } | ({ kind: "change"; seq: number } & Partial<S>) | { kind: "beat"; seq: number };
+
+/** How frames of such a picture are read and put together. */
+export interface Wire<S> {
+  /** Raises FrameError. */
+  read(text: string): Told<S>;
+  apply(before: S, change: Partial<S>): S;
+  /** Tells one run of the station from the next, where a part of the picture says it. */
+  boot(part: Partial<S>): string | undefined;
+}
+
+const OF_STATION: Wire<State> = { read: readFrame, apply, boot: (part) => part.station?.boot };
+
+export interface Heard<S = State> {
+  picture(state: S): void;
   status(status: LinkStatus, why: string): void;
 }
 
@@ -39,12 +53,13 @@ export const STALE_MS = 2500;
 /** First wait before knocking again, and the longest, in ms. */
 export const BACK_OFF_MS = { first: 250, most: 4000 };
 
-export class Link {
+export class Link<S = State> {
+  #wire: Wire<S>;
   #open: () => Socket;
   #timers: Timers;
-  #heard: Heard;
+  #heard: Heard<S>;
   #socket: Socket | null = null;
-  #state: State | null = null;
+  #state: S | null = null;
   #seq = -1;
   #fresh = false;
   #asked = false;
@@ -54,7 +69,9 @@ export class Link {
   #stopped = false;
   #status: LinkStatus = "connecting";
 
-  constructor(open: () => Socket, timers: Timers, heard: Heard) {
+  /** `wire` is that of a station's own picture unless another is given. */
+  constructor(open: () => Socket, timers: Timers, heard: Heard<S>, wire?: Wire<S>) {
+    this.#wire = wire ?? (OF_STATION as unknown as Wire<S>);
     this.#open = open;
     this.#timers = timers;
     this.#heard = heard;
@@ -105,14 +122,14 @@ export class Link {
 
   #resume(): void {
     if (this.#state === null) return;
-    const boot = this.#state.station.boot;
+    const boot = this.#wire.boot(this.#state);
     this.#socket?.send(JSON.stringify({ kind: "resume", seq: this.#seq, boot }));
   }
 
   #message(text: string): void {
-    let frame: Frame;
+    let frame: Told<S>;
     try {
-      frame = readFrame(text);
+      frame = this.#wire.read(text);
     } catch (error) {
       if (!(error instanceof FrameError)) throw error;
       this.#state = null;
@@ -124,24 +141,24 @@ export class Link {
     else this.#change(frame);
   }
 
-  #snapshot(seq: number, state: State): void {
-    const sameStart = this.#state?.station.boot === state.station.boot;
+  #snapshot(seq: number, state: S): void {
+    const sameStart = this.#state !== null && this.#wire.boot(this.#state) === this.#wire.boot(state);
     if (sameStart && seq < this.#seq) return;
     this.#take(seq, state);
   }
 
-  #change(frame: { seq: number } & Partial<State>): void {
+  #change(frame: { seq: number } & Partial<S>): void {
     const before = this.#state;
     if (before === null) return;
-    const boot = frame.station?.boot;
-    if (boot !== undefined && boot !== before.station.boot) return;
+    const boot = this.#wire.boot(frame);
+    if (boot !== undefined && boot !== this.#wire.boot(before)) return;
     if (frame.seq < this.#seq) return;
     if (frame.seq === this.#seq) {
       // Nothing newer: an answer to "resume" that says our picture still holds.
       this.#take(frame.seq, before);
       return;
     }
-    this.#take(frame.seq, apply(before, frame));
+    this.#take(frame.seq, this.#wire.apply(before, frame));
   }
 
   #beat(seq: number): void {
@@ -154,7 +171,7 @@ export class Link {
     this.#watch();
   }
 
-  #take(seq: number, state: State): void {
+  #take(seq: number, state: S): void {
     const news = state !== this.#state;
     this.#seq = seq;
     this.#state = state;

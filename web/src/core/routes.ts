@@ -11,6 +11,7 @@ export type Route =
   | { screen: "check"; scale: string }
   | { screen: "scales" }
   | { screen: "settings" }
+  | { screen: "floor" }
   | { screen: "formulas" }
   | { screen: "formula"; formula: string }
   | { screen: "new-formula"; like: string | null }
@@ -40,8 +41,7 @@ export function readRoute(hash: string): Route {
   if (screen === "trends" && parts[2]) return { screen: "trend", by, of: parts[2] };
   if (screen === "trends") return { screen: "trends", by };
   if (screen === "scales" && id && parts[2] === "check") return { screen: "check", scale: id };
-  if (screen === "scales") return { screen: "scales" };
-  if (screen === "settings") return { screen: "settings" };
+  if (screen === "scales" || screen === "settings" || screen === "floor") return { screen };
   if (screen === "formula" && id) return { screen: "formula", formula: id };
   if (screen === "new-formula") return { screen: "new-formula", like: id || null };
   if (screen === "ingredient" && id) return { screen: "ingredient", ingredient: id };
@@ -76,6 +76,7 @@ export const to = {
   scales: () => "#/scales",
   settings: () => "#/settings",
   people: () => "#/people",
+  floor: () => "#/floor",
   lots: () => "#/lots",
   lot: (lot: string) => `#/lot/${encodeURIComponent(lot)}`,
   receive: () => "#/receive",
