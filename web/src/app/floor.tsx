@@ -18,7 +18,7 @@ import {
 } from "../core/floor.ts";
 import type { Live } from "../core/frames.ts";
 import { Link, type LinkStatus, type Socket } from "../core/link.ts";
-import { inSteps } from "../core/numbers.ts";
+import { mass, unitFor } from "../core/numbers.ts";
 import { TARGET, tape } from "../core/tape.ts";
 import { words } from "../core/words.ts";
 import { Shape, type ShapeName, type Tone, look, verdictShape, verdictTone } from "./shapes.tsx";
@@ -139,7 +139,7 @@ function plateOf(card: Card, rank: Rank): Plate {
   if (it) {
     const live = asLive(it);
     // The cue is for the hand that pours; from afar it is enough that it does.
-    return { ...look(live, pastLimit(it), null), word: w.phases[it.phase] ?? words.phase(live, pastLimit(it)) };
+    return { ...look(live, pastLimit(it), null), word: w.phase(it.phase) ?? words.phase(live, pastLimit(it)) };
   }
   if (card.standing === "unconfirmed") return { shape: "waiting", tone: "quiet", word: w.standing("unconfirmed") };
   if (rank === "waiting") return { shape: "settling", tone: "flow", word: words.process.nav };
@@ -151,14 +151,13 @@ function toGo(it: Weighed): string {
   if (it.net_g === null || it.verdict === "on target") return "";
   const places = Math.max(it.net_g.split(".")[1]?.length ?? 0, it.target_g.split(".")[1]?.length ?? 0);
   const left = (Number(it.target_g) - Number(it.net_g)).toFixed(places);
-  return w.toGo(inSteps(left, null) ?? left);
+  return left.startsWith("-") ? w.over(left.slice(1)) : w.toGo(left);
 }
 
 function Weighing({ card, old }: { card: Card; old: boolean }) {
   const batch = card.batch;
   if (!batch) return null;
   const it = batch.addition;
-  const [net, of] = it ? w.net(it.net_g, it.target_g) : ["", ""];
   return (
     <>
       <p class="floor-what">
@@ -167,7 +166,7 @@ function Weighing({ card, old }: { card: Card; old: boolean }) {
       {it && (
         <>
           <p class="floor-net">
-            <b>{it.lifted ? w.lifted : net}</b> <span>{of}</span>
+            <b>{it.lifted ? w.lifted : mass(it.net_g, unitFor(it.target_g))}</b> <span>{w.outOf(it.target_g)}</span>
             <span class="floor-togo">{old || it.lifted ? "" : toGo(it)}</span>
           </p>
           <Bar it={it} old={old} />
@@ -200,7 +199,7 @@ function Lines({ card, plate, now }: { card: Card; plate: Plate; now: number }) 
         <li key={it.id} class={said.urgent ? "floor-urgent" : ""}>
           <Shape name={said.urgent ? (it.held ? "stop" : "warn") : "settling"} />
           <span>
-            <b>{w.step(it)}</b> {said.word === plate.word ? "" : said.word} <small>{it.name}</small>
+            <b>{it.what || it.name}</b> {said.word === plate.word ? "" : said.word} <small>{it.name}</small>
           </span>
           <b class="floor-time">{said.time}</b>
         </li>

@@ -2,8 +2,9 @@
 // every word about it. It is a view: nothing here is pressed, and nothing is taken for live that is old.
 
 import type { Cause, Cue, Phase, ScaleLink, Verdict } from "./frames.ts";
-import { mass, massWithUnit, when } from "./numbers.ts";
-import { clock } from "./process.ts";
+import { plural, stamp, way } from "./locale.ts";
+import { massWithUnit } from "./numbers.ts";
+import { clock, process } from "./process.ts";
 import { FrameError } from "./read.ts";
 import type { Told, Wire } from "./link.ts";
 
@@ -170,8 +171,8 @@ export function troubles(it: Card): string[] {
 
 /** How a step in process stands, in a word, and the time that goes with it. */
 export function making(it: Making, now: number): { urgent: boolean; word: string; time: string } {
-  if (it.held !== null) return { urgent: true, word: floor.heldStep(it.held), time: "" };
-  if (it.out.length > 0) return { urgent: true, word: it.out.map(capital).join(", "), time: "" };
+  if (it.held !== null) return { urgent: true, word: process.faults(it.held) || floor.held, time: "" };
+  if (it.out.length > 0) return { urgent: true, word: process.faults(it.out), time: "" };
   for (const at of [it.cool_by, it.late_at, it.ready_at]) {
     if (at !== null && past(at, now)) return { urgent: true, word: floor.due, time: floor.ago(clock((now - Date.parse(at)) / 1000)) };
   }
@@ -180,8 +181,6 @@ export function making(it: Making, now: number): { urgent: boolean; word: string
   const since = it.begun === null ? "" : clock((now - Date.parse(it.begun)) / 1000);
   return { urgent: false, word: it.state === "waiting" ? floor.next : it.state === "done" ? floor.done : "", time: since };
 }
-
-const capital = (text: string): string => text.slice(0, 1).toUpperCase() + text.slice(1);
 
 /** Columns and the size of letters (px) with which so many cards fill a screen; cards are read from afar,
  *  so they are made as large as all of them fit. Where they would be too small, the screen scrolls. */
@@ -208,20 +207,33 @@ const standings: Record<Standing, string> = {
   cut: "Not known",
 };
 
-const counted: [Rank, (n: number) => string][] = [
-  ["held", (n) => (n === 1 ? "1 needs somebody" : `${n} need somebody`)],
-  ["due", (n) => `${n} with time up`],
-  ["trouble", (n) => `${n} with trouble`],
-  ["weighing", (n) => `${n} weighing`],
-  ["waiting", (n) => `${n} in process`],
-  ["idle", (n) => `${n} free`],
-  ["gone", (n) => `${n} not there`],
-];
+const counted: Record<Rank, (n: number) => string> = {
+  held: (n) => ({ one: `${n} needs somebody` })[plural(n) as string] ?? `${n} need somebody`,
+  due: (n) => `${n} with time up`,
+  trouble: (n) => `${n} with trouble`,
+  weighing: (n) => `${n} weighing`,
+  waiting: (n) => `${n} in process`,
+  idle: (n) => `${n} free`,
+  gone: (n) => `${n} not there`,
+};
+
+const phases: Record<string, string> = { "awaiting vessel": "No vessel", ready: "Ready" };
+const links: Record<string, string> = { lost: "lost", silent: "silent" };
+const checked: Record<string, string> = {
+  overdue: "check overdue",
+  failed: "check failed",
+  "too close to call": "check too close to call",
+  "never checked": "check never made",
+};
+const ended: Record<string, string> = { closed: "Finished", "in process": "All weighed", abandoned: "Abandoned" };
+
+export const terms = { standings, counted, phases, links, checked, ended };
 
 const seconds = (at: string): string => {
   const date = new Date(at);
   if (Number.isNaN(date.getTime())) return at;
-  return `${when(at)}:${String(date.getSeconds()).padStart(2, "0")}`;
+  if (date.toDateString() !== new Date().toDateString()) return stamp(at);
+  return date.toLocaleTimeString(way.tag, { hour: "2-digit", minute: "2-digit", second: "2-digit" });
 };
 
 export const floor = {
@@ -233,39 +245,38 @@ export const floor = {
   lost: "No connection to this station: what is shown has stopped.",
   cut: (why: string) => `No connection to the broker: what is shown has stopped. ${why}`,
   summary: (ranks: readonly Rank[]): string =>
-    counted.flatMap(([rank, said]) => {
+    RANKS.flatMap((rank) => {
       const n = ranks.filter((one) => one === rank).length;
-      return n ? [said(n)] : [];
+      return n ? [terms.counted[rank](n)] : [];
     }).join(" \u00b7 "),
   of: (n: number, of: number) => `${n} of ${of}`,
-  net: (net: string | null, target: string) => [mass(net), `of ${massWithUnit(target)}`] as const,
-  toGo: (g: string) => (g.startsWith("-") ? `${massWithUnit(g.slice(1))} over` : `${massWithUnit(g)} to go`),
+  outOf: (target: string) => `of ${massWithUnit(target)}`,
+  toGo: (g: string) => `${massWithUnit(g)} to go`,
+  over: (g: string) => `${massWithUnit(g)} over`,
   lifted: "in the hand",
   idle: "Free",
   held: "Held",
-  phases: { "awaiting vessel": "No vessel", ready: "Ready" } as Record<string, string>,
-  finished: (status: string) => (status === "abandoned" ? "Abandoned" : status === "in process" ? "All weighed" : "Finished"),
-  standing: (it: Standing) => standings[it] ?? it,
+  finished: (status: string) => terms.ended[status] ?? status,
+  standing: (it: Standing) => terms.standings[it] ?? it,
+  phase: (it: string) => terms.phases[it],
+  sinceThen: (at: string) => `since ${at}`,
+  lastWord: (at: string) => `last word ${at} by its own clock`,
   since: (it: Card): string => {
     if (it.standing === "here") return "";
-    const out = [];
-    if (it.since && it.standing !== "unconfirmed") out.push(`since ${seconds(it.since)}`);
-    else if (it.said) out.push(`last word ${seconds(it.said)} by its own clock`);
-    return out.join(", ");
+    if (it.since && it.standing !== "unconfirmed") return floor.sinceThen(seconds(it.since));
+    return it.said ? floor.lastWord(seconds(it.said)) : "";
   },
   batch: (id: string, formula: string) => `${formula}, ${id}`,
   twice: "Two stations use this name",
   store: "Its record cannot be written",
-  scale: (name: string, link: string) => `Scale ${name} ${link}`,
-  check: (name: string, standing: string) => `Scale ${name}: check ${standing === "never checked" ? "never made" : standing}`,
+  scale: (name: string, link: string) => `Scale ${name} ${terms.links[link] ?? link}`,
+  check: (name: string, standing: string) => `Scale ${name}: ${terms.checked[standing] ?? standing}`,
   overdrawn: (lot: string, g: string) => `Lot ${lot}: ${massWithUnit(g)} more weighed than there was`,
   sharingStopped: "Nothing goes to the shared store",
-  behind: (n: number) => `${n === 1 ? "1 entry" : `${n} entries`} not yet in the shared store`,
+  behind: (n: number) => ({ one: `${n} entry not yet in the shared store` })[plural(n) as string] ?? `${n} entries not yet in the shared store`,
   more: (n: number) => `and ${n} more`,
-  heldStep: (faults: string[]) => faults.map(capital).join(", ") || floor.held,
   due: "Time is up",
   ago: (time: string) => `${time} ago`,
   next: "Next",
   done: "Done",
-  step: (it: Making) => (it.what ? it.what : it.name),
 } as const;

@@ -4,6 +4,7 @@ import type { Texts } from "../../core/texts.ts";
 import type { Translation } from "../../core/translation.ts";
 import * as checks from "./checks.ts";
 import * as desk from "./desk.ts";
+import * as floor from "./floor.ts";
 import * as outgoing from "./outgoing.ts";
 import { page, pageTerms } from "./page.ts";
 import * as people from "./people.ts";
@@ -14,4 +15,4 @@ import * as stock from "./stock.ts";
 import * as weighing from "./weighing.ts";
 import * as working from "./working.ts";
 
-export const de: Translation<Texts> = { page, pageTerms, refusals, settings, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results };
+export const de: Translation<Texts> = { page, pageTerms, refusals, settings, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results, ...floor };
