@@ -24,7 +24,7 @@ class Wall:
         self.floor = Floor()
         self.floor.connected(0.0, NOW)
         self.sockets: list[WebSocketRoute] = []
-        state = {**daemon.state["station"], "floor": True}
+        state = {**daemon.state["station"], "floor": True, "simulation": False}
         daemon.change(station=state)
 
     def say(self, name: str, section: str, *, retained: bool = False, **body: Any) -> None:

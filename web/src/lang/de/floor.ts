@@ -1,4 +1,4 @@
-// Der Hallenblick.
+// All stations on one screen.
 
 import { massWithUnit } from "../../core/numbers.ts";
 import type { Texts } from "../../core/texts.ts";
@@ -31,9 +31,9 @@ export const floor: Translation<Texts["floor"]> = {
   store: "Ihr Protokoll l\u00e4sst sich nicht schreiben",
   scale: (name, link) => `Waage ${name} ${floorTerms.links?.[link] ?? link}`,
   check: (name, standing) => `Waage ${name}: ${floorTerms.checked?.[standing] ?? standing}`,
-  overdrawn: (lot, g) => `Charge ${lot}: ${massWithUnit(g)} mehr gewogen als da war`,
-  sharingStopped: "Es geht nichts an die gemeinsame Datenbank",
-  behind: (n) => (n === 1 ? `${n} Eintrag noch nicht in der gemeinsamen Datenbank` : `${n} Eintr\u00e4ge noch nicht in der gemeinsamen Datenbank`),
+  overdrawn: (lot, g) => `Los ${lot}: ${massWithUnit(g)} mehr gewogen als da war`,
+  sharingStopped: "Es geht nichts an den gemeinsamen Speicher",
+  behind: (n) => (n === 1 ? `${n} Eintrag noch nicht im gemeinsamen Speicher` : `${n} Eintr\u00e4ge noch nicht im gemeinsamen Speicher`),
   more: (n) => `und ${n} weitere`,
   due: "Zeit ist um",
   ago: (time) => `seit ${time}`,
@@ -47,8 +47,8 @@ export const floorTerms: Translation<Texts["floorTerms"]> = {
     held: (n) => (n === 1 ? `${n} braucht jemanden` : `${n} brauchen jemanden`),
     due: (n) => `${n} mit abgelaufener Zeit`,
     trouble: (n) => `${n} mit St\u00f6rung`,
-    weighing: (n) => `${n} beim Wiegen`,
-    waiting: (n) => `${n} in Verarbeitung`,
+    weighing: (n) => `${n} beim Wägen`,
+    waiting: (n) => `${n} in Arbeit`,
     idle: (n) => `${n} frei`,
     gone: (n) => `${n} nicht da`,
   },
