@@ -52,6 +52,11 @@ function Keypad({ name, send }: { name: string; send(pin: string): Promise<Refus
     pin.value = pressed(pin.value, key);
     said.value = "";
   };
+  // A key that was touched gives the focus back, so that a keyboard goes on where fingers left off.
+  const touched = (event: MouseEvent, key: string) => {
+    press(key);
+    if (event.detail > 0) field.current?.focus();
+  };
   return (
     <form
       class="keypad"
@@ -79,14 +84,14 @@ function Keypad({ name, send }: { name: string; send(pin: string): Promise<Refus
       </label>
       <div class="keypad-keys">
         {["1", "2", "3", "4", "5", "6", "7", "8", "9"].map((digit) => (
-          <button type="button" class="plain key" key={digit} onClick={() => press(digit)}>
+          <button type="button" class="plain key" key={digit} onClick={(e) => touched(e, digit)}>
             {digit}
           </button>
         ))}
-        <button type="button" class="plain key key-word" onClick={() => press("Backspace")}>
+        <button type="button" class="plain key key-word" onClick={(e) => touched(e, "Backspace")}>
           {w.erase}
         </button>
-        <button type="button" class="plain key" onClick={() => press("0")}>
+        <button type="button" class="plain key" onClick={(e) => touched(e, "0")}>
           0
         </button>
         <button type="submit" class="solid key" disabled={!ready}>
