@@ -1,6 +1,6 @@
 """PINs as argon2id hashes (RFC 9106). What hashes them is loaded with the first PIN.
 
-The parameters are those of a small computer: 19 MiB and 3 passes take 50 to 100 ms on one core of
+The parameters are those of a small computer: 19 MiB and 8 passes take 50 to 100 ms on one core of
 the machine this was made on, so that a cook does not wait. Who has the database tries all 10,000
 PINs of four digits in some ten minutes a person; only a longer PIN helps against that.
 """
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from argon2 import PasswordHasher
 
-PASSES, MEMORY_KIB = 3, 19 * 1024
+PASSES, MEMORY_KIB = 8, 19 * 1024
 
 
 class Argon2Pins:
