@@ -8,7 +8,6 @@ import select
 import signal
 import socket
 import subprocess
-import sys
 import time
 import uuid
 from collections.abc import Callable
@@ -16,6 +15,8 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+
+from tests.forked import Forked, start
 
 State = dict[str, Any]
 
@@ -35,10 +36,10 @@ class RealDaemon:
         self.url = f"http://127.0.0.1:{port}/"
         self._errors = folder / "errors.txt"
         self._command = [
-            *(sys.executable, "-m", "weighd", *arguments),
+            *arguments,
             *("--port", str(port), "--data", str(folder / "data")),
         ]
-        self._process: subprocess.Popen[str] | None = None
+        self._process: Forked | subprocess.Popen[str] | None = None
         self._http = httpx.Client(base_url=self.url, timeout=WAIT_S)
 
     # --- the process --------------------------------------------------------------------------
@@ -46,11 +47,10 @@ class RealDaemon:
     def start(self) -> None:
         """Run it; returns when it has said where it listens."""
         with self._errors.open("a") as errors:
-            self._process = subprocess.Popen(
+            self._process = start(
                 self._command,
                 stdout=subprocess.PIPE,
-                stderr=errors,
-                text=True,
+                stderr=errors.fileno(),
                 env={**os.environ, "PYTHONUNBUFFERED": "1"},
             )
         assert self._process.stdout is not None

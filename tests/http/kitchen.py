@@ -194,10 +194,13 @@ class Kitchen:
 
     async def raw(self, data: bytes, times: int = 1) -> None:
         """Bytes from the scale, a tenth of a second apart; returns when they were taken."""
+        t = self.clock.t
         for _ in range(times):
-            self.clock.t = round(self.clock.t + 0.1, 6)
-            self.runner.deliver("bench", Bytes(self.clock.t, data))
-        await until(lambda: self.station.t >= self.clock.t)
+            t = round(t + 0.1, 6)
+            self.runner.deliver("bench", Bytes(t, data))
+        # The clock waits: a tick that read it now would be ahead of bytes that are under way.
+        await until(lambda: self.station.t >= t)
+        self.clock.t = t
         await asyncio.sleep(0.001)
 
     async def pour(self, start: str, end: str) -> None:

@@ -16,9 +16,10 @@ import pytest
 from jsonschema import Draft202012Validator
 from websockets.sync.client import connect
 
+from tests.forked import run
 from tests.pty_scale import PtyScale
 from tests.servers import Mosquitto
-from tests.station.daemon import QUICK, Cook, Served, kitchen, run, until
+from tests.station.daemon import QUICK, Cook, Served, kitchen, until
 from weighd.clock import SystemClock
 from weighd.config import parse
 from weighd.domain.errors import ConfigError, OperatorError

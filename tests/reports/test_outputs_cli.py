@@ -16,8 +16,8 @@ import pytest
 from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 
+from tests.forked import run
 from tests.reports.records import golden
-from tests.station.daemon import run
 from tests.station.test_proving import recorded, renumbered
 from weighd.domain.record import Tail
 from weighd.main.tables import NAMES

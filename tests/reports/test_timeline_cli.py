@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.forked import run
 from tests.reports.test_tracing import log
-from tests.station.daemon import run
 
 SESSIONS = Path(__file__).parents[2] / "fixtures" / "sessions"
 PLAIN, OVER = SESSIONS / "plain.jsonl", SESSIONS / "over-pour.jsonl"

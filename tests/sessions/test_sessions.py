@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from tests.forked import run
 from weighd.cli.replay import text_of
 from weighd.domain.errors import SessionError
 from weighd.domain.verify import verify_export
@@ -60,12 +60,7 @@ def test_the_sessions_hold_the_awkward_moments() -> None:
 
 
 def weighd(*arguments: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "weighd", *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        timeout=60,
-    )
+    return run(*arguments)
 
 
 def test_a_changed_record_shows_as_a_readable_difference(tmp_path: Path) -> None:

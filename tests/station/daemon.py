@@ -18,7 +18,6 @@ import json
 import queue
 import re
 import subprocess
-import sys
 import threading
 import time
 import uuid
@@ -32,10 +31,10 @@ import httpx
 from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import connect
 
+from tests.forked import WEIGHD, Forked, start
 from tests.pty_scale import PtyScale
 from weighd_drivers.sim_parameters import BenchParameters
 
-WEIGHD = Path(sys.executable).with_name("weighd")
 #: A bench without surprises, so that tests wait for the station and not for physics.
 QUICK = BenchParameters(
     rate_hz=40.0,
@@ -93,16 +92,6 @@ def kitchen(folder: Path, scale: str = "", *, name: str = "kitchen", data: str =
     return file
 
 
-def run(*args: object, stdin: bytes = b"", seconds: float = 20) -> subprocess.CompletedProcess[str]:
-    """One call of the command line to its end."""
-    done = subprocess.run(
-        [str(WEIGHD), *map(str, args)], input=stdin, capture_output=True, timeout=seconds
-    )
-    return subprocess.CompletedProcess(
-        done.args, done.returncode, done.stdout.decode(), done.stderr.decode()
-    )
-
-
 def until(
     what: Callable[[], Any], seconds: float = 6.0, told: Callable[[], object] = lambda: ""
 ) -> Any:
@@ -126,9 +115,9 @@ class Served:
         self.config = config
         self.folder = config.parent
         self.took_s = 0.0
-        self._command = [*under, str(WEIGHD), "serve", "--config", str(config), "--port", "0"]
-        self._command += map(str, args)
-        self._process: subprocess.Popen[str] | None = None
+        self._under = under
+        self._command = ["serve", "--config", str(config), "--port", "0", *map(str, args)]
+        self._process: Forked | subprocess.Popen[str] | None = None
         self._http = httpx.Client()
         self.address = ""
 
@@ -151,8 +140,13 @@ class Served:
         """Start it and wait until it says where it is."""
         began = time.monotonic()
         log = (self.folder / "log").open("a")
+        process: Forked | subprocess.Popen[str]
         with log:
-            process = subprocess.Popen(self._command, stdout=subprocess.PIPE, stderr=log, text=True)
+            if self._under:
+                command = [*self._under, str(WEIGHD), *self._command]
+                process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=log, text=True)
+            else:
+                process = start(self._command, stdout=subprocess.PIPE, stderr=log.fileno())
         self._process = process
         lines: queue.Queue[str] = queue.Queue()
         assert process.stdout is not None

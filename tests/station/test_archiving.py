@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 from tests.station.old_batches import dated, lot_received
 from tests.station.test_proving import recorded
 from weighd.config import load

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 from tests.storage.entries import STATION, Chain, intact
 from weighd.domain.errors import JournalError, OperatorError, RecordError, WeighdError
 from weighd.domain.record import Tail

@@ -15,8 +15,9 @@ from typing import Any
 
 import pytest
 
+from tests.forked import WEIGHD, run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import FORMULA, QUICK, TARGETS, WEIGHD, Cook, Served, kitchen, run, until
+from tests.station.daemon import FORMULA, QUICK, TARGETS, Cook, Served, kitchen, until
 
 COMMANDS = {
     "serve": "--record", "demo": "--once", "scales": "--listen", "check": "--history",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 
 FORMULA = """\
 name = "Plum ice"

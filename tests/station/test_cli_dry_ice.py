@@ -8,8 +8,9 @@ import time
 from pathlib import Path
 
 from tests.domain.test_sublimation import shown
+from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, kitchen, run
+from tests.station.daemon import QUICK, kitchen
 
 SORBET = """\
 name = "Plum sorbet"

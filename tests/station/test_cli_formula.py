@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.station.daemon import FORMULA, run
+from tests.forked import run
+from tests.station.daemon import FORMULA
 
 SCALES = """
 [judging]

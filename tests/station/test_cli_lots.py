@@ -8,8 +8,9 @@ from pathlib import Path
 
 from pypdf import PdfReader
 
+from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, Cook, Served, kitchen, run
+from tests.station.daemon import QUICK, Cook, Served, kitchen
 
 
 def test_goods_from_the_door_to_a_recall(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.station.daemon import run
+from tests.forked import run
 
 KITCHEN = """
 [ingredients.buttermilk]

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.station.daemon import FORMULA, run
+from tests.forked import run
+from tests.station.daemon import FORMULA
 
 SCALES = """
 [scales.bench]

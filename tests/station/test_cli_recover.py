@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 from tests.station.putting_right import SUCROSE_LAST, Cook, own_mix
 from weighd.domain.verify import export
 from weighd.storage.journal import open_journal

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from tests.station.daemon import run
+from tests.forked import run
 
 
 def session(file: Path, nets: list[str]) -> Path:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 
 ROOT = Path(__file__).parents[2]
 SCALES = """

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.domain.published import CHECKS
-from tests.station.daemon import run
+from tests.forked import run
 from weighd.main.files import read_formula_file
 
 ROOT = Path(__file__).parents[2]

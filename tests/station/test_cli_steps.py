@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 from tests.station.process_cook import Cook
 from weighd.clock import SystemClock
 from weighd.domain.verify import export

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.forked import WEIGHD, run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, WEIGHD, run
+from tests.station.daemon import QUICK
 
 CONFIG = """
 [station]

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, Cook, Served, kitchen, run
+from tests.station.daemon import QUICK, Cook, Served, kitchen
 
 FACTS = """
 [ingredients.milk]

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.domain.test_against_plan import with_facts
-from tests.station.daemon import run
+from tests.forked import run
 from tests.station.planned_kitchen import ICE
 from tests.station.putting_right import Cook, own_mix
 from tests.station.scripted import FORMULA, Hand

@@ -17,8 +17,9 @@ from typing import Any
 
 import pytest
 
+from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, TARGETS, VESSEL_G, Cook, Served, Watcher, kitchen, run
+from tests.station.daemon import QUICK, TARGETS, VESSEL_G, Cook, Served, Watcher, kitchen
 from weighd.domain.errors import RecordError
 from weighd.main.proving import verify_file
 

@@ -14,8 +14,9 @@ from typing import Any
 
 import pytest
 
+from tests.forked import WEIGHD, run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, WEIGHD, Cook, Served, Watcher, kitchen, run
+from tests.station.daemon import QUICK, Cook, Served, Watcher, kitchen
 
 CHECK = """max_g = 6000
 [scales.bench.check]

@@ -17,8 +17,9 @@ from typing import Any
 import httpx
 import pytest
 
+from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import FORMULA, QUICK, Cook, Served, kitchen, run, until
+from tests.station.daemon import FORMULA, QUICK, Cook, Served, kitchen, until
 from weighd.main.proving import verify_file
 
 #: As many as there are tests with a cook.

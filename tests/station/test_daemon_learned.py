@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 
+from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, Cook, Served, kitchen, run
+from tests.station.daemon import QUICK, Cook, Served, kitchen
 
 
 @pytest.fixture

@@ -18,8 +18,9 @@ from typing import Any
 import pytest
 
 from tests.drivers.fake_port import seen
+from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, VESSEL_G, Cook, Served, kitchen, run, until
+from tests.station.daemon import QUICK, VESSEL_G, Cook, Served, kitchen, until
 from weighd.config import load
 from weighd.main.daemon import JOIN_S, Daemon
 from weighd.main.plugging import Plugged

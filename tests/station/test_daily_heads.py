@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from tests.station.daemon import run
+from tests.forked import run
 from tests.station.test_proving import code, config_of, recorded, renumbered, rewritten
 from tests.station.test_proving import station as station  # noqa: PLC0414 - a fixture
 from weighd.config import Config, load

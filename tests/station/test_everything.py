@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 from tests.station.test_proving import config_of, key_of
 from tests.station.test_proving import station as station  # noqa: PLC0414 - a fixture
 from weighd.domain.errors import JournalError, OperatorError, RecordError

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 from tests.station.test_backup import SECRET
 from tests.station.test_backup import kitchen as kitchen  # noqa: PLC0414 - a fixture
 from tests.station.test_proving import recorded, renumbered

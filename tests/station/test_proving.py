@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 from weighd.config import Config, load
 from weighd.domain.errors import JournalError, RecordError
 from weighd.domain.record import Entry, Tail, seal

@@ -7,8 +7,9 @@ from typing import Any
 
 import httpx
 
+from tests.forked import run
 from tests.servers import Postgres
-from tests.station.daemon import Served, run, until
+from tests.station.daemon import Served, until
 
 FORMULA = """
 name = "Plum ice"

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.domain.mixes import OWN, dairy, made_of
-from tests.station.daemon import run
+from tests.forked import run
 from weighd.domain.composition import of_formula
 from weighd.domain.errors import OperatorError
 from weighd.domain.flavours import is_flavour

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.station.daemon import run
+from tests.forked import run
 from tests.station.trend_world import weighed, weighings
 from tests.storage.entries import Chain
 from weighd.domain.errors import OperatorError
