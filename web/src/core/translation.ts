@@ -13,7 +13,7 @@ export type Translation<T> = T extends string
     ? ((...args: A) => Wide<R>) | typeof same
     : T extends readonly unknown[]
       ? { readonly [K in keyof T]: Translation<T[K]> }
-      : { readonly [K in keyof T]?: Translation<T[K]> };
+      : { readonly [K in keyof T]-?: Translation<T[K]> };
 
 type Words = Record<string, unknown>;
 const isWords = (it: unknown): it is Words => typeof it === "object" && it !== null && !Array.isArray(it);
