@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { readRoute, to } from "../src/core/routes.ts";
-import { height, reachOf, standing, trends, type Detail } from "../src/core/trends.ts";
+import { height, moves, reachOf, standing, trends, type Detail } from "../src/core/trends.ts";
 
 const one = (rule: string, at: number, up = true) => ({ rule, at, since: at, up });
 
@@ -35,4 +35,9 @@ test("addresses of trends read back, whatever an ingredient is called", () => {
   }
   assert.deepEqual(readRoute("#/trends"), { screen: "trends", by: "ingredient" });
   assert.deepEqual(readRoute("#/trends/weather"), { screen: "trends", by: "ingredient" });
+});
+
+test("moving ranges are those between neighbours; the first weighing has none", () => {
+  const it = { points: [{ share: 0.25 }, { share: -0.5 }, { share: -0.5 }] } as unknown as Detail;
+  assert.deepEqual(moves(it), [null, 0.75, 0]);
 });

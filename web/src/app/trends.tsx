@@ -3,6 +3,9 @@
 import { massWithUnit, signed, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { BYS, height, reachOf, standing, trends as w, type By, type Detail, type Group } from "../core/trends.ts";
+import { type FunctionComponent } from "preact";
+import { useEffect, useState } from "preact/hooks";
+import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
 import { Trouble } from "./trouble.tsx";
@@ -98,6 +101,30 @@ function Chart({ it }: { it: Detail }) {
   );
 }
 
+/** The charts that can be read by pointing; the plain one until they are there, and on paper. */
+function Plots({ it }: { it: Detail }) {
+  const [Fine, bring] = useState<FunctionComponent<{ it: Detail }> | null>(null);
+  useEffect(() => {
+    let mine = true;
+    void import("./trend-plot.tsx").then(
+      (come) => mine && bring(() => come.default),
+      () => undefined, // the plain one stays
+    );
+    return () => {
+      mine = false;
+    };
+  }, []);
+  if (Fine === null) return <Chart it={it} />;
+  return (
+    <>
+      <Fine it={it} />
+      <div class="print-only">
+        <Chart it={it} />
+      </div>
+    </>
+  );
+}
+
 function Legend() {
   const dot = "M10 3a7 7 0 1 0 0 14 7 7 0 0 0 0-14z";
   const marks = [
@@ -142,7 +169,7 @@ export function Trend({ by, of }: { by: By; of: string }) {
         <Steady it={it} />
       </header>
       <figure class="plot">
-        <Chart it={it} />
+        <Plots it={it} />
         <p class="plot-times soft">
           <span>{when(it.since)}</span>
           <span>{when(it.until)}</span>
@@ -189,7 +216,7 @@ export function Trend({ by, of }: { by: By; of: string }) {
                 <td>{massWithUnit(p.target_g)}</td>
                 <td>{massWithUnit(p.net_g)}</td>
                 <td>{signed(p.off_g)}</td>
-                <td>{p.verdict}</td>
+                <td>{words.verdict(p.verdict)}</td>
               </tr>
             ))}
           </tbody>

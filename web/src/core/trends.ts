@@ -1,6 +1,6 @@
 // How well things are weighed across batches: the shapes on the wire, and every word about them.
 
-import { massWithUnit, number, signedNumber } from "./numbers.ts";
+import { massWithUnit, number, signedNumber, signedWithUnit } from "./numbers.ts";
 
 export type By = "ingredient" | "scale" | "operator";
 export const BYS: readonly By[] = ["ingredient", "scale", "operator"];
@@ -62,6 +62,11 @@ export function reachOf(it: Detail): number {
   return Math.min(4, Math.max(...all) * 1.12);
 }
 
+/** How far each value stands from the one before it; none for the first. */
+export function moves(it: Detail): (number | null)[] {
+  return it.points.map((p, n) => (n === 0 ? null : Math.abs(p.share - it.points[n - 1]!.share)));
+}
+
 /** What stands out, the newest of each kind, at most so many. */
 export function standing(signals: readonly Signal[], most = 3): Signal[] {
   const out: Signal[] = [];
@@ -115,6 +120,15 @@ export const trends = {
   sure: (share: number | null) => (share === null ? "not known" : `${Math.round(share * 100)}\u00a0% of what is allowed`),
   signal: (it: Signal, of: number) => `${rules[it.rule]?.(it.up) ?? it.rule} (weighing ${it.at + 1} of ${of})`,
   chart: (name: string, n: number) => `Chart of ${n} weighings of ${name}, oldest on the left`,
+  plots: (name: string) => `Charts of ${name}; the arrow keys go from weighing to weighing`,
+  captions: { values: "Each weighing, as a share of what was allowed", moves: "How far it moved from the weighing before" },
+  movesChart: (name: string) => `Chart of how far each weighing of ${name} stands from the one before it`,
+  share: (share: number) => `${number(String(Math.round(share * 100)))}\u00a0%`,
+  point: {
+    none: "Point at a weighing, or press the arrow keys, to read it here. Drag to look closer, press twice to see all.",
+    told: (n: number, of: number, at: string, verdict: string, p: Dot) =>
+      `${verdict}: ${massWithUnit(p.net_g)} of ${massWithUnit(p.target_g)}, off by ${signedWithUnit(p.off_g)}. ${n} of ${of}, ${at}.`,
+  },
   legend: {
     allowed: "what is allowed",
     usual: "what is usual here",

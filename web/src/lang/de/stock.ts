@@ -1,6 +1,6 @@
 // Lots, what stations share, corrections, trends, heads.
 
-import { day, massWithUnit, number, signedNumber, stamp } from "../../core/numbers.ts";
+import { day, massWithUnit, number, signedNumber, signedWithUnit, stamp } from "../../core/numbers.ts";
 import { millimetres } from "../../core/labels.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign, same } from "../../core/translation.ts";
@@ -344,6 +344,15 @@ export const trends: TextsOf<"trends"> = {
   sure: (share) => (share === null ? "nicht bekannt" : `${Math.round(share * 100)}\u00a0% des Erlaubten`),
   signal: (it, of) => `${trendsTerms.rules?.[it.rule] ? (trendsTerms.rules[it.rule] as (up: boolean) => string)(it.up) : it.rule} (Wägung ${it.at + 1} von ${of})`,
   chart: (name, n) => `Diagramm von ${n} Wägungen, ${name}, die ältesten links`,
+  plots: (name) => `Diagramme: ${name}; die Pfeiltasten gehen von Wägung zu Wägung`,
+  captions: { values: "Jede Wägung als Anteil des Erlaubten", moves: "Wie weit sie von der davor entfernt liegt" },
+  movesChart: (name) => `Diagramm, wie weit jede Wägung von der davor entfernt liegt: ${name}`,
+  share: (share) => `${number(String(Math.round(share * 100)))}\u00a0%`,
+  point: {
+    none: "Auf eine Wägung zeigen oder die Pfeiltasten drücken, um sie hier zu lesen. Ziehen vergrößert, zweimal drücken zeigt wieder alles.",
+    told: (n, of, at, verdict, p) =>
+      `${verdict}: ${massWithUnit(p.net_g)} von ${massWithUnit(p.target_g)}, ${signedWithUnit(p.off_g)} daneben. ${n} von ${of}, ${at}.`,
+  },
   legend: {
     allowed: "was erlaubt ist",
     usual: "was hier üblich ist",
