@@ -22,6 +22,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import traceback
 from collections.abc import Mapping, Sequence
@@ -49,6 +50,7 @@ class Forked:
         self.args = [str(WEIGHD), *arguments]
         self.stdout: IO[str] | None = None
         self.returncode: int | None = None
+        self._reading = threading.Lock()
         with contextlib.ExitStack() as open_:
             given = []
             for one in (stdin, stdout, stderr):
@@ -99,9 +101,9 @@ class Forked:
     def _ended(self, timeout: float | None) -> int | None:
         if self.returncode is None:
             ready, _, _ = select.select([self._line], [], [], timeout)
-            if ready:
-                self.returncode = int(self._line.recv(64) or b"-9")
-                self._line.close()
+            with self._reading:  # one thread may wait while another asks
+                if ready and self.returncode is None:
+                    self.returncode = int(self._line.recv(64) or b"-9")
         return self.returncode
 
 

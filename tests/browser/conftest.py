@@ -61,7 +61,12 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
             trouble.append(text)
 
     def open_it(url: str, **context: Any) -> Page:
-        it = browser.new_context(**{"viewport": {"width": 1280, "height": 800}, **context})
+        usual = {
+            "viewport": {"width": 1280, "height": 800},
+            "locale": "en-GB",
+            "timezone_id": "UTC",
+        }
+        it = browser.new_context(**{**usual, **context})
         contexts.append(it)
         page = it.new_page()
         page.set_default_timeout(5000)

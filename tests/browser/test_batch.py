@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from contextlib import suppress
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -134,6 +135,9 @@ def two_digits(u: str) -> str:
     return f"{value:.{max(0, 1 - value.adjusted())}f}"
 
 
+MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sept", "Oct", "Nov", "Dec"]
+
+
 def shown(grams: str) -> str:
     """A mass as the page writes it."""
     sign, plain = ("−", grams[1:]) if grams.startswith("-") else ("", grams)
@@ -144,8 +148,9 @@ def shown(grams: str) -> str:
 
 
 def clock(moment: str) -> str:
-    """A moment of the record as the page writes it, in UTC."""
-    return moment[:19].replace("T", " ")
+    """A moment of the record as the page writes it, in British English and UTC."""
+    at = datetime.fromisoformat(moment)
+    return f"{at.day} {MONTHS[at.month - 1]} {at:%Y %H:%M:%S}"
 
 
 def page_says_what_the_record_says(page: Page, record: Any) -> None:

@@ -79,6 +79,8 @@ def test_words_stand_where_the_batch_has_them_and_nothing_else_moves(
         verifier.take(one)
     verifier.finish()
     document = export("test", BATCH, cook.of(BATCH))
-    [event] = [it for it in sheet_data(document, Checked())["events"] if it["reason"] == "slip"]
-    assert event["what"] == f"Put right, entry {entry}: {field} new, not {old}"
-    assert event["by"] == "Ada"
+    [listed] = sheet_data(document, Checked())["corrections"]
+    assert listed["of"].endswith(f": {field}")
+    assert (listed["was"], listed["now"], listed["reason"], listed["by"]) == (
+        old, "new", "slip", "Ada",
+    )  # fmt: skip

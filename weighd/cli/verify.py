@@ -162,6 +162,12 @@ def in_words(report: Report) -> str:
             "process: steps are still to come."
         )
     text += _away_in_words(report)
+    if report.set_back:
+        text += (
+            f" The clock was set back {report.set_back} "
+            f"{'time' if report.set_back == 1 else 'times'}: the order of the entries is that of "
+            "their numbers."
+        )
     if report.unread:
         text += (
             " The bytes of these scales could not be read again, for want of a driver: "
