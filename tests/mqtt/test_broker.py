@@ -13,6 +13,8 @@ import pytest
 from tests.mqtt.cuttable import Cuttable
 from tests.mqtt.world import BEAT_S, Said, net, standing, until, watching
 from tests.servers import Mosquitto
+from weighd.domain.errors import OperatorError
+from weighd.main.watching import forget_station
 from weighd.mqtt.watcher import forget
 from weighd.station.floor_broker import Broker
 from weighd.station.floor_topics import topic
@@ -32,6 +34,8 @@ async def test_a_late_watcher_sees_what_was_kept_and_then_what_is_so(broker: Bro
             await until(lambda: standing(late, "kitchen") == "here")
         station.say("13.0")
         await until(lambda: net(early, "kitchen") == "13.0")
+        with pytest.raises(OperatorError, match="Stop it first"):
+            await asyncio.to_thread(forget_station, broker, "kitchen")
         await station.stop()
         await until(lambda: standing(early, "kitchen") == "stopped")
     async with watching(broker) as after:

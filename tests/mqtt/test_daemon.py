@@ -137,8 +137,6 @@ def test_a_batch_is_seen_through_a_kill_and_a_broker_that_comes_and_goes(
                 frame = json.loads(page.recv(HANGS_S))
         assert daemon.get("/api/state")["state"]["station"]["floor"] is True
 
-        with pytest.raises(OperatorError, match="Stop it first"):
-            watching.forget_station(broker, "kitchen")
         assert daemon.stop() == 0
         wall.wait(lambda it: it["standing"] == "stopped")
         with pytest.raises(OperatorError, match="It knows: kitchen"):
