@@ -12,13 +12,16 @@ import pytest
 
 from tests.station.scripted import Hand, LineDecoder
 from tests.station.test_lots import receive
+from tests.station.test_session import RecordingHand, again
 from weighd.cli.verify import in_words
 from weighd.clock import SystemClock
+from weighd.domain.clock_said import Wall
 from weighd.domain.errors import OperatorError
 from weighd.domain.record import Entry
 from weighd.domain.verify import Report, Verifier
 from weighd.station.clock_doubt import doubt
 from weighd.station.inputs import ClockSet
+from weighd.station.stock import Stock
 
 
 def verified(entries: list[Entry]) -> Report:
@@ -37,15 +40,17 @@ def set_to(hand: Hand, utc: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("to", "how"),
+    ("to", "how", "says"),
     [
-        ("2026-11-25T08:00:20.000Z", "behind"),
-        ("1970-01-01T00:00:03.000Z", "behind"),
-        ("2099-06-01T00:00:00.000Z", "ahead"),
-        ("2026-11-25T09:00:20.000Z", ""),
+        ("2026-11-25T08:00:20.000Z", "behind", ["behind"] * 2),
+        ("1970-01-01T00:00:03.000Z", "behind", ["unset"] * 2),
+        ("2099-06-01T00:00:00.000Z", "ahead", ["ahead"] * 2),
+        ("2026-11-25T09:00:20.000Z", "", []),
     ],
 )
-def test_a_clock_that_is_set_in_mid_batch_changes_times_and_nothing_else(to: str, how: str) -> None:
+def test_a_clock_that_is_set_in_mid_batch_changes_times_and_nothing_else(
+    to: str, how: str, says: list[str]
+) -> None:
     plain, hand = Hand(), Hand()
     for one in (plain, hand):
         one.start()
@@ -63,6 +68,10 @@ def test_a_clock_that_is_set_in_mid_batch_changes_times_and_nothing_else(to: str
     assert report.weighings == 2
     assert report.set_back == (how == "behind")
     assert ("set back 1 time" in in_words(report)) == (how == "behind")
+    assert [one.body["clock"]["is"] for one in hand.journal if "clock" in one.body] == says
+    assert report.clock_doubted == len(says)
+    assert ("was in doubt" in in_words(report)) == bool(says)
+    assert not any("clock" in one.body for one in plain.journal)
     for mine, other in zip(hand.journal, plain.journal, strict=True):
         assert mine.kind == other.kind
         for key in ("net_g", "verdict", "evidence"):
@@ -87,8 +96,10 @@ def test_a_clock_in_1970_makes_no_expired_lot_good() -> None:
     with pytest.raises(OperatorError) as caught:
         hand.do("name lot", lot=other)
     assert caught.value.code == "lot-expired"
-    # Nor after a restart: the daemon hands on the time of the newest entry.
-    assert hand.station.stock.today("1970-01-01T00:00:00.000Z") == "2026-11-27"
+    # Nor after a restart, though the newest entry is of 1970: it says what it is behind.
+    assert hand.journal[-1].at.startswith("1970")
+    wall = Wall.after(hand.journal[-1])
+    assert Stock((), wall=wall).today("1970-01-01T00:00:00.000Z") == "2026-11-27"
 
 
 def test_a_clock_far_ahead_says_which_day_it_refuses_a_lot_for() -> None:
@@ -102,6 +113,31 @@ def test_a_clock_far_ahead_says_which_day_it_refuses_a_lot_for() -> None:
     assert told(hand) == ["ahead 2099-01-01T00:00:00.000Z 2026-11-25T09:00:00.000Z"]
     set_to(hand, "2026-11-25T10:00:00.000Z")
     hand.do("name lot", lot=lot)  # nothing was recorded in 2099
+
+
+def test_an_entry_of_2099_does_not_spoil_every_lot() -> None:
+    hand = Hand()
+    set_to(hand, "2099-01-01T00:00:00.000Z")  # no entry before: nothing to doubt it by
+    set_to(hand, "2026-11-25T09:00:00.000Z")
+    lot = receive(hand, use_by="2026-12-24")
+    set_to(hand, "2099-01-01T00:00:00.000Z")
+    hand.start()  # recorded in 2099, and says so
+    set_to(hand, "2026-11-25T10:00:00.000Z")
+    hand.do("name lot", lot=lot)
+    said = [one.body["clock"]["is"] for one in hand.journal if "clock" in one.body]
+    assert said == ["ahead"]
+    assert verified(hand.journal).set_back == 1
+
+
+def test_a_clock_in_doubt_replays_byte_for_byte() -> None:
+    hand = RecordingHand()
+    hand.start()
+    hand.show("312.4")
+    for at in ("2099-01-01T00:00:00.000Z", "1970-01-01T00:00:00.000Z", "2026-11-24T09:00:00.000Z"):
+        set_to(hand, at)
+        hand.do("tare") if at < "2026" else receive(hand)
+    assert [one.body["clock"]["is"] for one in hand.journal[1:]] == ["ahead", "unset", "behind"]
+    assert again(hand.lines) == hand.journal
 
 
 def test_codes_of_batches_and_lots_do_not_come_from_a_clock() -> None:

@@ -168,6 +168,9 @@ def in_words(report: Report) -> str:
             f"{'time' if report.set_back == 1 else 'times'}: the order of the entries is that of "
             "their numbers."
         )
+    if report.clock_doubted:
+        who = "entry says" if report.clock_doubted == 1 else "entries say"
+        text += f" {report.clock_doubted} {who} that the clock it has its time from was in doubt."
     if report.unread:
         text += (
             " The bytes of these scales could not be read again, for want of a driver: "

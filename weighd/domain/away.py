@@ -49,8 +49,8 @@ def stub_of(entry: Entry, archive: str) -> Entry:
     if entry.kind in _COUNTED:
         kept["additions"] = list(range(1, len(body["additions"]) + 1))
     told = {"batch": body["batch"], "n": body["n"], "was": str(entry.kind), "archive": archive}
-    if "key" in body:
-        told["key"] = body["key"]  # a command that is sent again is known by it
+    # A command that is sent again is known by its key; times after it are held against its own.
+    told |= {key: body[key] for key in ("key", "clock") if key in body}
     return replace(entry, kind=AWAY, body={**told, "kept": kept})
 
 

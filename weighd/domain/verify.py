@@ -15,6 +15,7 @@ from weighd.domain.away import PUT_AWAY, AwayVerifier, is_away, refuse_away
 from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.check_record import is_check
 from weighd.domain.check_verify import CheckVerifier
+from weighd.domain.clock_said import ClockVerifier
 from weighd.domain.corrections import check_correction
 from weighd.domain.countersigning import check_countersigned
 from weighd.domain.errors import RecordError
@@ -65,6 +66,7 @@ class Verifier:
         self._evidence = Rederiver(reread)
         self._checks = CheckVerifier(self._evidence, whole=whole)
         self.away = AwayVerifier()
+        self._clocks = ClockVerifier(whole=whole)
         self._lots = LotVerifier(
             lambda name: name in self._batches or name in self._over or name in self.away, others
         )
@@ -86,6 +88,7 @@ class Verifier:
         self._link(entry, where)
         with _readable(where):
             check_names(entry)
+            self._clocks.take(entry)
         if is_check(entry) and self._whole:
             self._check(entry, where)
         elif is_lot_entry(entry) and self._whole:
@@ -117,6 +120,7 @@ class Verifier:
             name = entry.body["batch"]
             was = self.away.stub(entry, known=name in self._batches or name in self._over)
             self._lots.away(was)
+            self._clocks.take(entry)
         self._last = entry
         self.report.entries += 1
 
@@ -161,6 +165,7 @@ class Verifier:
         self.report.checks, self.report.flagged = self._checks.checks, self._checks.flagged
         self.report.doubted = self._checks.doubted
         self.report.lots = len(self._lots)
+        self.report.clock_doubted = self._clocks.doubted
         self.report.weighings = self._evidence.weighings
         self.report.unread = self._evidence.unread
         self.report.steps = self._evidence.steps

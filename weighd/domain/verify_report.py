@@ -22,7 +22,8 @@ class Report:
     ``doubted``  those on a scale that failed the next check;
     ``countersigned``  how often a second person signed;
     ``away``     batches that were put away, ``archives`` where, with the SHA-256 of each;
-    ``set_back``  entries with an earlier time than the one before them: a clock was set back.
+    ``set_back``  entries with an earlier time than the one before them: a clock was set back;
+    ``clock_doubted``  entries that say that their clock was in doubt.
     """
 
     entries: int = 0
@@ -43,6 +44,7 @@ class Report:
     away: int = 0
     archives: Mapping[str, str] = field(default_factory=dict)
     set_back: int = 0
+    clock_doubted: int = 0
 
     def and_also(self, other: Report) -> Report:
         """Both together."""
@@ -68,4 +70,5 @@ class Report:
             self.away + other.away,
             {**self.archives, **other.archives},
             self.set_back + other.set_back,
+            self.clock_doubted + other.clock_doubted,
         )

@@ -20,8 +20,9 @@ from weighd.domain.record import Body, Entry
 
 #: The one way there is to prove a name.
 PIN = "pin"
-#: What binds an entry to its batch, its command and whoever asked: it follows from nothing in it.
-BINDS = frozenset({"batch", "n", "after", "key", "proved", "allowed_by"})
+#: What binds an entry to its batch, its command, whoever asked and its time: it follows from
+#: nothing else in it.
+BINDS = frozenset({"batch", "n", "after", "key", "proved", "allowed_by", "clock"})
 #: What the station does by itself: an entry without a name. A held addition may be let go on by the
 #: scale alone, its zero may move by its own key, and a batch closes with its last addition or step.
 BY_THE_STATION: frozenset[str] = frozenset(

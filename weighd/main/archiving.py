@@ -135,6 +135,7 @@ def archive(
             reason,
             __version__,
         )
+        body = journal.wall().stamped(at, body)
         entry = seal(journal.station, PUT_AWAY, at, body, journal.tail())
         flat = sorted((it for each in stubs.values() for it in each), key=lambda it: it.seq)
         step("before the change")

@@ -103,7 +103,7 @@ class Daemon:
             lots = lots_in(self.journal)
             receiver = open_receiver(config, self.journal, self.clock, lots)
             self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
-            newest = self.journal.newest_at()
+            wall = self.journal.wall()
             self.station = Station(
                 name,
                 [one.setup for one in plugged],
@@ -116,9 +116,9 @@ class Daemon:
                 vessels=vessels,
                 lots=lots,
                 shared=receiver.shared if receiver else None,
-                newest=newest,
+                wall=wall,
             )
-            if wrong := doubt(self.clock.utc(), newest):
+            if wrong := doubt(self.clock.utc(), wall.newest):
                 log.warning("the clock of this computer cannot be right", why=wrong)
             if before not in (None, key.key):
                 log.warning("another key than before", before=short(before), key=short(key.key))
@@ -139,7 +139,7 @@ class Daemon:
                     tuple(vessels),
                     lots,
                     receiver.shared if receiver else None,
-                    newest,
+                    wall,
                 )
                 self.recording = SessionFile(record, header)
             sender = open_sender(config, self.journal, self.clock)

@@ -21,5 +21,6 @@ def note_other_key(journal: SqlJournal, before: str, key: str, clock: SystemCloc
     told = next(iter(journal.newest(KEY_CHANGED)), None)
     if told is not None and (told.body["before"], told.body["key"]) == (before, key):
         return
-    body = key_changed(before, key, __version__)
-    journal.append([seal(journal.station, KEY_CHANGED, clock.utc(), body, journal.tail())])
+    at = clock.utc()
+    body = journal.wall().stamped(at, key_changed(before, key, __version__))
+    journal.append([seal(journal.station, KEY_CHANGED, at, body, journal.tail())])

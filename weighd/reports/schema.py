@@ -36,7 +36,7 @@ _ENVELOPE = {
     "seq": about(NUMBER, "number of the entry in the station's journal: this gives the order"),
     "station": TEXT,
     "kind": TEXT,
-    "at": TIME,
+    "at": about(TIME, "what the station's clock showed, in UTC; body.clock tells of doubt in it"),
     "body": {"type": "object"},
     "prev": about(HASH, "hash of the journal's entry before it; zeros for the very first"),
     "hash": about(HASH, "SHA-256 of the RFC 8785 canonical JSON of all fields but this one"),
@@ -62,7 +62,7 @@ def schema(*, closed: bool = False) -> dict[str, Any]:
     """
     definitions = {
         **PARTS,
-        **{_name(kind): body for kind, body in KINDS.items()},
+        **{_name(kind): _with_clock(body) for kind, body in KINDS.items()},
         "entry": _entry(),
         "signature": thing(
             {"key": ref("key"), "entries": NUMBER, "head": HASH, "value": ref("signed")},
@@ -115,6 +115,10 @@ def _entry() -> Schema:
     ]
     kinds = {"enum": [str(one) for one in KINDS]}
     return {**thing({**_ENVELOPE, "kind": kinds}), "allOf": of_kind}
+
+
+def _with_clock(body: Schema) -> Schema:
+    return {**body, "properties": {**body["properties"], "clock": ref("clock")}}
 
 
 def _name(kind: str) -> str:

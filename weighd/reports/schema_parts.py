@@ -13,6 +13,7 @@ from typing import Any
 
 from weighd.domain.accuracy import AccuracyClass
 from weighd.domain.check_standing import Outcome, Standing, Then
+from weighd.domain.clock_said import Doubt
 from weighd.domain.formula import BY_DIFFERENCE
 from weighd.domain.metrology import Verdict
 from weighd.domain.plan_words import Into, Role
@@ -233,6 +234,15 @@ PARTS: Mapping[str, Schema] = {
             "u_g": POSITIVE,
         },
         about="What went in of one amount of the formula, over all its weighings.",
+    ),
+    "clock": thing(
+        {"is": one_of(Doubt)},
+        {
+            "newest": about(TIME, "the newest time in the record that is not in doubt"),
+            "since": about(TIME, "when it first was so far ahead"),
+        },
+        "Only where the clock that gave the entry its time was in doubt: unset, before weighd was "
+        "made; behind, before a time that is recorded; ahead, far after it.",
     ),
     "standing": thing({"standing": one_of(Standing), "last": maybe(ref("check"))}),
     "weight": thing(

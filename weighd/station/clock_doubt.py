@@ -10,11 +10,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-#: No weighd is older than this: a clock that shows less was never set.
-RELEASED = "2025-11-25T00:00:00.000Z"
-#: A station that is started after so many days without an entry is more likely to have a clock that
-#: is ahead.
-MOST_DAYS = 400
+from weighd.domain.clock_said import MOST_DAYS, RELEASED
+
 #: A clock that is set back by less than this, in seconds, is being set right.
 LEAST_BACK_S = 60.0
 
@@ -23,7 +20,7 @@ def doubt(at: str, newest: str, seconds: float = 0.0) -> str:
     """What is to be told of a clock that shows ``at``, as the text of the notice ``clock-wrong``:
     nothing, or ``"behind AT NEWEST"``, ``"ahead AT NEWEST"``, ``"back AT SECONDS"``.
 
-    ``newest``   the time of the newest entry; empty where there is none.
+    ``newest``   the newest time in the record that is not in doubt; empty where there is none.
     ``seconds``  by how much it was set while the station ran; below 0 for back.
     """
     if at < RELEASED:

@@ -131,7 +131,7 @@ def tick(station: Station) -> Steps:
 
 def clock_moved(station: Station, seconds: float) -> Steps:
     """The wall clock was set: that is told, and no step that goes on gains or loses time by it."""
-    if wrong := doubt(station.at(), station.stock.newest, seconds):
+    if wrong := doubt(station.at(), station.stock.wall.newest, seconds):
         station.notice("warn", "clock-wrong", wrong, anew=True)
     for one in station.off_bench.in_process():
         if one.process.state(len(one.steps)) is State.RUNNING:

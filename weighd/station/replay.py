@@ -99,7 +99,7 @@ def replay(
         vessels=header.vessels,
         lots=header.lots,
         shared=header.shared,
-        newest=header.newest,
+        wall=header.wall,
     )
     journal: list[Entry] = []
 

@@ -21,6 +21,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from weighd.domain.check_standing import Past, past_of_json
+from weighd.domain.clock_said import Wall
 from weighd.domain.errors import SessionError
 from weighd.domain.lot_json import lot_as_json, lot_of
 from weighd.domain.lots import Lot
@@ -56,7 +57,7 @@ class Header:
     ``learned``    what was known of each scale at the start (:class:`~weighd.station.known.Known`).
     ``past``       how the checks of its scales stood at the start.
     ``vessels``    the vessels whose mass was known at the start, and ``lots``, those received.
-    ``newest``     the time of the newest entry in the journal then.
+    ``wall``       how the times in the journal stood then.
     ``shared``     what was known of other stations, where it shares with some.
     ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
                    replay gives the very entries that were made.
@@ -75,7 +76,7 @@ class Header:
     vessels: tuple[Kept, ...] = ()
     lots: tuple[Lot, ...] = ()
     shared: Shared | None = None
-    newest: str = ""
+    wall: Wall = field(default_factory=Wall)
 
     def as_json(self) -> dict[str, Any]:
         """The header as JSON values."""
@@ -90,7 +91,8 @@ class Header:
                 "seq": self.seq,
                 "hash": self.hash,
                 "made": self.made,
-                **({"newest": self.newest} if self.newest else {}),
+                **({"newest": self.wall.newest} if self.wall.newest else {}),
+                **({"ahead": self.wall.ahead} if self.wall.ahead else {}),
             },
             "scales": {name: dict(one) for name, one in self.scales.items()},
             **({"learned": known} if known else {}),
@@ -234,7 +236,7 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             tuple(kept_of(one) for one in row.get("vessels") or ()),
             tuple(lot_of(one) for one in row.get("lots") or ()),
             shared_of(row["shared"]) if row.get("shared") else None,
-            str(journal.get("newest", "")),
+            Wall(str(journal.get("newest", "")), str(journal.get("ahead", ""))),
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error

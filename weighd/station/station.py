@@ -28,6 +28,7 @@ from weighd.domain.addition import (
 )
 from weighd.domain.batch import Batch, Kind, Status
 from weighd.domain.check_standing import Past
+from weighd.domain.clock_said import Wall
 from weighd.domain.errors import JournalError
 from weighd.domain.fold import evolve, fold
 from weighd.domain.lots import Lot
@@ -92,7 +93,7 @@ class Station:
         vessels: Iterable[Kept] = (),
         lots: Iterable[Lot] = (),
         shared: sharing.Shared | None = None,
-        newest: str = "",
+        wall: Wall | None = None,
     ) -> None:
         self.name = name
         self.version = version
@@ -104,7 +105,7 @@ class Station:
         self.guiding = Guiding()
         self.checking = checking.Checking(past or {})
         self.shelf = VesselShelf(vessels)
-        self.stock = stock.Stock(lots, name, shared, newest)
+        self.stock = stock.Stock(lots, name, shared, wall)
         self.notices = Notices()
         #: What is to be told once it is known what time it is: level, code and particulars.
         self.to_tell: list[tuple[str, str, str]] = []
@@ -339,12 +340,8 @@ class Station:
         batch = was
         tail, entries = self._tail, list[Entry]()
         for draft in drafts:
-            body: dict[str, Any] = {
-                **self._asked.stamped(draft.body),
-                "batch": batch.id,
-                "n": batch.n + 1,
-                "after": batch.after,
-            }
+            body = self._stamped(draft.body)
+            body |= {"batch": batch.id, "n": batch.n + 1, "after": batch.after}
             if key and not entries:
                 body["key"] = key
             entry = seal(self.name, str(draft.kind), self.at(), body, tail)
@@ -366,9 +363,12 @@ class Station:
 
     def enter(self, kind: str, body: Body) -> Generator[Sequence[Entry], None, Entry]:
         """An entry that no batch has yet, or ever. Raises :class:`JournalError`."""
-        entry = seal(self.name, kind, self.at(), self._asked.stamped(body), self._tail)
+        entry = seal(self.name, kind, self.at(), self._stamped(body), self._tail)
         yield from self._append((entry,))
         return entry
+
+    def _stamped(self, body: Body) -> dict[str, Any]:
+        return self.stock.wall.stamped(self.at(), self._asked.stamped(body))
 
     def _append(self, entries: Sequence[Entry]) -> Generator[Sequence[Entry], None, None]:
         try:

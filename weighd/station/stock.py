@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from weighd.domain import mass
 from weighd.domain.addition import Do
 from weighd.domain.batch import Batch
+from weighd.domain.clock_said import Wall
 from weighd.domain.days import day_of
 from weighd.domain.errors import OperatorError
 from weighd.domain.lot_fold import take
@@ -54,10 +55,10 @@ class Stock:
         lots: Iterable[Lot],
         own: str = "",
         shared: Shared | None = None,
-        newest: str = "",
+        wall: Wall | None = None,
     ) -> None:
-        #: The newest time in the record: no day before it is today, whatever the clock says.
-        self.newest = newest
+        #: Times in the record. No day before the newest is today, whatever the clock says.
+        self.wall = wall or Wall()
         self.book = LotBook(lots, shared.strangers if shared else None)
         self.sharing = shared is not None
         #: When the shared store was heard of last, and of each station what was not taken of it.
@@ -70,7 +71,7 @@ class Stock:
     def take(self, station: Station, entries: Iterable[Entry]) -> None:
         """Have entries that are durable; tell where more was weighed than was there."""
         for entry in entries:
-            self.newest = max(self.newest, entry.at)
+            self.wall = Wall.after(entry)
             for lot in take(self.book, entry):
                 station.mark("batch")
                 if lot.left_g < 0 and "batch" in entry.body:
@@ -82,7 +83,7 @@ class Stock:
 
         A clock that was set back makes no lot good again.
         """
-        return day_of(max(at, self.newest))
+        return day_of(max(at, self.wall.newest))
 
     def named(self, batch: Batch, command: Command, at: str) -> tuple[str, str]:
         """The lot and the reason of a command for an addition, as the record is to have them.

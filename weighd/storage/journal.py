@@ -15,6 +15,7 @@ from sqlalchemy import Connection, Select, func, insert, select
 from weighd.domain.away import as_was
 from weighd.domain.batch import Status
 from weighd.domain.check_record import CHECKED
+from weighd.domain.clock_said import Wall
 from weighd.domain.errors import JournalError
 from weighd.domain.kinds import ENDS
 from weighd.domain.lot_record import KINDS as LOT_KINDS
@@ -120,10 +121,10 @@ class SqlJournal:
         """Number and hash of the newest entry."""
         return self._store.read(self.tail_in)
 
-    def newest_at(self) -> str:
-        """The time of the newest entry; empty where there is none."""
+    def wall(self) -> Wall:
+        """How times stand after the newest entry."""
         found = self._read(self._all.where(ENTRY.c.seq == self.tail().seq))
-        return found[0].at if found else ""
+        return Wall.after(found[0]) if found else Wall()
 
     def batch(self, batch: str) -> Sequence[Entry]:
         """The entries of one batch, oldest first; empty when there is none."""
