@@ -67,7 +67,7 @@ export function ComposedPanel({ it, empty }: { it: Composed; empty: boolean }) {
   const none = it.trouble || (it.bad || empty ? w.nothing : w.working);
   const said = it.present ? "" : it.mix === null ? none : it.bad ? w.stale : lasting ? w.slow : "";
   return (
-    <section class="composed" aria-label={mixes.title} data-present={it.present} data-testid="composed">
+    <section class="composed" tabIndex={0} aria-label={mixes.title} data-present={it.present} data-testid="composed">
       <h2>{mixes.title}</h2>
       <p class={it.bad && it.mix ? "warning" : "soft"} role="status">
         {said}

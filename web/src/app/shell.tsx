@@ -204,7 +204,7 @@ export function Shell() {
   return (
     <>
       <Bar />
-      <div class="banners">
+      <div class="banners" role="region" aria-label={words.banners}>
         <LinkBanner />
         <OutgoingBanner />
         <Notices />

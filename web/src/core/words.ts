@@ -100,6 +100,7 @@ const list: Record<string, string> = {
 
 export const words = {
   title: "Weighing station",
+  banners: "Messages of the station",
   legal: "Not a legal-for-trade instrument.",
   nav: { bench: "Weigh", formulas: pantry.nav, lots: lots.nav, records: "Records", scales: "Scales", label: "Screens" },
   pantry,

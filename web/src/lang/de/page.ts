@@ -7,6 +7,7 @@ import { same } from "../../core/translation.ts";
 
 export const page: TextsOf<"page"> = {
   title: "Wägestation",
+  banners: "Meldungen der Station",
   legal: "Nicht geeicht: kein Kauf und Verkauf nach diesen Gewichten.",
   nav: { bench: "Wägen", formulas: "Rezepturen", lots: "Lose", records: "Protokolle", scales: "Waagen", label: "Bereiche" },
   menu: "Menü",
