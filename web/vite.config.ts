@@ -1,3 +1,4 @@
+import { createHash } from "node:crypto";
 import { existsSync, readdirSync, readFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { defineConfig, type Plugin } from "vite";
@@ -32,6 +33,20 @@ function thirdParty(): Plugin {
   };
 }
 
+/** The worker that keeps the page: it is told every file there is, and a stamp that changes with them. */
+function worker(): Plugin {
+  return {
+    name: "worker",
+    enforce: "post",
+    generateBundle(_options, bundle) {
+      const files = ["./", "./icon.svg", "./manifest.webmanifest", ...Object.keys(bundle).filter((name) => name.startsWith("assets/")).map((name) => `./${name}`)].sort();
+      const source = readFileSync(join(import.meta.dirname, "src/worker/sw.js"), "utf8");
+      const stamp = createHash("sha256").update(source).update(files.join()).digest("hex").slice(0, 16);
+      this.emitFile({ type: "asset", fileName: "sw.js", source: source.replace("__STAMP__", stamp).replace("__FILES__", JSON.stringify(files)) });
+    },
+  };
+}
+
 function manifest(home: string): { name: string; version?: string; license?: string } {
   return JSON.parse(readFileSync(join(home, "package.json"), "utf8"));
 }
@@ -39,7 +54,7 @@ function manifest(home: string): { name: string; version?: string; license?: str
 export default defineConfig({
   base: "./",
   oxc: { jsx: { runtime: "automatic", importSource: "preact" } },
-  plugins: [thirdParty()],
+  plugins: [thirdParty(), worker()],
   build: {
     outDir: "weighd_web/dist",
     emptyOutDir: true,

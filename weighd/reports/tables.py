@@ -242,7 +242,13 @@ def _plain(row: Mapping[str, Any]) -> dict[str, Value]:
 
 def lot_rows(station: str, book: LotBook, day: str) -> list[Row]:
     """The lots of a station, those that were used up too, as they stand on a day."""
-    return [{"station": station, **_plain(one)} for one in draw_lots(book, day, gone=True)]
+    rows = draw_lots(book, day, gone=True)
+    return [{"station": station, **_plain({**one, "elsewhere": _elsewhere(one)})} for one in rows]
+
+
+def _elsewhere(lot: Mapping[str, Any]) -> str:
+    """What other stations drew of a lot: ``dock 120; bar 40``, in grams."""
+    return "; ".join(f"{one['station']} {one['g']}" for one in lot["elsewhere"])
 
 
 WEIGHINGS = Table("accepted addition", COLUMNS, table_rows)
@@ -252,7 +258,7 @@ LOTS = Table(
         "station lot ingredient name supplier supplier_lot gtin made_in document note"
         " ~temperature_c quantity_g left_g used_g u_used_g wasted_g counted_g #uses use_by"
         " use_by_closed best_before #days_left @opened #keeps_days blocked @used_up @received by"
-        " fit"
+        " fit over_g elsewhere"
     ),
     lambda _: (),
 )

@@ -120,6 +120,7 @@ MARKS = {
     "put right": Shape("*", COBALT),
     "restarted": Shape("<", CLOSE),
     "corrected": Shape("v", COBALT),
+    "countersigned": Shape("^", COBALT),
     "refused": Shape("x", OVER, filled=False),
 }
 

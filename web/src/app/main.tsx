@@ -22,6 +22,7 @@ import "../style/print.css";
 import { render } from "preact";
 import { words } from "../core/words.ts";
 import { listenToKeys } from "./keyboard.ts";
+import { keepAwake } from "./awake.ts";
 import { speak } from "./language.ts";
 import { Shell } from "./shell.tsx";
 import { theLink } from "./store.ts";
@@ -35,3 +36,6 @@ listenToKeys();
 addEventListener("online", () => theLink.retry());
 document.addEventListener("visibilitychange", () => document.hidden || theLink.retry());
 theLink.start();
+keepAwake();
+// Kept, the page opens without its station too, and says so. Browsers allow it on this machine and by TLS.
+if ("serviceWorker" in navigator && import.meta.env.PROD) navigator.serviceWorker.register("./sw.js").catch(() => undefined);
