@@ -17,7 +17,7 @@ def add_to(app: typer.Typer) -> None:
             "--before",
             metavar="DAY",
             help="Batches that were over, with nothing recorded since, before this day (UTC); by "
-            "[retention] batches_days otherwise.",
+            "\\[retention] batches_days otherwise.",
         ),
         out: Path | None = typer.Option(
             None, "-o", "--out", help="The archive to make. Without it, only what would go."

@@ -53,8 +53,8 @@ def add_to(app: typer.Typer) -> None:
 
         Print it or mail it away each day. `weighd verify DATABASE --head FILE` then shows whether
         anything before it was changed or taken out since, whoever changed it. Its short form is
-        for a book or the telephone: groups of digits, the last two of which tell a slip. `[heads]`
-        in the configuration has the station make one each day by itself.
+        for a book or the telephone: groups of digits, the last two of which tell a slip.
+        `\\[heads]` in the configuration has the station make one each day by itself.
         """
         if check:
             from weighd.main.proving import check_short
