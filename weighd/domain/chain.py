@@ -14,13 +14,18 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from hashlib import sha256
+from typing import Any, NamedTuple
 
 from weighd.domain.away import AWAY, AwayVerifier, is_away
+from weighd.domain.canonical_json import text
 from weighd.domain.errors import RecordError
 from weighd.domain.kinds import ENDS, OVER
-from weighd.domain.record import NOTHING_BEFORE, Entry, hash_around
-from weighd.domain.signing import Check, Signature, check_signature, read_signature, short
+from weighd.domain.record import MOST, NOTHING_BEFORE, Entry, hash_around
+from weighd.domain.signing import Check, Signature, check_shape, check_signature, short
+
+#: Kinds of entries that may have to be signed, or stand for one that may.
+LOOKED_AT = ENDS | OVER | {AWAY}
 
 
 class Row(NamedTuple):
@@ -81,7 +86,7 @@ WasOver = Callable[[str, int], bool]
 
 
 def check_rows(
-    rows: Iterable[Row],
+    rows: Iterable[Sequence[Any]],
     signatures: Iterable[tuple[int, Signature]],
     check: Check,
     trusted: Sequence[str],
@@ -89,48 +94,90 @@ def check_rows(
 ) -> Stretch | None:
     """Check a stretch of a journal, oldest first; ``None`` for no rows.
 
+    ``rows``        each the columns of :class:`Row`, in that order, as they stand.
     ``signatures``  those that end with entries of the stretch, in order, as they stand.
     Raises :class:`RecordError` naming the first entry that does not hold.
     """
     found: Stretch | None = None
     coming = iter(signatures)
     due = next(coming, None)
-    expected, prev, station = 0, "", ""
+    # ``before`` is the hash of the entry before. Where ``quoted``, the station as JSON, is not
+    # empty, that hash was taken here: 64 digits, which are in JSON as they are.
+    expected, before, station, quoted = 0, "", "", ""
     for row in rows:
-        seq = row.seq
+        seq, of, kind, at, _, _, body, prev, hash_ = row
+        plain = (
+            quoted
+            and seq == expected
+            and prev == before
+            and of == station
+            and kind != AWAY
+            and type(seq) is int
+            and type(body) is type(at) is type(kind) is str
+            and hash_
+            == sha256(
+                f'{{"at":{text(at)},"body":{body},"kind":{text(kind)},"prev":"{prev}",'
+                f'"seq":{seq},"station":{quoted}}}'.encode()
+            ).hexdigest()
+        )
+        if not plain:  # the first, a stub, the one after a stub, or what is to be named
+            if found is None:
+                expected, before, station = seq, prev, of
+            _check_row(Row(*row), expected, before, station)
+            quoted = text(of) if kind != AWAY and seq < MOST // 2 else ""
         if found is None:
-            found = Stretch(seq, seq, row.prev, "")
-            expected, prev, station = seq, row.prev, row.station
-        kind = _was(row) if row.kind == AWAY else row.kind
-        # A stub has another body than was hashed: what it is held to, ``check_away`` has.
-        if row.kind != AWAY and (
-            hash_around(row.body, seq, row.station, row.kind, row.at, row.prev) != row.hash
-        ):
-            raise RecordError(
-                "hash-mismatch",
-                "The content does not give the hash it carries: it was changed after it was "
-                "written.",
-                where=f"entry {seq}",
-            )
-        if seq != expected:
-            raise _missing(expected, seq)
-        if row.station != station:
-            raise RecordError("other-station", "It is of another station.", where=f"entry {seq}")
-        if row.prev != prev:
-            raise _broken(seq)
+            found = Stretch(seq, seq, prev, "")
         those = []
         while due is not None and due[0] <= seq:
             if due[0] < seq:
                 raise _no_such_entry(due[0])
             those.append(due[1])
             due = next(coming, None)
-        if those or kind in ENDS or kind in OVER:
-            _signed(found, row._replace(kind=kind), those, check, trusted, was_over)
-        expected, prev = seq + 1, row.hash
-        found.last, found.after = seq, row.hash
+        if those or kind in LOOKED_AT:
+            whole = Row(*row)
+            if kind == AWAY:
+                whole = whole._replace(kind=_was(whole))
+            if those or whole.kind in ENDS or whole.kind in OVER:
+                _signed(found, whole, those, check, trusted, was_over)
+        expected, before = seq + 1, hash_
+        found.last, found.after = seq, hash_
     if due is not None:
         raise _no_such_entry(due[0])
     return found
+
+
+def check_columns(row: Row) -> None:
+    """Raises :class:`RecordError` where a row has no texts and numbers where it had them."""
+    if not (
+        type(row.seq) is int
+        and type(row.station) is type(row.kind) is type(row.at) is str
+        and type(row.body) is type(row.prev) is type(row.hash) is str
+    ):
+        raise RecordError(
+            "unreadable-entry",
+            "A column of it holds something of another kind than was written.",
+            where=f"entry {row.seq}",
+        )
+
+
+def _check_row(row: Row, expected: int, before: str, station: str) -> None:
+    """Raises :class:`RecordError` where a row is not the entry that should come."""
+    check_columns(row)
+    # A stub has another body than was hashed: what it is held to, ``check_away`` has.
+    if row.kind != AWAY and (
+        hash_around(row.body, row.seq, row.station, row.kind, row.at, row.prev) != row.hash
+    ):
+        raise RecordError(
+            "hash-mismatch",
+            "The content does not give the hash it carries: it was changed after it was written.",
+            where=f"entry {row.seq}",
+        )
+    if row.seq != expected:
+        raise _missing(expected, row.seq)
+    if row.station != station:
+        raise RecordError("other-station", "It is of another station.", where=f"entry {row.seq}")
+    if row.prev != before:
+        raise _broken(row.seq)
 
 
 def check_away(entries: Iterable[Entry]) -> AwayVerifier:
@@ -201,8 +248,8 @@ def _signed(
             where=where,
         )
     good = False
-    for it in those:
-        one = read_signature(it.as_json(), f"signature of {where}")
+    for one in those:
+        check_shape(one, f"signature of {where}")
         check_signature(one, row.station, str(batch), check, where)
         if (one.entries, one.head) != (n, row.hash):
             raise RecordError(

@@ -10,6 +10,7 @@ import os
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from heapq import merge
+from itertools import chain
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -23,7 +24,7 @@ from weighd.domain.signing import Head, root_of
 from weighd.domain.verify import Report
 from weighd.storage.journal import SqlJournal, open_read_only
 from weighd.storage.keys import made
-from weighd.storage.raw_rows import misfiled_signature, rows, size_of
+from weighd.storage.raw_rows import misfiled_signature, pages, size_of
 from weighd.storage.schema import ENTRY
 
 #: Fewer entries than this are not worth a process more.
@@ -111,7 +112,7 @@ def _stretch(
 
     try:
         return check_rows(
-            rows(journal, after, upto),
+            chain.from_iterable(pages(journal, after, upto)),
             journal.signatures(after=after, upto=None if last else upto),
             made,
             trusted,

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 from sqlalchemy import Connection, bindparam, func, inspect, select
 
-from weighd.domain.chain import Row
+from weighd.domain.chain import Row, check_columns
 from weighd.domain.errors import RecordError
 from weighd.storage.journal import SqlJournal
 from weighd.storage.prepared import Prepared, asked
 from weighd.storage.schema import ENTRY, SIGNATURE
 
-#: Rows that are read at a time: some MB.
-PAGE = 1_000
+#: Rows that are read at a time: some 10 MB at most, as entries are.
+PAGE = 4_000
 
 _ROWS = Prepared(
     select(*(ENTRY.c[name] for name in Row._fields))
@@ -44,27 +45,30 @@ def size_of(journal: SqlJournal) -> int:
     return int(last)
 
 
+def pages(journal: SqlJournal, after: int, upto: int) -> Iterator[list[Sequence[Any]]]:
+    """The rows of entries ``after + 1`` to ``upto`` as they stand, a page at a time: memory stays
+    flat. Each row has the columns of :class:`Row`. Raises :class:`JournalError`."""
+
+    def page(connection: Connection) -> list[Sequence[Any]]:
+        end = min(after + PAGE, upto)
+        told = _ROWS(connection, station_is=journal.station, after=after, upto=end)
+        return list(told.fetchall())
+
+    while after < upto:
+        yield journal.ask(page)
+        after += PAGE
+
+
 def rows(journal: SqlJournal, after: int, upto: int) -> Iterator[Row]:
-    """The rows of entries ``after + 1`` to ``upto``, a page at a time: memory stays flat.
+    """The rows of entries ``after + 1`` to ``upto``; memory stays flat.
 
     Raises :class:`JournalError`, and :class:`RecordError` for what is no text or number any more.
     """
-
-    def page(connection: Connection) -> list[Row]:
-        end = min(after + PAGE, upto)
-        told = _ROWS(connection, station_is=journal.station, after=after, upto=end)
-        return [Row(*one) for one in told.fetchall()]
-
-    while after < upto:
-        for row in journal.ask(page):
-            if not _of_its_kinds(row):
-                raise RecordError(
-                    "unreadable-entry",
-                    "A column of it holds something of another kind than was written.",
-                    where=f"entry {row.seq}",
-                )
+    for page in pages(journal, after, upto):
+        for one in page:
+            row = Row(*one)
+            check_columns(row)
             yield row
-        after += PAGE
 
 
 def misfiled_signature(journal: SqlJournal) -> int | None:
@@ -83,11 +87,3 @@ def misfiled_signature(journal: SqlJournal) -> int | None:
         return connection.scalars(wanted).first()
 
     return journal.ask(ask)
-
-
-def _of_its_kinds(row: Row) -> bool:
-    return (
-        type(row.seq) is int
-        and type(row.station) is type(row.kind) is type(row.at) is str
-        and type(row.body) is type(row.prev) is type(row.hash) is str
-    )
