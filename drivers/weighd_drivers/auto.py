@@ -44,7 +44,7 @@ from weighd.domain.reading import Reading
 from weighd.station.ports import Decoder
 from weighd_drivers.finder import Finding, find
 from weighd_drivers.finder_words import kind_of
-from weighd_drivers.lines import LineDecoder, OnReject, not_told
+from weighd_drivers.lines import LineDecoder, OnReject, compiled_of, not_told
 from weighd_drivers.shape_text import named, shape_of, shipped
 from weighd_drivers.shapes import WireShape
 
@@ -397,4 +397,4 @@ def redecoder_for(spec: Mapping[str, object]) -> LineReader:
     if spec["shape"] == "auto":
         unit = Unit(str(spec["unit"])) if "unit" in spec else None
         return AutoDecoder(unit, joined=True)
-    return LineDecoder(shape_of(spec), joined=True)
+    return LineDecoder(compiled_of(spec), joined=True)

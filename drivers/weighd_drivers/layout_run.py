@@ -60,6 +60,13 @@ class Runs:
         self._window = MOST
         self._known: dict[tuple[bytes, bytes], Around | None] = {}
 
+    def anew(self) -> Runs:
+        """One that has read nothing yet, of the same layout."""
+        one = object.__new__(Runs)
+        one.__dict__.update(self.__dict__)
+        one._window, one._known = MOST, {}
+        return one
+
     def read(
         self, t: float, stream: bytes, text: bytes, at: int, out: list[Reading]
     ) -> tuple[int, bool]:

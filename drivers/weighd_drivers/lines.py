@@ -15,13 +15,15 @@ Rules:
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 
 from weighd.domain.reading import Reading
 from weighd_drivers.layout import Layout, Said, UnreadableError
 from weighd_drivers.layout_run import runs_of
-from weighd_drivers.shape_text import spec_of
+from weighd_drivers.shape_text import shape_of, spec_of
 from weighd_drivers.shapes import LONGEST, WireShape
 
 #: Told of every report that was not read: its offset in the stream, its first bytes, and why.
@@ -48,8 +50,30 @@ def not_told(_offset: int, _data: bytes, _why: str) -> None:
     """Nobody asked to be told."""
 
 
+class Compiled:
+    """What decoders of one shape have in common, and none of them changes."""
+
+    def __init__(self, shape: WireShape) -> None:
+        self.shape = shape
+        self.spec: Mapping[str, object] = spec_of(shape)
+        self.layout = Layout(shape)
+        self.runs = runs_of(self.layout)
+
+
+def compiled_of(spec: Mapping[str, object]) -> Compiled:
+    """What a ``spec`` describes, compiled. Raises ``KeyError`` where it describes no shape."""
+    return _compiled(json.dumps(spec["shape"]), str(spec["unit"]) if "unit" in spec else None)
+
+
+@lru_cache(maxsize=64)
+def _compiled(shape: str, unit: str | None) -> Compiled:
+    """Kept, since a record has thousands of readings of the few shapes that its scales have."""
+    spec = {"shape": json.loads(shape)}
+    return Compiled(shape_of(spec if unit is None else {**spec, "unit": unit}))
+
+
 class LineDecoder:
-    """A :class:`~weighd.station.ports.Decoder` for one wire shape.
+    """A :class:`~weighd.station.ports.Decoder` for one wire shape, which may be compiled already.
 
     ``joined``     the first byte is the first of a report (evidence, a file that begins there).
     ``at``         the place of the first byte in the stream, for ``on_reject``.
@@ -58,19 +82,20 @@ class LineDecoder:
 
     def __init__(
         self,
-        shape: WireShape,
+        shape: WireShape | Compiled,
         *,
         joined: bool = False,
         at: int = 0,
         on_reject: OnReject = not_told,
     ) -> None:
-        self.shape = shape
-        self.spec: Mapping[str, object] = spec_of(shape)
+        common = shape if isinstance(shape, Compiled) else Compiled(shape)
+        self.shape = shape = common.shape
+        self.spec: Mapping[str, object] = common.spec
         self.rejected = 0
         self.last_rejected = b""
-        self._layout = Layout(shape)
+        self._layout = common.layout
         self._match = self._layout.pattern.match
-        self._runs = runs_of(self._layout)
+        self._runs = None if common.runs is None else common.runs.anew()
         self._seven = shape.frame.seven_bit
         self._bits = _SEVEN_BITS[shape.frame.parity]
         self.on_reject = on_reject

@@ -43,6 +43,10 @@ def load_driver(name: str) -> Driver:
     return driver
 
 
+#: Each driver loaded once: a verification asks for each reading. What fails is tried again.
+_loaded = cache(load_driver)
+
+
 def udev_rule() -> str:
     """The shipped udev rule for USB scales."""
     from weighd_drivers.usb_hidraw import udev_rule
@@ -53,7 +57,7 @@ def udev_rule() -> str:
 def reread(spec: Mapping[str, Any]) -> Decoder:
     """The decoder that a record's evidence names. Raises ``KeyError`` where none is installed."""
     try:
-        driver = load_driver(str(spec["driver"]))
+        driver = _loaded(str(spec["driver"]))
     except ScaleError as error:
         raise KeyError(spec["driver"]) from error
     return driver.redecoder({key: value for key, value in spec.items() if key != "driver"})
