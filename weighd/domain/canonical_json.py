@@ -27,34 +27,47 @@ _ENCODER = json.JSONEncoder(
     sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
 )
 _BEYOND = re.compile("[\ud800-\udfff\U00010000-\U0010ffff]")
-#: What looks like such a number, in a text too: then nothing is lost but time.
-_ODD = re.compile(r"[:,\[]-?(?:[\d.]+e|\d{16})")
-_WHOLE = re.compile(r"\d\.0[,}\]]")
+#: How an exponent looks, in a text too: then nothing is lost but time.
+_EXPONENTS = ("e+", "e-")
+_ODD = re.compile(r"[:,\[]-?[\d.]+e")
+_WHOLE = re.compile(r"\.0[,}\]]")
 _TOKEN = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"|-?\d+\.0(?!\d)')
+#: Numbers from here on are left to ``rfc8785``: some of them are not exact in a double.
+_LARGE = 10**15
+_together = "".join
 
 
 def canonical_text(value: Any) -> str:
     """A JSON value as RFC 8785 writes it. Raises ``ValueError`` for what JSON cannot hold."""
-    if not isinstance(value, dict | list) or not _keys_are_texts(value):
+    if not isinstance(value, dict | list) or not _is_plain(value):
         return rfc8785.dumps(value).decode("utf-8")
     try:
         text = _ENCODER.encode(value)
     except (TypeError, ValueError):
         return rfc8785.dumps(value).decode("utf-8")
-    if _ODD.search(text) or (not text.isascii() and _BEYOND.search(text)):
+    if (any(one in text for one in _EXPONENTS) and _ODD.search(text)) or (
+        not text.isascii() and _BEYOND.search(text)
+    ):
         return rfc8785.dumps(value).decode("utf-8")
     return _TOKEN.sub(_put_right, text) if _WHOLE.search(text) else text
 
 
-def _keys_are_texts(value: dict[Any, Any] | list[Any] | tuple[Any, ...]) -> bool:
+def _is_plain(value: dict[Any, Any] | list[Any] | tuple[Any, ...]) -> bool:
+    """Whether all keys are texts and no number is large."""
     inside: Iterable[Any] = value
     if isinstance(value, dict):
-        for key in value:
-            if not isinstance(key, str):
-                return False
+        try:
+            _together(value)  # refuses what is no text, and is quicker than asking each
+        except TypeError:
+            return False
         inside = value.values()
     for one in inside:
-        if isinstance(one, dict | list | tuple) and not _keys_are_texts(one):
+        if type(one) is str:
+            continue
+        if isinstance(one, dict | list | tuple):
+            if not _is_plain(one):
+                return False
+        elif isinstance(one, int | float) and not -_LARGE < one < _LARGE:
             return False
     return True
 

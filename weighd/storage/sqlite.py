@@ -112,9 +112,13 @@ class SqliteStore:
             try:
                 if self._writer is None:
                     self._writer = self._write_engine.connect()
-                self._writer.exec_driver_sql("BEGIN IMMEDIATE")
+                raw = self._raw(self._writer)
+                # Past SQLAlchemy, which has the driver do no more, and takes as long as it.
+                raw.execute("BEGIN IMMEDIATE")
                 result = change(self._writer)
-                self._writer.commit()
+                raw.execute("COMMIT")
+                if self._writer.in_transaction():  # as it has it, where it was asked anything
+                    self._writer.commit()
             except BaseException as error:
                 self._roll_back()
                 if not isinstance(error, DBAPIError | sqlite3.Error):
