@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import pytest
 
 from tests.fault.real_kitchen import DATABASE, STATION, Kitchen
 from weighd.domain.errors import JournalError, RecordError
+from weighd.main import chain_check
 from weighd.main.proving import redraw, verify_file
 from weighd.storage.journal import open_journal
 from weighd.storage.keys import KEY_FILE, read_station_key
@@ -94,6 +96,33 @@ def test_no_column_of_the_record_can_be_changed(
     assert refused(record)
     if (table, column) not in ((ENTRY, "batch"), (ENTRY, "key")):
         assert refused(record, chain_only=True)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        f"UPDATE entry SET body = body || ' ' WHERE {middle(ENTRY)}",
+        f"DELETE FROM entry WHERE {middle(ENTRY)}",
+        "DELETE FROM entry WHERE seq = 1",
+        "UPDATE signature SET batch = 'another' WHERE seq = (SELECT min(seq) FROM signature)",
+        "UPDATE signature SET value = replace(value, '1', '2')",
+        "DELETE FROM signature WHERE seq = (SELECT max(seq) FROM signature)",
+        "UPDATE entry SET kind = 'away' WHERE kind = 'addition accepted'",
+    ],
+)
+@pytest.mark.parametrize("size", [3, 8])
+def test_in_stretches_the_same_is_found_as_in_one(
+    record: Path, change: str, size: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = verify_file(record, chain_only=True)
+    monkeypatch.setattr(chain_check, "ProcessPoolExecutor", lambda n, _: ThreadPoolExecutor(n))
+    monkeypatch.setattr(chain_check.os, "cpu_count", lambda: 3)
+    monkeypatch.setattr(chain_check, "STRETCH", size)
+    assert verify_file(record, chain_only=True) == whole
+    edit(record, change)
+    code = refused(record, chain_only=True)
+    monkeypatch.setattr(chain_check, "STRETCH", 20_000)
+    assert refused(record, chain_only=True) == code
 
 
 @pytest.mark.parametrize(

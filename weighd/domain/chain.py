@@ -17,15 +17,16 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any, NamedTuple
 
-from weighd.domain.away import AWAY, AwayVerifier, is_away
+from weighd.domain.away import AWAY, PUT_AWAY, AwayVerifier, is_away
 from weighd.domain.canonical_json import text
 from weighd.domain.errors import RecordError
 from weighd.domain.kinds import ENDS, OVER
 from weighd.domain.record import MOST, NOTHING_BEFORE, Entry, hash_around
 from weighd.domain.signing import Check, Signature, check_shape, check_signature, short
 
-#: Kinds of entries that may have to be signed, or stand for one that may.
-LOOKED_AT = ENDS | OVER | {AWAY}
+OF_AWAY = frozenset({AWAY, PUT_AWAY})
+#: Kinds of entries that may have to be signed, or are more than a link of the chain.
+LOOKED_AT = ENDS | OVER | OF_AWAY
 
 
 class Row(NamedTuple):
@@ -51,6 +52,8 @@ class Stretch:
     ``begun``     the first entry with a good signature; 0 for none.
     ``unsigned``  how many ends of batches, and additions to ended ones, have none that is trusted;
                   ``latest`` is the last of them, and why in a sentence.
+    ``away``      the first stub of a batch that was put away, or entry that tells of one; 0 for
+                  none.
     """
 
     first: int
@@ -61,6 +64,7 @@ class Stretch:
     begun: int = 0
     unsigned: int = 0
     latest: tuple[int, str, str] = (0, "", "")
+    away: int = 0
 
     def and_then(self, next_: Stretch) -> Stretch:
         """Both together, the other following. Raises :class:`RecordError`."""
@@ -78,6 +82,7 @@ class Stretch:
             self.begun or next_.begun,
             self.unsigned + next_.unsigned,
             next_.latest if next_.latest[0] else self.latest,
+            self.away or next_.away,
         )
 
 
@@ -135,6 +140,8 @@ def check_rows(
             due = next(coming, None)
         if those or kind in LOOKED_AT:
             whole = Row(*row)
+            if kind in OF_AWAY:
+                found.away = found.away or seq
             if kind == AWAY:
                 whole = whole._replace(kind=_was(whole))
             if those or whole.kind in ENDS or whole.kind in OVER:

@@ -7,7 +7,9 @@ another is checked here.
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+import sys
+import threading
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from heapq import merge
 from itertools import chain
@@ -20,8 +22,10 @@ from weighd.domain.away import AWAY, PUT_AWAY
 from weighd.domain.chain import Stretch, check_away, check_rows, check_whole
 from weighd.domain.errors import RecordError
 from weighd.domain.kinds import ENDS
+from weighd.domain.record import Entry
 from weighd.domain.signing import Head, root_of
 from weighd.domain.verify import Report
+from weighd.storage.address import is_address
 from weighd.storage.journal import SqlJournal, open_read_only
 from weighd.storage.keys import made
 from weighd.storage.raw_rows import misfiled_signature, pages, size_of
@@ -41,10 +45,10 @@ def check_chain(
     journal = open_read_only(place, station)
     try:
         size = size_of(journal)
-        found = _all_stretches(place, station, trusted, size)
+        found, misfiled = _all_stretches(place, station, trusted, size)
         if found is not None:
             check_whole(found, trusted)
-        if misfiled := misfiled_signature(journal):
+        if misfiled:
             raise RecordError(
                 "column-differs",
                 "Its signature is filed under another batch.",
@@ -52,8 +56,7 @@ def check_chain(
             )
         for head in heads:
             _check_head(journal, head)
-        stubs = (journal.entries(kind=one) for one in (AWAY, PUT_AWAY))
-        away = check_away(merge(*stubs, key=lambda one: one.seq))
+        away = check_away(_of_away(journal, found))
     finally:
         journal.close()
     report = Report(entries=size, away=away.batches, archives=dict(away.archives))
@@ -64,9 +67,19 @@ def check_chain(
     return report, found.after
 
 
+def _of_away(journal: SqlJournal, found: Stretch | None) -> Iterable[Entry]:
+    """What is there of batches that were put away. No index finds it: it is looked for only from
+    where there is any."""
+    if found is None or not found.away:
+        return ()
+    stubs = (journal.entries(kind=one, after=found.away - 1) for one in (AWAY, PUT_AWAY))
+    return merge(*stubs, key=lambda one: one.seq)
+
+
 def _all_stretches(
     place: Path | str, station: str, trusted: Sequence[str], size: int
-) -> Stretch | None:
+) -> tuple[Stretch | None, int]:
+    """All stretches together, and the first signature that is filed under another batch."""
     processes = min(os.cpu_count() or 1, -(-size // STRETCH))
     if processes <= 1:
         return _stretch(place, station, trusted, 0, size, last=True)
@@ -74,14 +87,20 @@ def _all_stretches(
     each = max(STRETCH, -(-size // (4 * processes)))
     cuts = [(at, min(at + each, size)) for at in range(0, size, each)]
     found: Stretch | None = None
-    with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
+    first = 0
+    # A copy of this process has all that it needs at once; where it is not safe to make one, since
+    # other threads may hold locks, or there is a connection to share, it starts from nothing.
+    alone = threading.active_count() == 1 and not is_address(place) and sys.platform == "linux"
+    context = get_context("fork" if alone else "spawn")
+    with ProcessPoolExecutor(processes, context) as pool:
         waiting = [
             pool.submit(_stretch, place, station, trusted, *cut, last=cut[1] == size)
             for cut in cuts
         ]
         try:
             for cut, one in zip(cuts, waiting, strict=True):
-                next_ = one.result()
+                next_, misfiled = one.result()
+                first = first or misfiled
                 if next_ is None:
                     raise RecordError(
                         "entry-missing",
@@ -92,13 +111,16 @@ def _all_stretches(
         finally:
             for one in waiting:
                 one.cancel()
-    return found
+    return found, first
 
 
 def _stretch(
     place: Path | str, station: str, trusted: Sequence[str], after: int, upto: int, *, last: bool
-) -> Stretch | None:
-    """``last``: with whatever is signed beyond it."""
+) -> tuple[Stretch | None, int]:
+    """A stretch, and the first signature in it that is filed under another batch; 0 for none.
+
+    ``last``  with whatever is signed beyond it.
+    """
     journal = open_read_only(place, station)
     ends = select(ENTRY.c.seq).where(ENTRY.c.station == station, ENTRY.c.kind.in_(ENDS))
 
@@ -111,13 +133,14 @@ def _stretch(
         return journal.ask(ask)
 
     try:
-        return check_rows(
+        found = check_rows(
             chain.from_iterable(pages(journal, after, upto)),
             journal.signatures(after=after, upto=None if last else upto),
             made,
             trusted,
             was_over,
         )
+        return found, misfiled_signature(journal, after, None if last else upto) or 0
     finally:
         journal.close()
 

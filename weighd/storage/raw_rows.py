@@ -33,8 +33,10 @@ def size_of(journal: SqlJournal) -> int:
     Raises :class:`RecordError` for rows that have no place among them.
     """
     seq = ENTRY.c.seq
-    wanted = select(func.min(seq), func.max(seq)).where(ENTRY.c.station == journal.station)
-    first, last = journal.ask(lambda connection: connection.execute(wanted).one())
+    mine = ENTRY.c.station == journal.station
+    # Asked one by one each is looked up; asked together SQLite would go through all.
+    least, most = (select(one(seq)).where(mine).scalar_subquery() for one in (func.min, func.max))
+    first, last = journal.ask(lambda connection: connection.execute(select(least, most)).one())
     if first is None:
         return 0
     for one in (first, last):
@@ -71,15 +73,24 @@ def rows(journal: SqlJournal, after: int, upto: int) -> Iterator[Row]:
             yield row
 
 
-def misfiled_signature(journal: SqlJournal) -> int | None:
-    """The first entry whose signature the database files under another batch than the entry."""
+def misfiled_signature(journal: SqlJournal, after: int = 0, upto: int | None = None) -> int | None:
+    """The first entry whose signature the database files under another batch than the entry.
+
+    ``after``, ``upto``  among these entries only.
+    """
     wanted = (
         select(SIGNATURE.c.seq)
         .join(ENTRY, (ENTRY.c.station == SIGNATURE.c.station) & (ENTRY.c.seq == SIGNATURE.c.seq))
-        .where(SIGNATURE.c.station == journal.station, SIGNATURE.c.batch != ENTRY.c.batch)
+        .where(
+            SIGNATURE.c.station == journal.station,
+            SIGNATURE.c.batch != ENTRY.c.batch,
+            SIGNATURE.c.seq > after,
+        )
         .order_by(SIGNATURE.c.seq)
         .limit(1)
     )
+    if upto is not None:
+        wanted = wanted.where(SIGNATURE.c.seq <= upto)
 
     def ask(connection: Connection) -> int | None:
         if not inspect(connection).has_table(SIGNATURE.name):
