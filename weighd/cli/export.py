@@ -57,7 +57,7 @@ def add_to(app: typer.Typer) -> None:
         archive: Path | None = typer.Option(
             None, "--archive", help="As json: out of this archive, where the batch was put away."
         ),
-        out: Path | None = typer.Option(None, "--out", help="Write to this file."),
+        out: Path | None = typer.Option(None, "--out", "-o", help="Write to this file."),
     ) -> None:
         """Write the as-weighed record of a batch, complete on its own; or a sheet, or a table.
 

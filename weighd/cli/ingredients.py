@@ -19,7 +19,9 @@ def add_to(app: typer.Typer) -> None:
     @group.command(name="import")
     def import_csv(
         file: Path = typer.Argument(help="A table (CSV) whose first row names the columns."),
-        out: Path | None = typer.Option(None, "--out", help="Write it here, not to the terminal."),
+        out: Path | None = typer.Option(
+            None, "--out", "-o", help="Write it here, not to the terminal."
+        ),
     ) -> None:
         """Turn a table of ingredients into TOML for ingredients.toml.
 

@@ -17,7 +17,9 @@ def add_to(app: typer.Typer) -> None:
     @app.command()
     def key(
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        out: Path | None = typer.Option(None, "--out", help="Write the public key there, as PEM."),
+        out: Path | None = typer.Option(
+            None, "--out", "-o", help="Write the public key there, as PEM."
+        ),
     ) -> None:
         """Show the station's public key, for whoever is to verify its records.
 
@@ -40,7 +42,9 @@ def add_to(app: typer.Typer) -> None:
     def head(
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
         database: str | None = places.database(),
-        out: Path | None = typer.Option(None, "--out", help="Write it to this file, as JSON."),
+        out: Path | None = typer.Option(
+            None, "--out", "-o", help="Write it to this file, as JSON."
+        ),
         check: str = typer.Option(
             "",
             "--check",

@@ -19,13 +19,13 @@ from weighd.domain.verify import read_export, verify_export
 from weighd.main.drivers import reread
 from weighd.main.files import database_of, read_document, write_text
 from weighd.main.outputs import Days, sheet
-from weighd.main.proving import Verified, export_batch, kept_head, verify_journal
+from weighd.main.proving import Verified, export_batch, kept_head, station_key_of, verify_journal
 from weighd.main.shipped import record_schema
 from weighd.main.tables import write_all
 from weighd.storage import copies
 from weighd.storage.faults import of_system
 from weighd.storage.journal import open_read_only
-from weighd.storage.keys import KEY_FILE, made, public_pem, read_public_key, read_station_key
+from weighd.storage.keys import made, public_pem, read_public_key
 from weighd.storage.whole_folder import (
     BATCHES,
     CONTENTS,
@@ -83,7 +83,7 @@ def write_everything(
         raise OperatorError(
             "file-exists", "It is there already.", where=str(folder), remedy="Name another folder."
         )
-    key = read_station_key(database_of(config).with_name(KEY_FILE))
+    _, key = station_key_of(config, source)
     part = folder.with_name(folder.name + ".part")
     at = SystemClock().utc()
     shutil.rmtree(part, ignore_errors=True)  # of an export that was cut short

@@ -144,9 +144,15 @@ def export_batch(database: Place, batch: str, *, proof: Head | None = None) -> d
     return document
 
 
-def station_key_of(config: Path | None) -> tuple[Path, StationKey]:
-    """The configured station's key, and where it is. Raises :class:`JournalError`."""
+def station_key_of(config: Path | None, database: Place | None = None) -> tuple[Path, StationKey]:
+    """The key beside a database that is a file, else that of the configured station; where it is.
+
+    Raises :class:`JournalError`.
+    """
     path = database_of(config).with_name(KEY_FILE)
+    if database is not None and not is_address(database):
+        beside = Path(database).with_name(KEY_FILE)
+        path = beside if beside.exists() else path
     return path, read_station_key(path)
 
 
@@ -157,7 +163,7 @@ def head_of(config: Path | None, database: Place | None = None) -> Head:
     """
     from weighd.clock import SystemClock
 
-    _, key = station_key_of(config)
+    _, key = station_key_of(config, database)
     with _journal(database or database_of(config)) as journal:
         size, root = root_of(journal.hashes(journal.tail().seq))
         if not size:

@@ -69,6 +69,14 @@ def read_station_key(path: Path) -> StationKey:
         mode = path.stat().st_mode
         with path.open("rb") as stream:
             data = stream.read(LARGEST_BYTES)
+    except FileNotFoundError as error:
+        raise JournalError(
+            "key-unreadable",
+            "There is no key of a station here.",
+            where=str(path),
+            remedy="It lies beside the station's record: name the station's configuration "
+            "(--config). A lost one is put back from a copy, or made anew by weighd serve.",
+        ) from error
     except OSError as error:
         raise _unreadable(path, error.strerror or str(error)) from error
     if mode & 0o077:

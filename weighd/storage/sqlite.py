@@ -293,7 +293,7 @@ def quietly(path: Path, ask: Callable[[sqlite3.Connection], T]) -> T:
 
 def _connect(path: Path, query: str) -> sqlite3.Connection:
     connection = sqlite3.connect(
-        f"{path.as_uri()}?{query}",
+        f"{path.absolute().as_uri()}?{query}",
         uri=True,
         timeout=PATIENCE_S,
         isolation_level=None,  # transactions are begun in so many words
