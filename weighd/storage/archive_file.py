@@ -79,6 +79,7 @@ def write_archive(
         sync(path.parent)
     except OSError as error:
         part.unlink(missing_ok=True)
+        path.unlink(missing_ok=True)  # its name may not be on the disk
         raise of_system(error, path) from error
 
 
