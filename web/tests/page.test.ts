@@ -3,7 +3,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import test from "node:test";
 import { asShown, disturbance, others, pastLimit, primary, standing } from "../src/core/choice.ts";
-import type { Live } from "../src/core/frames.ts";
+import type { BatchRecord, Live } from "../src/core/frames.ts";
 import { wish } from "../src/core/keys.ts";
 import { inSteps, mass, signed, size, typedMass, unsure, withinSteps } from "../src/core/numbers.ts";
 import { summary } from "../src/core/record.ts";
@@ -207,6 +207,18 @@ test("addresses go there and back, whatever the id is made of", () => {
   assert.deepEqual(readRoute(to.records()), { screen: "records" });
   assert.deepEqual(readRoute("#/scales"), { screen: "scales" });
   assert.deepEqual(readRoute("#/start/%E0%A4%A"), { screen: "start", formula: "%E0%A4%A" });
+});
+
+test("times by a clock in doubt are marked, and told of once", () => {
+  const plain = summary(frame("record"));
+  assert.deepEqual(plain.clocks, []);
+  assert.ok(plain.accepted.every((one) => !one.doubtful));
+  const record: BatchRecord = JSON.parse(JSON.stringify(frame("record")));
+  for (const entry of record.entries.filter((one) => one.kind === "addition accepted")) entry.body["clock"] = { is: "behind", newest: entry.at };
+  const it = summary(record);
+  assert.deepEqual(it.clocks, ["behind"]);
+  assert.ok(it.accepted.length > 0 && it.accepted.every((one) => one.doubtful));
+  assert.match(words.record.clocks(["behind", "unset"]), /was behind what is recorded, and had lost its time/);
 });
 
 test("a record is read with its evidence and what was out of the ordinary", () => {

@@ -17,7 +17,16 @@ from weighd.domain.errors import RecordError
 from weighd.domain.metrology import Verdict
 from weighd.domain.signing import short
 from weighd.reports.sheet_process import steps_of, yield_of
-from weighd.reports.sheet_stands import Words, corrections, joined, stands, who
+from weighd.reports.sheet_stands import (
+    Words,
+    corrections,
+    ended,
+    joined,
+    stands,
+    timed,
+    times_in_doubt,
+    who,
+)
 from weighd.reports.sheet_words import (
     between,
     clock,
@@ -146,8 +155,8 @@ def _facts(record: Record, first: Body, formula: Body) -> list[list[Words]]:
         "Batch": record.batch,
         "Size": kilograms(text(first, "batch_g")),
         "Made by": maker,
-        "Opened": moment(record.opened),
-        _ended_word(record): moment(record.ended),
+        "Opened": timed(opened[0] if opened else {}, moment(record.opened)),
+        _ended_word(record): ended(record),
         "Station": record.station,
         "Formula": text(formula, "id"),
         "Revision": text(formula, "revision"),
@@ -252,7 +261,7 @@ def _details(record: Record, entry: Body, day: str) -> list[Words]:
         _lots(record, entry),
         scale + ")",
         text(body, "method"),
-        clock(text(body, "accepted"), day),
+        timed(entry, clock(text(body, "accepted"), day)),
         who(record, entry) or "operator not named",
     ]
 
@@ -302,8 +311,7 @@ def _sums(record: Record) -> list[list[str]]:
 
 def _events(record: Record, day: str) -> list[dict[str, Words]]:
     """Everything out of the ordinary, and every entry of a kind that is not known here."""
-    names = _names(record)
-    out = []
+    names, out = _names(record), times_in_doubt(record)
     for entry in record.entries:
         kind, body = text(entry, "kind"), inside(entry, "body")
         if kind in _ORDINARY and not _odd(kind, body):
@@ -311,7 +319,7 @@ def _events(record: Record, day: str) -> list[dict[str, Words]]:
         about = count(body, "addition")
         out.append(
             {
-                "at": clock(text(entry, "at"), day),
+                "at": timed(entry, clock(text(entry, "at"), day)),
                 "what": said(kind, body),
                 "about": f"{about}. {names.get(about, '')}" if about is not None else "",
                 "reason": stands(record, entry, "reason", text(body, "reason")),

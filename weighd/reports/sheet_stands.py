@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from weighd.domain.batch import Kind
-from weighd.reports.sheet_words import clock
+from weighd.reports.sheet_words import clock, moment
 from weighd.reports.told import Body, Record, count, inside, text
 
 Piece = str | dict[str, Any]
@@ -46,6 +46,29 @@ def who(record: Record, entry: Body) -> Words:
     return joined(name, f", allowed by {allowed}") if allowed else name
 
 
+def timed(entry: Body, told: str) -> str:
+    """A time of an entry as it is written, with a mark where its clock was in doubt."""
+    return f"{told} ?" if told and inside(inside(entry, "body"), "clock") else told
+
+
+def ended(record: Record) -> str:
+    """When the batch was over; empty while it is not."""
+    ends = (*record.of(Kind.CLOSED), *record.of(Kind.ABANDONED), {})
+    return timed(ends[0], moment(record.ended))
+
+
+def times_in_doubt(record: Record) -> list[dict[str, Words]]:
+    """What the mark means, as a row of what was out of the ordinary; none where none is marked."""
+    clocks = (inside(inside(one, "body"), "clock") for one in record.entries)
+    if not (found := list(dict.fromkeys(text(one, "is") for one in clocks if one))):
+        return []
+    what = (
+        f"Times marked with ? are by a clock that was in doubt ({', '.join(found)}); the order of "
+        "what was done is that of the entries"
+    )
+    return [{"at": "?", "what": what, "about": "", "reason": "", "by": ""}]
+
+
 def _spaced(part: str) -> list[Piece]:
     """A string with the spaces at its ends as gaps."""
     inner: list[Piece] = [part.strip()] if part.strip() else []
@@ -63,7 +86,7 @@ def corrections(record: Record, names: Mapping[int | None, str], day: str) -> li
         of, field, although = by_n.get(n, {}), text(body, "field"), text(body, "although")
         out.append(
             {
-                "at": clock(text(entry, "at"), day),
+                "at": timed(entry, clock(text(entry, "at"), day)),
                 "of": f"{_about(of, n, names)}: {field}",
                 "was": text(body, "old") or NOTHING,
                 "now": text(body, "new") or NOTHING,

@@ -195,7 +195,10 @@ def said(kind: str, body: Body) -> str:
 
 #: What binds an entry to its batch, and what is told of it elsewhere.
 _LEFT_OUT = frozenset(
-    ("batch", "n", "after", "key", "by", "proved", "allowed_by", "reason", "addition", "evidence")
+    (
+        *("batch", "n", "after", "key", "by", "proved", "allowed_by", "clock"),
+        *("reason", "addition", "evidence"),
+    )
 )
 
 

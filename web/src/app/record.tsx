@@ -6,7 +6,7 @@ import { doubts } from "../core/doubts.ts";
 import type { BatchRecord } from "../core/frames.ts";
 import type { Flag } from "../core/checks.ts";
 import { mass, massWithUnit, number, signedWithUnit, stamp, unsureWithUnit, when } from "../core/numbers.ts";
-import { type Accepted, summary, type Summary } from "../core/record.ts";
+import { type Accepted, DOUBTFUL, summary, type Summary } from "../core/record.ts";
 import { labels } from "../core/labels.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -123,7 +123,7 @@ function AdditionRecord({ it }: { it: Accepted }) {
           [cols.rule, doubts.guard(it.rule, guarded ? it.guard_g : null)],
           [cols.accepts, accepts],
           [cols.started, stamp(it.started)],
-          [cols.accepted, stamp(it.accepted)],
+          [cols.accepted, stamp(it.accepted) + (it.doubtful ? DOUBTFUL : "")],
         ]}
       />
       <Evidence it={it} />
@@ -136,11 +136,12 @@ function Events({ it }: { it: Summary }) {
   return (
     <section class="events">
       <h2>{words.record.events}</h2>
-      {it.events.length === 0 && <p>{words.record.noEvents}</p>}
+      {it.events.length === 0 && it.clocks.length === 0 && <p>{words.record.noEvents}</p>}
+      {it.clocks.length > 0 && <p data-testid="clocks">{words.record.clocks(it.clocks)}</p>}
       <ol>
         {it.events.map((event) => (
           <li key={event.seq}>
-            <time dateTime={event.at}>{stamp(event.at)}</time>
+            <time dateTime={event.at}>{stamp(event.at) + (event.doubtful ? DOUBTFUL : "")}</time>
             <span>
               {words.record.event(event.kind, event.what, event.sum_g)}
               {event.kind === "tared" && words.vessels.odd(event.vessel, event.not_added_g)}

@@ -43,6 +43,8 @@ export interface Accepted {
   /** "by difference", or empty. */
   method: string;
   readings: EvidenceReading[];
+  /** The clock that gave its times was in doubt. */
+  doubtful: boolean;
   /** Its place in a plan; null where it is all of its ingredient, into the one bowl. */
   step: Step | null;
 }
@@ -56,12 +58,17 @@ export interface Sum {
   u_g: string | null;
 }
 
+/** Stands behind a time whose clock was in doubt. */
+export const DOUBTFUL = " ?";
+
 /** Something that was out of the ordinary, in the order it happened. */
 export interface Event {
   seq: number;
   /** Number of the entry in the batch. */
   entry: number;
   at: string;
+  /** The clock that gave the time was in doubt. */
+  doubtful: boolean;
   kind: string;
   addition: number | null;
   what: string;
@@ -94,6 +101,8 @@ export interface Summary {
   /** Where an ingredient took several weighings. */
   sums: Sum[];
   events: Event[];
+  /** How the clock was in doubt, each once; empty where it never was. */
+  clocks: string[];
   entries: number;
   last_hash: string;
   /** The beginnings of the keys that signed it, each once. */
@@ -175,6 +184,7 @@ function accepted(body: Body, fallback: Body): Accepted {
     accepted: textOrNull(body, "accepted"),
     method: text(body, "method"),
     readings: readings(body),
+    doubtful: "clock" in body,
   };
 }
 
@@ -190,6 +200,7 @@ function event(entry: Entry): Event {
     seq: entry.seq,
     entry: count(body, "n") ?? 0,
     at: entry.at,
+    doubtful: "clock" in body,
     kind: entry.kind,
     addition: count(body, "addition"),
     vessel: vesselOf(body),
@@ -279,6 +290,7 @@ export function summary(record: BatchRecord): Summary {
       u_g: textOrNull(it, "u_g"),
     })),
     events: record.entries.filter((e) => !ordinary(e) || forced(e) || odd(e)).map(event),
+    clocks: [...new Set(record.entries.filter((e) => "clock" in e.body).map((e) => text(inside(e.body, "clock"), "is")))],
     entries: record.entries.length,
     last_hash: last?.hash ?? "",
     signed: [...new Set((record.signatures ?? []).map((one) => shortKey(one.key)))],

@@ -320,6 +320,10 @@ export const words = {
     evidenceCols: { used: "Used for", t: "Time, s", grams: "Grams", raw: "Bytes, hex" },
     events: "What was out of the ordinary",
     noEvents: "Nothing: no holds, no restarts.",
+    clocks: (how: string[]) => {
+      const was: Record<string, string> = { unset: "had lost its time", behind: "was behind what is recorded", ahead: "was far ahead of what is recorded" };
+      return `The clock of the station ${how.map((it) => was[it] ?? it).join(", and ")}. Times marked with ? are by it; entries stand in the order in which they were made.`;
+    },
     waiting: "Not weighed",
     noLot: "not named",
     event: (kind: string, what: string, sum: string | null) => {

@@ -201,6 +201,10 @@ export const page: TextsOf<"page"> = {
     evidenceCols: { used: "Für", t: "Zeit, s", grams: "Gramm", raw: "Bytes, hexadezimal" },
     events: "Was nicht alltäglich war",
     noEvents: "Nichts: nicht angehalten, nicht neu gestartet.",
+    clocks: (how) => {
+      const was: Record<string, string> = { unset: "hatte ihre Zeit verloren", behind: "ging dem Aufgezeichneten nach", ahead: "ging dem Aufgezeichneten weit voraus" };
+      return `Die Uhr der Station ${how.map((it) => was[it] ?? it).join(" und ")}. Zeiten mit ? sind von ihr; die Einträge stehen in der Reihenfolge, in der sie entstanden.`;
+    },
     waiting: "Nicht gewogen",
     noLot: "nicht angegeben",
     event: same,
