@@ -22,6 +22,8 @@ from weighd.domain.verify import Report, Verifier
 from weighd.station.clock_doubt import doubt
 from weighd.station.inputs import ClockSet
 from weighd.station.stock import Stock
+from weighd.station.trends import points
+from weighd.storage.memory import MemoryJournal
 
 
 def verified(entries: list[Entry]) -> Report:
@@ -127,6 +129,24 @@ def test_an_entry_of_2099_does_not_spoil_every_lot() -> None:
     said = [one.body["clock"]["is"] for one in hand.journal if "clock" in one.body]
     assert said == ["ahead"]
     assert verified(hand.journal).set_back == 1
+
+
+def test_an_hour_in_1970_hides_no_weighing_before_it_from_trends() -> None:
+    hand = Hand()
+    hand.start()
+    hand.show("312.4")
+    hand.do("tare")
+    hand.pour("812.4")
+    hand.do("accept")
+    set_to(hand, "1970-01-01T00:00:00.000Z")
+    hand.pour("932.4")
+    hand.do("accept")
+    journal = MemoryJournal("test")
+    journal.append(hand.journal)
+    first, second = points(journal)
+    assert [one.seq for one in points(journal, since="2026-11-25")] == [first.seq]
+    assert points(journal, since="2026-11-26") == []
+    assert second.at.startswith("1970")
 
 
 def test_a_clock_in_doubt_replays_byte_for_byte() -> None:

@@ -17,6 +17,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.batch import Kind
 from weighd.domain.charts import FEW, Chart, bias, capability, chart
+from weighd.domain.clock_said import Wall
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Verdict
 from weighd.domain.plan_words import Into
@@ -87,9 +88,9 @@ def points(journal: Journal, *, since: str = "", until: str = "", last: int = US
     out = list[Point]()
     rough = _Rough(journal)
     for entry in journal.newest(str(Kind.ACCEPTED)):
-        if entry.at < since:
-            break
-        if ends and entry.at > ends:
+        if Wall.after(entry).newest < since:
+            break  # of times in no doubt none before it is later
+        if entry.at < since or (ends and entry.at > ends):
             continue
         if not rough.is_rough(entry):
             out.append(_point(entry))
