@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from typer.main import get_command
@@ -64,3 +67,19 @@ def test_ours_are_the_drivers_that_are_installed_and_they_load() -> None:
     assert {"serial", "usb", "replay", "simulated"} <= set(points)
     for name in points:
         assert load_driver(name).name == name
+
+
+def test_no_help_text_loses_what_stands_in_brackets() -> None:
+    """Square brackets are marks to what prints help: a table's name has to be escaped."""
+
+    def texts(command: Any) -> Iterator[str]:
+        yield command.help or ""
+        for one in command.params:
+            yield getattr(one, "help", "") or ""
+        for below in getattr(command, "commands", {}).values():
+            yield from texts(below)
+
+    told = list(texts(get_command(app)))
+    assert len(told) > 200
+    for text in told:
+        assert not re.search(r"(?<!\\)\[[a-z]", text), text

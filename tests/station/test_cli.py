@@ -14,12 +14,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import typer
 
 from tests.forked import WEIGHD, run
 from tests.pty_scale import PtyScale
 from tests.station.daemon import FORMULA, QUICK, TARGETS, Cook, Served, kitchen, until
-from weighd.cli.app import app
 
 COMMANDS = {
     "serve": "--record", "demo": "--once", "scales": "--listen", "check": "--history",
@@ -387,19 +385,3 @@ def test_output_that_nobody_reads_is_no_failure(tmp_path: Path) -> None:
     assert json.loads(done.stdout)["grams"] == "123.4"
     assert "Traceback" not in done.stderr
     assert "Exception" not in done.stderr
-
-
-def test_no_help_text_loses_what_stands_in_brackets() -> None:
-    """Square brackets are marks to what prints help: a table's name has to be escaped."""
-
-    def texts(command: Any) -> Iterator[str]:
-        yield command.help or ""
-        for one in command.params:
-            yield getattr(one, "help", "") or ""
-        for below in getattr(command, "commands", {}).values():
-            yield from texts(below)
-
-    told = list(texts(typer.main.get_command(app)))
-    assert len(told) > 200
-    for text in told:
-        assert not re.search(r"(?<!\\)\[[a-z]", text), text
