@@ -11,9 +11,19 @@ from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Table, create_engine, delete, insert, select, update
+from sqlalchemy import (
+    Connection,
+    Table,
+    create_engine,
+    delete,
+    insert,
+    literal_column,
+    select,
+    update,
+)
 from sqlalchemy.pool import NullPool
 
+from weighd.domain.kinds import Kind
 from weighd.domain.record import Entry
 from weighd.station.ports import BatchRow
 from weighd.storage.lines import LINE
@@ -41,6 +51,9 @@ DRAWN: tuple[tuple[Table, tuple[str, ...]], ...] = (
 _HERE = (BATCH.c.station == asked(BATCH.c.station), BATCH.c.id == asked(BATCH.c.id))
 _ITS_LINE = Prepared(select(*LINE).where(*_HERE))
 _NEW_LINE = Prepared(insert(BATCH).values(given(BATCH)))
+_ONE_MORE = Prepared(
+    update(BATCH).where(*_HERE).values(accepted=BATCH.c.accepted + literal_column("1"))
+)
 
 
 @cache
@@ -66,6 +79,10 @@ def _note_batch(connection: Connection, entry: Entry) -> BatchRow | None:
     if "batch" not in entry.body:
         return None
     here = {"station_is": entry.station, "id_is": entry.body["batch"]}
+    if entry.kind == Kind.ACCEPTED:  # as ``line`` has it, and the most common
+        _ONE_MORE(connection, **here)
+        row = _ITS_LINE(connection, **here).fetchone()
+        return None if row is None else BatchRow(*row)
     row = _ITS_LINE(connection, **here).fetchone()
     before = None if row is None else BatchRow(*row)
     after = line(before, entry)
