@@ -1,8 +1,8 @@
 """Whether a journal is whole and unchanged, from its rows as they stand: no verdict is made again.
 
 What a database keeps of an entry is the canonical JSON of its body, so its hash is taken around
-that text (``record.hash_around``) without reading it: this is as quick as hashing is. A body is
-read only where a batch ends or is added to after its end, to see which signature is due.
+that text (``record.hash_around``) without reading it. A body is read only where a batch ends or is
+added to after its end, to see which signature is due.
 
 It is shown: that no entry was changed, taken out, put in or moved since it was written; that the
 station's key signed what it must have signed; nothing about whether an entry was true when it was
