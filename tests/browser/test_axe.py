@@ -24,7 +24,7 @@ BOARDS = sorted(
 SCREENS = (
     "start", "start/lemon-sorbet", "formulas", "formula/hazelnut-gelato", "new-formula",
     "ingredients", "ingredient/cream", "limits", "lots", "receive", "records", "people",
-    "settings", "floor", "trace", "trends/ingredient", "scales", "scales/bench/check",
+    "settings", "floor", "find", "trace", "trends/ingredient", "scales", "scales/bench/check",
 )  # fmt: skip
 
 

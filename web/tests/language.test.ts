@@ -29,7 +29,7 @@ const SOURCE = (it: unknown) => (typeof it === "function" ? it.toString() : "");
 
 /** What is the same in both: names of keys and units, words German has taken over, and signs. */
 const ALIKE = new Set([
-  "T", "A", "U", "O", "L", "K", "S", "Esc", "?", "", "Name", "Max", "Code", "Station", "Simulation", "OK", "PIN", "dry ice",
+  "T", "A", "U", "O", "L", "K", "S", "Esc", "?", "/", "", "Name", "Max", "Code", "Station", "Simulation", "OK", "PIN", "dry ice",
   "g/mL", "2 g, 1 %, +1 / -2 g", "5, 34..36, <=200 g", "-5", "-6", "-8", "-10", "-12", "-14", "-18",
 ]);
 

@@ -172,6 +172,12 @@ class Journal(Protocol):
     def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
         """Newest first; ``before`` is a batch id to go on from."""
 
+    def find_batches(self, words: Sequence[str], limit: int) -> Sequence[BatchRow]:
+        """Batches whose id, name, formula, operator or day have all these words, newest first.
+
+        ``words`` in small letters.
+        """
+
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""
 

@@ -26,7 +26,7 @@ from weighd.station.ports import BatchRow
 from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.heard import HeardBook
 from weighd.storage.learned import LearnedBook
-from weighd.storage.lines import lines_of, newest_lines
+from weighd.storage.lines import lines_of, lines_with, newest_lines
 from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.redrawing import forget, note
@@ -45,10 +45,8 @@ from weighd.storage.vessels import VesselBook
 
 T = TypeVar("T")
 
-#: Entries that are read at a time when all are asked for; evidence makes them some kB each.
-PAGE = 100
-#: Checks that are read at a time: a long one has tens of kB of evidence.
-CHECKS_PAGE = 10
+#: Entries that are read at a time, some kB each; checks, where a long one has tens of kB.
+PAGE, CHECKS_PAGE = 100, 10
 
 _ADD = Prepared(insert(ENTRY).values(given(ENTRY)))
 _NEWEST = Prepared(
@@ -154,6 +152,10 @@ class SqlJournal:
     def batches(self, *, limit: int = 50, before: str | None = None) -> Sequence[BatchRow]:
         """Newest first; ``before`` is a batch id to go on from, and nothing precedes a stranger."""
         return newest_lines(self._store, self.station, limit, before)
+
+    def find_batches(self, words: Sequence[str], limit: int) -> Sequence[BatchRow]:
+        """Those with all these words, newest first."""
+        return lines_with(self._store, self.station, words, limit)
 
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from functools import reduce
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from weighd.station.ports import BatchRow
 from weighd.storage.schema import BATCH
@@ -40,3 +41,14 @@ def lines_of(store: Store, station: str, batches: Iterable[str]) -> dict[str, Ba
 
     store.read(ask)
     return out
+
+
+def lines_with(store: Store, station: str, words: Sequence[str], limit: int) -> list[BatchRow]:
+    """Those whose id, name, formula, operator or day have all these words, newest first."""
+    columns = (BATCH.c.id, BATCH.c.name, BATCH.c.formula, BATCH.c.operator, BATCH.c.opened)
+    text = func.lower(reduce(lambda all_of, one: all_of + " " + one, columns[1:], columns[0] + ""))
+    wanted = select(*LINE).where(BATCH.c.station == station)
+    for word in words:
+        wanted = wanted.where(text.contains(word, autoescape=True))
+    wanted = wanted.order_by(BATCH.c.seq.desc()).limit(max(limit, 0))
+    return store.read(lambda connection: [BatchRow(*one) for one in connection.execute(wanted)])

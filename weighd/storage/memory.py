@@ -88,6 +88,16 @@ class MemoryJournal:
             rows = rows[: [one.id for one in rows].index(before)] if before in self._lines else []
         return rows[::-1][: max(limit, 0)]
 
+    def find_batches(self, words: Sequence[str], limit: int) -> Sequence[BatchRow]:
+        """Those that have all these words, newest first."""
+
+        def has_all(row: BatchRow) -> bool:
+            text = " ".join((row.id, row.name, row.formula, row.operator, row.opened)).lower()
+            return all(one in text for one in words)
+
+        self._check_open()
+        return [one for one in reversed(self._lines.values()) if has_all(one)][: max(limit, 0)]
+
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""
         self._check_open()

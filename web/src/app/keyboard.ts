@@ -2,6 +2,7 @@
 
 import { primary } from "../core/choice.ts";
 import { wish, type Wish } from "../core/keys.ts";
+import { to } from "../core/routes.ts";
 import { GAP_MS, LEAST, SEPARATOR, hear, type Burst } from "../core/wedge.ts";
 import { openLot, takeShown } from "./lot-dialogs.tsx";
 import { pick, press, told, trouble } from "./recovering.ts";
@@ -69,6 +70,11 @@ function does(asked: Wish, event: KeyboardEvent): void {
     return;
   }
   if (asked === "sound") return switchSound();
+  if (asked === "find") {
+    event.preventDefault();
+    location.hash = to.find();
+    return;
+  }
   if (route.peek().screen === "process" && asked === "tare") {
     event.preventDefault();
     document.getElementById("temperature")?.focus();

@@ -51,6 +51,7 @@ const shapes = {
   warn: <path fill-rule="evenodd" d="M24 2l23 42H1zm-3 14l1 16h4l1-16zm0 19v5h6v-5z" />,
   take: <path fill-rule="evenodd" d="M21 22h6V11h7L24 0 14 11h7zM4 38h40v6H4zM6 30h5v5H6zm31 0h5v5h-5z" />,
   fail: <path d="M11 3l13 13L37 3l8 8-13 13 13 13-8 8-13-13-13 13-8-8 13-13L3 11z" />,
+  find: <path fill-rule="evenodd" d="M20 3a17 17 0 1 0 10.200 30.600L42 45.500l4-4-11.900-11.900A17 17 0 0 0 20 3zm0 6a11 11 0 1 1 0 22 11 11 0 0 1 0-22z" />,
   note: <path fill-rule="evenodd" d="M8 3h32v42H8zm6 8v4h20v-4zm0 9v4h20v-4zm0 9v4h12v-4z" />,
 };
 

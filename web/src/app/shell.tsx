@@ -1,5 +1,6 @@
 // What stands round every screen: the bar, the banners, the notices, the foot.
 
+import { finding } from "../core/finding.ts";
 import { floor } from "../core/floor.ts";
 import { way } from "../core/locale.ts";
 import { to } from "../core/routes.ts";
@@ -8,6 +9,7 @@ import { Additions } from "./additions.tsx";
 import { Announcer } from "./announce.tsx";
 import { CheckScreen } from "./check.tsx";
 import { Dialogs } from "./dialogs.tsx";
+import { FindScreen } from "./find.tsx";
 import { FloorScreen } from "./floor.tsx";
 import { Done } from "./done.tsx";
 import { LabelsScreen } from "./labels.tsx";
@@ -69,6 +71,9 @@ function Bar() {
           </a>
         )}
       </nav>
+      <a class="plain bar-find" href={to.find()} aria-label={finding.title} aria-current={mark("find")}>
+        <Shape name="find" />
+      </a>
       <PersonButton />
       <SoundSwitch />
       <button type="button" class="plain bar-menu" onClick={() => (dialog.value = "menu")}>
@@ -189,6 +194,8 @@ function Screen() {
       return <Trend by={it.by} of={it.of} />;
     case "scales":
       return <Scales />;
+    case "find":
+      return <FindScreen />;
     case "settings":
       return <Settings />;
     case "floor":

@@ -1,6 +1,6 @@
 // Which key means what. A key that is held down acts once; a key typed into a field is text.
 
-export type Wish = "primary" | "tare" | "accept" | "top up" | "take out" | "lot" | "take lot" | "sound" | "keys";
+export type Wish = "primary" | "tare" | "accept" | "top up" | "take out" | "lot" | "take lot" | "sound" | "keys" | "find";
 
 export interface Press {
   key: string;
@@ -28,6 +28,7 @@ const LETTERS: Record<string, Wish> = {
   k: "take lot",
   s: "sound",
   "?": "keys",
+  "/": "find",
 };
 
 /** What a press asks for; null where it is not ours. */

@@ -11,6 +11,7 @@ export type Route =
   | { screen: "check"; scale: string }
   | { screen: "scales" }
   | { screen: "settings" }
+  | { screen: "find" }
   | { screen: "floor" }
   | { screen: "formulas" }
   | { screen: "formula"; formula: string }
@@ -41,7 +42,7 @@ export function readRoute(hash: string): Route {
   if (screen === "trends" && parts[2]) return { screen: "trend", by, of: parts[2] };
   if (screen === "trends") return { screen: "trends", by };
   if (screen === "scales" && id && parts[2] === "check") return { screen: "check", scale: id };
-  if (screen === "scales" || screen === "settings" || screen === "floor") return { screen };
+  if (screen === "scales" || screen === "settings" || screen === "floor" || screen === "find") return { screen };
   if (screen === "formula" && id) return { screen: "formula", formula: id };
   if (screen === "new-formula") return { screen: "new-formula", like: id || null };
   if (screen === "ingredient" && id) return { screen: "ingredient", ingredient: id };
@@ -75,6 +76,7 @@ export const to = {
   trend: (by: By, of: string) => `#/trends/${by}/${encodeURIComponent(of)}`,
   scales: () => "#/scales",
   settings: () => "#/settings",
+  find: () => "#/find",
   people: () => "#/people",
   floor: () => "#/floor",
   lots: () => "#/lots",

@@ -5,6 +5,7 @@ import * as checks from "./checks.ts";
 import * as corrections from "./corrections.ts";
 import * as doubts from "./doubts.ts";
 import * as dryIce from "./dry-ice.ts";
+import * as finding from "./finding.ts";
 import * as floor from "./floor.ts";
 import * as head from "./head.ts";
 import * as labels from "./labels.ts";
@@ -47,6 +48,7 @@ export const texts = {
   doubts: doubts.doubts,
   doubtsTerms: doubts.terms,
   dryIce: dryIce.dryIce,
+  finding: finding.finding,
   floor: floor.floor,
   floorTerms: floor.terms,
   head: head.headWords,

@@ -276,6 +276,7 @@ export const words = {
       ["S", "sound of the cue, on or off"],
       ["Esc", "close what is open"],
       ["1 to 9", "one of the ways to put it right"],
+      ["/", "find something"],
       ["?", "this list"],
     ] as const,
   },

@@ -4,6 +4,15 @@ import { massWithUnit } from "../../core/numbers.ts";
 import type { Texts } from "../../core/texts.ts";
 import { same, type Translation } from "../../core/translation.ts";
 
+export const finding: Translation<Texts["finding"]> = {
+  title: "Finden",
+  label: "Ein Name, ein Code, ein Tag, eine Person",
+  kinds: { screen: "Ansichten", formula: "Rezepturen", ingredient: "Zutaten", lot: "Lose", batch: "Chargen" },
+  none: (typed) => `Hier hat nichts \u201e${typed}\u201c.`,
+  found: (n) => `Gefunden: ${n}`,
+  how: "Enter \u00f6ffnet das Erste, die Pfeiltasten gehen durch die Liste. Von \u00fcberall f\u00fchrt / hierher.",
+};
+
 export const floor: Translation<Texts["floor"]> = {
   nav: "\u00dcberblick",
   title: "\u00dcberblick",

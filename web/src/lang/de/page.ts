@@ -158,6 +158,7 @@ export const page: TextsOf<"page"> = {
       ["S", "Ton an oder aus"],
       ["Esc", "schließen, was offen ist"],
       ["1 bis 9", "einer der Wege, es in Ordnung zu bringen"],
+      ["/", "etwas finden"],
       ["?", "diese Liste"],
     ],
   },

@@ -1,0 +1,42 @@
+// Search by typing: what the station found, and the screens themselves.
+
+import { to } from "./routes.ts";
+
+export interface Hit {
+  kind: "screen" | "formula" | "ingredient" | "lot" | "batch";
+  id: string;
+  name: string;
+  about: string;
+}
+
+/** Where a hit leads. */
+export const address: Record<Hit["kind"], (id: string) => string> = {
+  screen: (id) => id,
+  formula: to.formula,
+  ingredient: to.ingredient,
+  lot: to.lot,
+  batch: to.record,
+};
+
+const plain = (text: string) =>
+  text
+    .normalize("NFKD")
+    .replace(/[\u0300-\u036f]/g, "")
+    .toLowerCase();
+
+/** The screens whose names have every word, by where they are: `[address, name]`. */
+export function screens(typed: string, all: readonly (readonly [string, string])[]): Hit[] {
+  const words = plain(typed).split(/\s+/).filter(Boolean);
+  if (words.length === 0) return [];
+  const fits = all.filter(([, name]) => words.every((word) => plain(name).includes(word)));
+  return fits.map(([id, name]) => ({ kind: "screen", id, name, about: "" }));
+}
+
+export const finding = {
+  title: "Find",
+  label: "A name, a code, a day, a person",
+  kinds: { screen: "Screens", formula: "Formulas", ingredient: "Ingredients", lot: "Lots", batch: "Batches" } satisfies Record<Hit["kind"], string>,
+  none: (typed: string) => `Nothing here has \u201c${typed}\u201d.`,
+  found: (n: number) => `Found: ${n}`,
+  how: "Enter opens the first; the arrow keys go through the list. From any screen / comes here.",
+} as const;
