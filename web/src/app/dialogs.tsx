@@ -2,6 +2,7 @@
 
 import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { finding } from "../core/finding.ts";
 import { floor } from "../core/floor.ts";
 import { people } from "../core/people.ts";
 import { to } from "../core/routes.ts";
@@ -265,6 +266,9 @@ function MenuDialog() {
         </a>
         <a class="plain" href={to.scales()} onClick={shut}>
           {words.nav.scales}
+        </a>
+        <a class="plain" href={to.find()} onClick={shut}>
+          {finding.title}
         </a>
         <a class="plain" href={to.settings()} onClick={shut}>
           {words.settings.title}
