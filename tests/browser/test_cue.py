@@ -388,7 +388,7 @@ def test_the_choice_is_remembered_and_sounds_after_the_first_touch(
 def test_the_switch_is_reached_by_keyboard_and_named(hearing: Page, daemon: FakeDaemon) -> None:
     switch = hearing.get_by_role("button", name="Sound", exact=True)
     hearing.locator(".bar-name").focus()
-    for _ in range(6):
+    for _ in range(9):
         hearing.keyboard.press("Tab")
         if switch.evaluate("it => it === document.activeElement"):
             break

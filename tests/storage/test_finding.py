@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import pytest
+
+from tests.servers import Postgres
 from tests.storage.entries import Chain
-from tests.storage.test_contract import address as address  # noqa: PLC0414 - a fixture
 from tests.storage.test_contract import journal as journal  # noqa: PLC0414 - a fixture
 from weighd.station.ports import Journal
+
+
+@pytest.fixture(scope="module")
+def address(postgres: Postgres) -> str:
+    return postgres.create("finding")
 
 
 def test_batches_are_found_by_words_whatever_signs_are_in_them(journal: Journal) -> None:
