@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from weighd.clock import SystemClock
-from weighd.config import load
-from weighd.domain.errors import ConfigError, OperatorError
+from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_shared import Published
 from weighd.main.files import read_formula_file
-from weighd.main.sending import address_of, open_shared, with_store
+from weighd.main.sending import open_shared
+from weighd.main.sharing import asked_store
 
 
 def publish_formula(
@@ -24,15 +24,7 @@ def publish_formula(
     from weighd.storage.formula_revisions import FormulaRevisions
     from weighd.storage.shelf import FormulaShelf
 
-    settings = with_store(load(config), store)
-    address = address_of(settings)
-    if address is None:
-        raise ConfigError(
-            "no-shared-store",
-            "No shared store is configured.",
-            where=str(settings.file or ""),
-            remedy="Name one as store under [shared], or give its address with --store.",
-        )
+    settings, address = asked_store(config, store)
     if not by.strip():
         raise OperatorError("no-operator", "Nobody is named.", remedy="Say who you are: --by.")
     formula: Formula

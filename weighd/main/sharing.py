@@ -43,7 +43,7 @@ def status(config: Path | None, store: str | None) -> Status:
     Raises :class:`ConfigError` where there is none, :class:`JournalError` where it or the own
     record cannot be read, and where it does not end as the own record goes.
     """
-    settings, address = _asked(config, store)
+    settings, address = asked_store(config, store)
     with _both(config, settings, address) as (own, box):
         return _status(own, address, box.there())
 
@@ -58,7 +58,7 @@ def send_now(
 
     A line that breaks is tried some times more. Raises as :func:`status` does.
     """
-    settings, address = _asked(config, store)
+    settings, address = asked_store(config, store)
     tries = 0
     while True:
         try:
@@ -80,7 +80,7 @@ def send_now(
 def set_up(config: Path | None, store: str | None, roles: Sequence[str]) -> Address:
     """Make the tables of a shared store, or bring older ones up to date, and grant roles what a
     station needs. Raises :class:`ConfigError` and :class:`JournalError`."""
-    _, address = _asked(config, store)
+    _, address = asked_store(config, store)
     shared = open_shared(address)
     try:
         from weighd.storage.grants import grant
@@ -92,7 +92,8 @@ def set_up(config: Path | None, store: str | None, roles: Sequence[str]) -> Addr
     return address
 
 
-def _asked(config: Path | None, store: str | None) -> tuple[Config, Address]:
+def asked_store(config: Path | None, store: str | None) -> tuple[Config, Address]:
+    """The configuration with ``store`` in it, and its shared store. Raises :class:`ConfigError`."""
     settings = with_store(load(config), store)
     address = address_of(settings)
     if address is None:
