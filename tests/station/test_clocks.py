@@ -7,6 +7,7 @@ gives the times that people read, and the day that dates of lots are held agains
 from __future__ import annotations
 
 import time
+from decimal import Decimal
 
 import pytest
 
@@ -21,6 +22,7 @@ from weighd.domain.record import Entry
 from weighd.domain.verify import Report, Verifier
 from weighd.station.clock_doubt import doubt
 from weighd.station.inputs import ClockSet
+from weighd.station.on_hand import OnHand, on_hand
 from weighd.station.stock import Stock
 from weighd.station.trends import points
 from weighd.storage.memory import MemoryJournal
@@ -102,6 +104,11 @@ def test_a_clock_in_1970_makes_no_expired_lot_good() -> None:
     assert hand.journal[-1].at.startswith("1970")
     wall = Wall.after(hand.journal[-1])
     assert Stock((), wall=wall).today("1970-01-01T00:00:00.000Z") == "2026-11-27"
+    # Nor is it there for whoever puts a pour right.
+    book, day = hand.station.stock.as_known(hand.station.at())
+    assert day == "2026-11-27"
+    assert hand.station.batch is not None
+    assert on_hand(book, hand.station.batch, day, Decimal(0))["sugar"] == OnHand(Decimal(0))
 
 
 def test_a_clock_far_ahead_says_which_day_it_refuses_a_lot_for() -> None:

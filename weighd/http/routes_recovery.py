@@ -10,11 +10,9 @@ from fastapi import APIRouter, Query
 from starlette.responses import JSONResponse, Response
 
 from weighd.domain.against_plan import Prices
-from weighd.domain.days import day_of
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Ingredient
 from weighd.domain.limits import ProductClass
-from weighd.domain.lots import LotBook
 from weighd.http import shapes
 from weighd.http.errors import Problem
 from weighd.http.ports import Here, Room
@@ -46,8 +44,7 @@ async def recovery(
     if solver is None:
         raise OperatorError("not-found", "This station does not work out ways to put it right.")
     # Taken here, in the loop that the station lives in; what is worked out of it is in a thread.
-    book = LotBook(station.stock.book), day_of(station.at())
-    there = recovering.standing(weighed, station.now, book)
+    there = recovering.standing(weighed, station.now, station.stock.as_known(station.at()))
     query = recovering.Query(
         cause=cause,
         was=was,

@@ -39,7 +39,7 @@ def of_file(path: Path, query: Query, until: float | None, folder: Path | None) 
         if batch is None:
             raise SessionError("no-batch", "No batch was started in this session.", where=str(path))
         if batch.current is not None:
-            there = standing(batch, station.now, (station.stock.book, day_of(station.at())))
+            there = standing(batch, station.now, station.stock.as_known(station.at()))
         return _ways(batch, there, query, folder or path.parent)
     return _ways(batch_files.batch_in(path), There(), query, folder or path.parent)
 

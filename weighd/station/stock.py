@@ -85,6 +85,10 @@ class Stock:
         """
         return day_of(max(at, self.wall.newest))
 
+    def as_known(self, at: str) -> tuple[LotBook, str]:
+        """The books as they stand, for whoever works with them beside the station, and today."""
+        return LotBook(self.book), self.today(at)
+
     def named(self, batch: Batch, command: Command, at: str) -> tuple[str, str]:
         """The lot and the reason of a command for an addition, as the record is to have them.
 
