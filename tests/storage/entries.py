@@ -33,11 +33,18 @@ class Chain:
         return self.add(
             "batch opened",
             batch,
-            formula={"id": "test-ice", "name": "Test ice", "revision": "ab12", "content": {}},
-            batch_g="2400",
-            operator="Ada",
-            additions=[{"n": n + 1, "target_g": "500"} for n in range(additions)],
-            **more,
+            **{
+                "formula": {
+                    "id": "test-ice",
+                    "name": "Test ice",
+                    "revision": "ab12",
+                    "content": {},
+                },
+                "batch_g": "2400",
+                "operator": "Ada",
+                "additions": [{"n": n + 1, "target_g": "500"} for n in range(additions)],
+                **more,
+            },
         )
 
     def weighing(self, batch: str, addition: int = 1, **more: Any) -> Entry:

@@ -7,6 +7,7 @@ import pytest
 from tests.servers import Postgres
 from tests.storage.entries import Chain
 from tests.storage.test_contract import journal as journal  # noqa: PLC0414 - a fixture
+from weighd.station.finding import words_of
 from weighd.station.ports import Journal
 
 
@@ -31,3 +32,20 @@ def test_batches_are_found_by_words_whatever_signs_are_in_them(journal: Journal)
         assert [one.id for one in journal.find_batches(words, 9)] == found, words
     assert [one.id for one in journal.find_batches(["kitchen"], 1)] == ["kitchen-0002"]
     assert list(journal.find_batches(["kitchen"], 0)) == []
+
+
+def test_capitals_and_accents_of_a_batch_do_not_count(journal: Journal) -> None:
+    chain = Chain()
+    formula = {"id": "eclair-glace", "revision": "ab12", "content": {}}
+    for n, name in enumerate(("Crème ÉCLAIR", "Cre\u0301me éclair", "Plum ice"), 1):
+        told = {**formula, "name": name}
+        journal.append([chain.opening(f"kitchen-000{n}", formula=told, operator="Åse Öz")])
+    both = ["kitchen-0002", "kitchen-0001"]
+    for typed, found in (
+        ("creme", both),
+        ("ÉCLAIR crÈme", both),
+        ("ase oz plum", ["kitchen-0003"]),
+        ("asé", ["kitchen-0003", *both]),
+        ("crm", []),
+    ):
+        assert [one.id for one in journal.find_batches(words_of(typed), 9)] == found, typed

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from weighd.domain.formula import Ingredient
+from weighd.domain.spelling import plain
 
 #: Names that are offered for one that is not known.
 MOST_OFFERED = 4
@@ -17,9 +17,7 @@ _ASIDE = re.compile(r"\([^()]*\)|\[[^\[\]]*\]")
 
 def _key(name: str) -> str:
     """A name to compare by: letters and digits only, without accents, in small letters."""
-    plain = unicodedata.normalize("NFKD", name.casefold())
-    plain = "".join(one for one in plain if not unicodedata.combining(one))
-    return " ".join(re.findall(r"\w+", plain.replace("_", " ")))
+    return " ".join(re.findall(r"\w+", plain(name).replace("_", " ")))
 
 
 @dataclass(frozen=True)

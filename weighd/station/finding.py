@@ -6,12 +6,12 @@ typed comes first.
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.lots import Lot
+from weighd.domain.spelling import plain
 from weighd.station.ports import BatchRow
 
 #: Of each kind, and words that are looked at.
@@ -33,7 +33,7 @@ class Hit(NamedTuple):
 
 def words_of(typed: str) -> list[str]:
     """The words to look for."""
-    return _plain(typed).split()[:MOST_WORDS]
+    return plain(typed).split()[:MOST_WORDS]
 
 
 def find(
@@ -63,17 +63,12 @@ def find(
     ]
     out: list[Hit] = []
     for some in kinds:
-        hits = [hit for hit, text in some if all(word in _plain(text) for word in words)]
-        hits.sort(key=lambda it: (not _begins(it, words[0]), _plain(it.name), it.id))
+        hits = [hit for hit, text in some if all(word in plain(text) for word in words)]
+        hits.sort(key=lambda it: (not _begins(it, words[0]), plain(it.name), it.id))
         out += hits[:MOST]
     out += [Hit("batch", one.id, one.name, one.opened) for one in batches][:MOST]
     return out
 
 
 def _begins(it: Hit, word: str) -> bool:
-    return _plain(it.name).startswith(word) or _plain(it.id).startswith(word)
-
-
-def _plain(text: str) -> str:
-    apart = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(one for one in apart if not unicodedata.combining(one))
+    return plain(it.name).startswith(word) or plain(it.id).startswith(word)

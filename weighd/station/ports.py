@@ -132,6 +132,10 @@ class Driver(Protocol):
 # --- what a station needs --------------------------------------------------------------------
 
 
+#: Where words that somebody types are looked for in a batch: codes, and what people wrote.
+CODES, WRITTEN = ("id", "formula", "opened"), ("name", "operator")
+
+
 @dataclass(frozen=True, slots=True)
 class BatchRow:
     """One line of the list of batches; masses are decimal strings in grams."""
@@ -173,9 +177,10 @@ class Journal(Protocol):
         """Newest first; ``before`` is a batch id to go on from."""
 
     def find_batches(self, words: Sequence[str], limit: int) -> Sequence[BatchRow]:
-        """Batches whose id, name, formula, operator or day have all these words, newest first.
+        """Batches that have all these words in :data:`CODES` and :data:`WRITTEN`, newest first.
 
-        ``words`` in small letters.
+        ``words`` as :func:`~weighd.domain.spelling.plain` makes them; capitals and accents of what
+        is searched do not count either.
         """
 
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:

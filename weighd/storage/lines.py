@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import reduce
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, or_, select
 
-from weighd.station.ports import BatchRow
+from weighd.domain.spelling import plain
+from weighd.station.ports import CODES, WRITTEN, BatchRow
 from weighd.storage.schema import BATCH
 
 if TYPE_CHECKING:
@@ -44,11 +44,27 @@ def lines_of(store: Store, station: str, batches: Iterable[str]) -> dict[str, Ba
 
 
 def lines_with(store: Store, station: str, words: Sequence[str], limit: int) -> list[BatchRow]:
-    """Those whose id, name, formula, operator or day have all these words, newest first."""
-    columns = (BATCH.c.id, BATCH.c.name, BATCH.c.formula, BATCH.c.operator, BATCH.c.opened)
-    text = func.lower(reduce(lambda all_of, one: all_of + " " + one, columns[1:], columns[0] + ""))
-    wanted = select(*LINE).where(BATCH.c.station == station)
-    for word in words:
-        wanted = wanted.where(text.contains(word, autoescape=True))
-    wanted = wanted.order_by(BATCH.c.seq.desc()).limit(max(limit, 0))
-    return store.read(lambda connection: [BatchRow(*one) for one in connection.execute(wanted)])
+    """Those that have all these words in what is searched, newest first.
+
+    No database knows accents as we do: of what people wrote the few different texts are looked at
+    here, and batches that have one of them asked for.
+    """
+    mine = BATCH.c.station == station
+
+    def ask(connection: Connection) -> list[BatchRow]:
+        texts = {
+            column: connection.scalars(select(column).where(mine).distinct()).all()
+            for column in (BATCH.c[one] for one in WRITTEN if words)
+        }
+        wanted = select(*LINE).where(mine)
+        for word in words:
+            has = [func.lower(BATCH.c[one]).contains(word, autoescape=True) for one in CODES]
+            has += [
+                column.in_([one for one in known if word in plain(one)])
+                for column, known in texts.items()
+            ]
+            wanted = wanted.where(or_(*has))
+        wanted = wanted.order_by(BATCH.c.seq.desc()).limit(max(limit, 0))
+        return [BatchRow(*one) for one in connection.execute(wanted)]
+
+    return store.read(ask)

@@ -13,7 +13,8 @@ from weighd.domain.lot_record import is_lot_entry
 from weighd.domain.lot_uses import Drawn, Use, drawn_by
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature
-from weighd.station.ports import BatchRow
+from weighd.domain.spelling import plain
+from weighd.station.ports import CODES, WRITTEN, BatchRow
 from weighd.storage.rows import follow, key_used, keys_of, line, restored, stored
 
 
@@ -92,7 +93,7 @@ class MemoryJournal:
         """Those that have all these words, newest first."""
 
         def has_all(row: BatchRow) -> bool:
-            text = " ".join((row.id, row.name, row.formula, row.operator, row.opened)).lower()
+            text = plain(" ".join(getattr(row, one) for one in CODES + WRITTEN))
             return all(one in text for one in words)
 
         self._check_open()
