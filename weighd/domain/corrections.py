@@ -23,17 +23,18 @@ from typing import TYPE_CHECKING, Any
 from weighd.domain import mass
 from weighd.domain.days import day_of
 from weighd.domain.errors import OperatorError
-from weighd.domain.following import differs, not_recordable
+from weighd.domain.following import check_made, differs, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.lot_splits import uses_of
 from weighd.domain.record import Entry
-from weighd.domain.whose import BINDS
+from weighd.domain.whose import unbound
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
     from weighd.domain.lots import LotBook
 
-_differs = partial(differs, source="the entry it is about gives")
+_SOURCE = "the entry it is about gives"
+_differs = partial(differs, source=_SOURCE)
 
 #: The longest text of each field; a part of a lot is as long as a lot.
 LONGEST = {"lot": 80, "operator": 80, "vessel": 40, "reason": 500, "note": 500}
@@ -244,7 +245,7 @@ def check_correction(batch: Batch, entry: Entry) -> None:
 
     Raises :class:`RecordError`; another error for nonsense.
     """
-    body = {key: value for key, value in entry.body.items() if key not in BINDS}
+    body = unbound(entry.body)
     although = body.pop("although", None)
     if although is not None and (although not in CONFIRMED or "drew" not in body):
         raise _differs(entry, "although", although, "nothing that could be confirmed")
@@ -257,9 +258,7 @@ def check_correction(batch: Batch, entry: Entry) -> None:
         made = correction_body(batch, body["of"]["n"], *texts)
     except OperatorError as error:
         raise not_recordable(entry, error) from error
-    for key in sorted({*body, *made}):
-        if body.get(key) != made.get(key):
-            raise _differs(entry, key, body.get(key), made.get(key))
+    check_made(entry, body, made, _SOURCE)
 
 
 # --- what it does -----------------------------------------------------------------------------

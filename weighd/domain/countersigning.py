@@ -15,15 +15,16 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from weighd.domain.errors import OperatorError
-from weighd.domain.following import differs, not_recordable
+from weighd.domain.following import check_made, differs, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.record import Entry
-from weighd.domain.whose import BINDS, actor, known_as
+from weighd.domain.whose import actor, known_as, unbound
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
 
-_differs = partial(differs, source="the batch gives")
+_SOURCE = "the batch gives"
+_differs = partial(differs, source=_SOURCE)
 LONGEST_NOTE = 500
 
 
@@ -129,7 +130,7 @@ def check_countersigned(batch: Batch, entry: Entry) -> None:
     """
     if "allowed_by" in entry.body:
         raise _differs(entry, "allowed_by", entry.body["allowed_by"], "nobody: who looks signs")
-    body = {key: value for key, value in entry.body.items() if key not in BINDS}
+    body = unbound(entry.body)
     upto, by, note = body["of"]["n"], body["by"], body.get("note", "")
     if type(upto) is not int or not isinstance(by, str) or not isinstance(note, str):
         raise _differs(entry, "body", "other things", "texts and a number")
@@ -137,6 +138,4 @@ def check_countersigned(batch: Batch, entry: Entry) -> None:
         made = countersign_body(batch, upto, by, note)
     except OperatorError as error:
         raise not_recordable(entry, error) from error
-    for key in sorted({*body, *made}):
-        if body.get(key) != made.get(key):
-            raise _differs(entry, key, body.get(key), made.get(key))
+    check_made(entry, body, made, _SOURCE)

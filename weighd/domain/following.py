@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.record import Entry
 
@@ -30,3 +33,11 @@ def differs(
 def not_recordable(entry: Entry, error: OperatorError) -> RecordError:
     """... since it would have been refused."""
     return does_not_follow(entry, f"It could not have been recorded: {error.message}")
+
+
+def check_made(entry: Entry, kept: Mapping[str, Any], made: Mapping[str, Any], source: str) -> None:
+    """Holds what an entry keeps to the same made again. Raises :class:`RecordError` naming the
+    first field, by name, that is another."""
+    for key in sorted({*kept, *made}):
+        if kept.get(key) != made.get(key):
+            raise differs(entry, key, kept.get(key), made.get(key), source)

@@ -20,19 +20,20 @@ from weighd.domain.batch import Batch
 from weighd.domain.corrections import lot_put_right
 from weighd.domain.days import day_of
 from weighd.domain.errors import OperatorError
-from weighd.domain.following import differs, does_not_follow, not_recordable
+from weighd.domain.following import check_made, differs, does_not_follow, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.lot_fold import inner, take
 from weighd.domain.lot_record import OVERDRAWN, RECEIVED, SHARED, lot_body, receive_body
 from weighd.domain.lot_shared import elsewhere_of, is_overdrawn, overdrawn_body, shared_body
 from weighd.domain.lots import LotBook
 from weighd.domain.record import Entry
-from weighd.domain.whose import BINDS
+from weighd.domain.whose import unbound
 
 #: The hash of an entry of another station by its number; ``None`` for one that is not there.
 Others = Callable[[str, int], str | None]
 
-_differs = partial(differs, source="the lots before it give")
+_SOURCE = "the lots before it give"
+_differs = partial(differs, source=_SOURCE)
 
 
 class LotVerifier:
@@ -56,7 +57,7 @@ class LotVerifier:
 
     def entry(self, entry: Entry) -> None:
         """An entry of a lot. Raises :class:`RecordError`; another error for nonsense."""
-        body: dict[str, Any] = {key: value for key, value in entry.body.items() if key not in BINDS}
+        body = unbound(entry.body)
         reason, lot = str(body.get("reason", "")), str(body["lot"])
         by = "" if entry.kind in (SHARED, OVERDRAWN) else str(body["by"])
         was = self._book.get(lot)
@@ -84,9 +85,7 @@ class LotVerifier:
                 made = lot_body(self._book, entry.kind, lot, body, by, reason, own=entry.station)
         except OperatorError as error:
             raise not_recordable(entry, error) from error
-        for key in sorted({*body, *made}):
-            if body.get(key) != made.get(key):
-                raise _differs(entry, key, body.get(key), made.get(key))
+        check_made(entry, body, made, _SOURCE)
         take(self._book, entry)
 
     def _overdrawn(self, entry: Entry) -> dict[str, Any]:

@@ -42,6 +42,11 @@ BY_THE_STATION: frozenset[str] = frozenset(
 )
 
 
+def unbound(body: Body) -> dict[str, Any]:
+    """A body without what binds it (:data:`BINDS`)."""
+    return {key: value for key, value in body.items() if key not in BINDS}
+
+
 def actor(body: Mapping[str, Any]) -> str:
     """Whose act it is; empty where the station did it."""
     name = body.get("operator") or body.get("by") or ""

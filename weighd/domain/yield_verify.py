@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 from weighd.domain.batch import Batch, Status, scale_of
 from weighd.domain.errors import OperatorError
-from weighd.domain.following import differs, not_recordable
+from weighd.domain.following import check_made, differs, not_recordable
 from weighd.domain.metrology import Level
 from weighd.domain.record import Entry
-from weighd.domain.whose import BINDS
+from weighd.domain.whose import unbound
 from weighd.domain.yield_record import given_of, stands_of, tub_typed, yield_body
 
 if TYPE_CHECKING:
     from weighd.domain.rederive import Rederiver
 
-_differs = partial(differs, source="what it keeps gives")
+_SOURCE = "what it keeps gives"
+_differs = partial(differs, source=_SOURCE)
 
 
 def check_yield(batch: Batch, entry: Entry, evidence: Rederiver) -> None:
@@ -44,10 +45,7 @@ def check_yield(batch: Batch, entry: Entry, evidence: Rederiver) -> None:
         )
     except OperatorError as error:
         raise not_recordable(entry, error) from error
-    kept = {key: value for key, value in body.items() if key not in BINDS}
-    for key in sorted({*kept, *made}):
-        if kept.get(key) != made.get(key):
-            raise _differs(entry, key, kept.get(key), made.get(key))
+    check_made(entry, unbound(body), made, _SOURCE)
 
 
 def _interval(weight: dict[str, Any]) -> Decimal:
