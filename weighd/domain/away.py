@@ -20,7 +20,7 @@ from typing import Any
 
 from weighd.domain.errors import RecordError
 from weighd.domain.following import does_not_follow
-from weighd.domain.kinds import Kind
+from weighd.domain.kinds import ENDS, Kind
 from weighd.domain.record import Body, Entry, canonical
 
 AWAY = "away"
@@ -32,7 +32,6 @@ _KEPT: Mapping[str, tuple[str, ...]] = {
     Kind.CORRECTED: ("drew", "old", "new"),
 }
 _COUNTED = (Kind.OPENED, Kind.PUT_RIGHT)
-_ENDS = (Kind.CLOSED, Kind.ABANDONED)
 
 
 def is_away(entry: Entry) -> bool:
@@ -114,14 +113,11 @@ class _Gone:
 
 
 class AwayVerifier:
-    """Takes stubs, and the entries that put batches away, in the order of a whole journal.
-
-    ``here``  whether a batch is there whole: it was put back from its archive to be verified.
-    """
+    """Takes stubs, and the entries that put batches away, in the order of a whole journal."""
 
     def __init__(self) -> None:
         self._gone: dict[str, _Gone] = {}
-        self._told: dict[str, bool] = {}
+        self._told = set[str]()
         #: The archives that were named, with their hashes.
         self.archives: dict[str, str] = {}
 
@@ -148,7 +144,7 @@ class AwayVerifier:
             )
         _add(one.digest, entry)
         one.n, one.seq, one.archive = body["n"], entry.seq, str(body["archive"])
-        one.over = one.over or was in _ENDS
+        one.over = one.over or was in ENDS
         return as_was(entry)
 
     def is_over(self, batch: str) -> bool:
@@ -156,7 +152,8 @@ class AwayVerifier:
         return batch in self._told or (batch in self._gone and self._gone[batch].over)
 
     def put_away(self, entry: Entry, here: Iterable[str]) -> None:
-        """An entry that puts batches away; ``here``: those of them that are there whole."""
+        """An entry that puts batches away; ``here``: batches that are there whole, since they were
+        put back from their archive to be verified."""
         body, whole = entry.body, set(here)
         for text in ("by", "reason", "archive"):
             if not str(body[text]).strip():
@@ -171,7 +168,7 @@ class AwayVerifier:
                 raise does_not_follow(
                     entry, f"What stands for batch {name} is not what stood there: it was changed."
                 )
-            self._told[name] = True
+            self._told.add(name)
         self.archives[str(body["archive"])] = str(body["sha256"])
 
     def finish(self) -> None:

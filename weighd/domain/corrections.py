@@ -27,7 +27,7 @@ from weighd.domain.following import check_made, differs, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.lot_splits import uses_of
 from weighd.domain.record import Entry
-from weighd.domain.whose import unbound
+from weighd.domain.whose import named, unbound
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
@@ -171,15 +171,14 @@ def correction_body(
             where="reason",
             remedy="Give a reason: it stays in the record.",
         )
-    if not by.strip():
-        raise OperatorError("no-operator", "Nobody is named.", remedy="Say who you are.")
+    who = named(by)
     body: dict[str, Any] = {
         "of": {"n": one.n, "hash": one.hash},
         "field": of,
         "old": stands,
         "new": new,
         "reason": reason.strip(),
-        "by": by.strip(),
+        "by": who,
     }
     if is_lot:
         drew = one.drew[of]

@@ -18,7 +18,7 @@ from weighd.domain.errors import OperatorError
 from weighd.domain.following import check_made, differs, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.record import Entry
-from weighd.domain.whose import actor, known_as, unbound
+from weighd.domain.whose import actor, known_as, named, same_person, unbound
 
 if TYPE_CHECKING:
     from weighd.domain.batch import Batch
@@ -85,9 +85,7 @@ def countersign_body(batch: Batch, upto: int | None, by: str, note: str) -> dict
             where=f"batch {batch.id}",
             remedy="Countersign it once it is closed or abandoned.",
         )
-    by, note = " ".join(by.split()), note.strip()
-    if not by:
-        raise OperatorError("no-operator", "Nobody is named.", remedy="Say who you are.")
+    by, note = named(" ".join(by.split())), note.strip()
     if known_as(by) in batch.hands:
         raise OperatorError(
             "own-batch",
@@ -104,7 +102,7 @@ def countersign_body(batch: Batch, upto: int | None, by: str, note: str) -> dict
             where="entry",
             remedy=f"Look at the record; its newest entry is number {batch.n}.",
         )
-    mine = [one for one in batch.countersigned if known_as(one.by) == known_as(by)]
+    mine = [one for one in batch.countersigned if same_person(one.by, by)]
     if mine and mine[-1].n > covered(batch):
         raise OperatorError(
             "countersigned-already",

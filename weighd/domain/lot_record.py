@@ -30,6 +30,7 @@ from weighd.domain.formula import LARGEST_G, read_amount
 from weighd.domain.lot_json import TEXTS, drawn_as_json, goods_as_json
 from weighd.domain.lots import NOTHING, Goods, Lot, LotBook
 from weighd.domain.record import Entry
+from weighd.domain.whose import named
 
 RECEIVED, OPENED = "lot received", "lot opened"
 BLOCKED, RELEASED = "lot blocked", "lot released"
@@ -89,7 +90,7 @@ def receive_body(
             or _next_code(book, station if sharing else "")
         )
         _check_code(book, station, code, goods)
-    body: dict[str, Any] = {"lot": code, "by": _who(by), **goods_as_json(goods)}
+    body: dict[str, Any] = {"lot": code, "by": named(by), **goods_as_json(goods)}
     if old is not None:
         body |= {"corrects": old.hash, "reason": reason}
     elif sharing and code in book.strangers:
@@ -112,7 +113,7 @@ def lot_body(
     Raises :class:`OperatorError`: ``unknown-lot``, ``needs-reason``, ``bad-lot``, ``not-now``.
     """
     lot = _known(book, code)
-    body: dict[str, Any] = {"lot": lot.code, "by": _who(by)}
+    body: dict[str, Any] = {"lot": lot.code, "by": named(by)}
     if lot.station:
         body["of"] = {"station": lot.station, "lot": lot.there}
     if do == OPENED:
@@ -231,12 +232,6 @@ def _days(days: object) -> int:
     if isinstance(days, bool) or not isinstance(days, int) or not 0 <= days <= 3650:
         raise bad("keeps_days", "say in whole days how long it keeps once it is opened")
     return days
-
-
-def _who(by: str) -> str:
-    if not by.strip():
-        raise OperatorError("no-operator", "Nobody is named.", remedy="Say who you are.")
-    return by.strip()
 
 
 def _needs(reason: str, why: str) -> None:

@@ -16,7 +16,7 @@ from enum import StrEnum
 from itertools import pairwise
 
 from weighd.domain.errors import OperatorError
-from weighd.domain.whose import known_as
+from weighd.domain.whose import known_as, same_person
 
 
 class Right(StrEnum):
@@ -117,7 +117,7 @@ def _bad_pin(message: str) -> OperatorError:
 
 def find(people: Iterable[Person], name: str) -> Person | None:
     """A person by name, however it is written; also one who is retired."""
-    return next((one for one in people if known_as(one.name) == known_as(name)), None)
+    return next((one for one in people if same_person(one.name, name)), None)
 
 
 def found(people: Iterable[Person], name: str) -> Person:

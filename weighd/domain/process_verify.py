@@ -10,7 +10,7 @@ from typing import Any
 
 from weighd.domain.batch import Batch, Kind
 from weighd.domain.errors import RecordError
-from weighd.domain.following import does_not_follow, where_of
+from weighd.domain.following import differs, does_not_follow, where_of
 from weighd.domain.moments import milliseconds
 from weighd.domain.process_judge import judge
 from weighd.domain.process_orders import free_since, heat_open, here
@@ -89,4 +89,4 @@ def _reason(entry: Entry) -> None:
 
 def _same(entry: Entry, key: str, found: Any, expected: Any) -> None:
     if found != expected:
-        raise does_not_follow(entry, f"{key} is {found}, where what was entered gives {expected}.")
+        raise differs(entry, key, found, expected, "what was entered gives")

@@ -16,7 +16,7 @@ from typing import Any
 from weighd.domain import mass
 from weighd.domain.batch import Batch, Planned, planned_of
 from weighd.domain.errors import OperatorError, RecordError
-from weighd.domain.following import differs, where_of
+from weighd.domain.following import differs, does_not_follow, where_of
 from weighd.domain.metrology import Level, root_sum
 from weighd.domain.put_right import PutRight
 from weighd.domain.record import Entry
@@ -165,7 +165,7 @@ def follows(batch: Batch, entry: Entry, read: ReadLevel) -> None:
     except RecordError as error:
         raise RecordError(error.code, error.message, where=where_of(entry)) from error
     except OperatorError as error:
-        raise RecordError("does-not-follow", error.message, where=where_of(entry)) from error
+        raise does_not_follow(entry, error.message) from error
     for key in ("mass_g", "additions"):
         if body[key] != due[key]:
             raise _differs(entry, key, "other" if key == "additions" else body[key], "others")

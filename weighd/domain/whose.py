@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from weighd.domain.errors import RecordError
+from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.following import does_not_follow
 from weighd.domain.kinds import Kind
 from weighd.domain.record import Body, Entry
@@ -51,6 +51,13 @@ def actor(body: Mapping[str, Any]) -> str:
     """Whose act it is; empty where the station did it."""
     name = body.get("operator") or body.get("by") or ""
     return name if isinstance(name, str) else ""
+
+
+def named(by: str) -> str:
+    """The name of whoever asks. Raises :class:`OperatorError`, ``no-operator``, for none."""
+    if not by.strip():
+        raise OperatorError("no-operator", "Nobody is named.", remedy="Say who you are.")
+    return by.strip()
 
 
 def same_person(one: str, other: str) -> bool:
