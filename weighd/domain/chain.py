@@ -20,6 +20,7 @@ from typing import Any, NamedTuple
 from weighd.domain.away import AWAY, PUT_AWAY, AwayVerifier, is_away
 from weighd.domain.canonical_json import text
 from weighd.domain.errors import RecordError
+from weighd.domain.following import broken, changed, missing, of_another, readable
 from weighd.domain.kinds import ENDS, OVER
 from weighd.domain.record import MOST, NOTHING_BEFORE, Entry, hash_around
 from weighd.domain.signing import Check, Signature, check_shape, check_signature, short
@@ -69,9 +70,9 @@ class Stretch:
     def and_then(self, next_: Stretch) -> Stretch:
         """Both together, the other following. Raises :class:`RecordError`."""
         if next_.first != self.last + 1:
-            raise _missing(self.last + 1, next_.first)
+            raise missing(self.last + 1, f"entry {next_.first}")
         if next_.before != self.after:
-            raise _broken(next_.first)
+            raise broken(f"entry {next_.first}")
         keys = (*self.signed, *next_.signed)
         return Stretch(
             self.first,
@@ -169,22 +170,19 @@ def check_columns(row: Row) -> None:
 
 def _check_row(row: Row, expected: int, before: str, station: str) -> None:
     """Raises :class:`RecordError` where a row is not the entry that should come."""
+    where = f"entry {row.seq}"
     check_columns(row)
     # A stub has another body than was hashed: what it is held to, ``check_away`` has.
     if row.kind != AWAY and (
         hash_around(row.body, row.seq, row.station, row.kind, row.at, row.prev) != row.hash
     ):
-        raise RecordError(
-            "hash-mismatch",
-            "The content does not give the hash it carries: it was changed after it was written.",
-            where=f"entry {row.seq}",
-        )
+        raise changed(where)
     if row.seq != expected:
-        raise _missing(expected, row.seq)
+        raise missing(expected, where)
     if row.station != station:
-        raise RecordError("other-station", "It is of another station.", where=f"entry {row.seq}")
+        raise of_another(where)
     if row.prev != before:
-        raise _broken(row.seq)
+        raise broken(where)
 
 
 def check_away(entries: Iterable[Entry]) -> AwayVerifier:
@@ -192,17 +190,11 @@ def check_away(entries: Iterable[Entry]) -> AwayVerifier:
     entries that put batches away, in order. Raises :class:`RecordError`."""
     verifier = AwayVerifier()
     for one in entries:
-        try:
+        with readable(f"entry {one.seq}"):
             if is_away(one):
                 verifier.stub(one, known=False)
             else:
                 verifier.put_away(one, ())
-        except (KeyError, TypeError, ValueError, AttributeError) as error:
-            raise RecordError(
-                "unreadable-entry",
-                f"It is not as such an entry should be: {error!r}.",
-                where=f"entry {one.seq}",
-            ) from error
     verifier.finish()
     return verifier
 
@@ -218,9 +210,9 @@ def _was(row: Row) -> str:
 def check_whole(found: Stretch, trusted: Sequence[str]) -> None:
     """What holds of all stretches together. Raises :class:`RecordError`."""
     if found.first != 1:
-        raise _missing(1, found.first)
+        raise missing(1, f"entry {found.first}")
     if found.before != NOTHING_BEFORE:
-        raise _broken(1)
+        raise broken("entry 1")
     seq, code, why = found.latest
     if found.begun and seq > found.begun:
         raise RecordError(code, why, where=f"entry {seq}")
@@ -277,16 +269,6 @@ def _signed(
             if keys
             else (row.seq, "not-signed", f"Batch {batch} is over, and this entry is not signed.")
         )
-
-
-def _missing(expected: int, seq: int) -> RecordError:
-    return RecordError("entry-missing", f"Entry {expected} should come here.", where=f"entry {seq}")
-
-
-def _broken(seq: int) -> RecordError:
-    return RecordError(
-        "chain-broken", "It does not follow from the entry before it.", where=f"entry {seq}"
-    )
 
 
 def _no_such_entry(seq: int) -> RecordError:

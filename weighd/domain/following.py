@@ -1,8 +1,9 @@
-"""What to say of an entry that does not follow from what it rests on."""
+"""What to say of an entry that does not follow: from the one before, or from what it rests on."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any
 
 from weighd.domain.errors import OperatorError, RecordError
@@ -41,3 +42,41 @@ def check_made(entry: Entry, kept: Mapping[str, Any], made: Mapping[str, Any], s
     for key in sorted({*kept, *made}):
         if kept.get(key) != made.get(key):
             raise differs(entry, key, kept.get(key), made.get(key), source)
+
+
+# --- in the chain ---------------------------------------------------------------------------------
+
+
+def changed(where: str) -> RecordError:
+    """The error that an entry does not give its hash."""
+    return RecordError(
+        "hash-mismatch",
+        "The content does not give the hash it carries: it was changed after it was written.",
+        where=where,
+    )
+
+
+def missing(expected: int, where: str) -> RecordError:
+    """The error that another entry stands where ``expected`` should."""
+    return RecordError("entry-missing", f"Entry {expected} should come here.", where=where)
+
+
+def of_another(where: str) -> RecordError:
+    """The error that an entry is of another station."""
+    return RecordError("other-station", "It is of another station.", where=where)
+
+
+def broken(where: str) -> RecordError:
+    """The error that an entry names another than the one before it."""
+    return RecordError("chain-broken", "It does not follow from the entry before it.", where=where)
+
+
+@contextmanager
+def readable(where: str) -> Iterator[None]:
+    """Name the entry that is not as such an entry should be."""
+    try:
+        yield
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+        raise RecordError(
+            "unreadable-entry", f"It is not as such an entry should be: {error!r}.", where=where
+        ) from error

@@ -7,8 +7,7 @@ it follows from the readings it keeps (``rederive``; checks of a scale: ``check_
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from weighd.domain.away import PUT_AWAY, AwayVerifier, is_away, refuse_away
@@ -20,6 +19,7 @@ from weighd.domain.corrections import check_correction
 from weighd.domain.countersigning import check_countersigned
 from weighd.domain.errors import RecordError
 from weighd.domain.fold import evolve, fold, opened
+from weighd.domain.following import broken, changed, missing, of_another, readable
 from weighd.domain.keeping import check_keeping, is_keeping
 from weighd.domain.kinds import MAY_COME
 from weighd.domain.lot_record import is_lot_entry
@@ -86,16 +86,16 @@ class Verifier:
             return
         self._hash(entry, where)
         self._link(entry, where)
-        with _readable(where):
+        with readable(where):
             check_names(entry)
             self._clocks.take(entry)
         if is_check(entry) and self._whole:
             self._check(entry, where)
         elif is_lot_entry(entry) and self._whole:
-            with _readable(where):
+            with readable(where):
                 self._lots.entry(entry)
         elif is_keeping(entry) and self._whole:
-            with _readable(where):
+            with readable(where):
                 check_keeping(entry)
                 if entry.kind == PUT_AWAY:
                     self.away.put_away(entry, {*self._batches, *self._over})
@@ -116,7 +116,7 @@ class Verifier:
     def _stub(self, entry: Entry, where: str) -> None:
         """An entry that was put away: what stands for it follows, and draws from its lots."""
         self._link(entry, where)
-        with _readable(where):
+        with readable(where):
             name = entry.body["batch"]
             was = self.away.stub(entry, known=name in self._batches or name in self._over)
             self._lots.away(was)
@@ -131,12 +131,12 @@ class Verifier:
         if not is_check(entry):
             raise RecordError("not-a-check", "It is no check of a scale.", where=where)
         if self._station not in ("", entry.station):
-            raise RecordError("other-station", "It is of another station.", where=where)
+            raise of_another(where)
         self._station = entry.station
         self._check(entry, where)
 
     def _check(self, entry: Entry, where: str) -> None:
-        with _readable(where):
+        with readable(where):
             self._checks.check(entry)
 
     def _hash(self, entry: Entry, where: str) -> None:
@@ -149,12 +149,7 @@ class Verifier:
                 "not-canonical", f"This cannot be hashed: {error}.", where=where
             ) from error
         if computed != entry.hash:
-            raise RecordError(
-                "hash-mismatch",
-                "The content does not give the hash it carries: it was changed after it was "
-                "written.",
-                where=where,
-            )
+            raise changed(where)
 
     def finish(self) -> Report:
         """What was found, once all entries were taken."""
@@ -177,20 +172,18 @@ class Verifier:
     def _link(self, entry: Entry, where: str) -> None:
         last = self._last
         if self._station not in ("", entry.station):
-            raise RecordError("other-station", "It is of another station.", where=where)
+            raise of_another(where)
         self._station = entry.station
         expected = last.seq + 1 if last else 1
         if self._whole and entry.seq != expected:
-            raise RecordError("entry-missing", f"Entry {expected} should come here.", where=where)
+            raise missing(expected, where)
         if last is not None and entry.seq <= last.seq:
             raise RecordError("out-of-order", "The entries are out of order.", where=where)
         if last is None and entry.seq != 1:
             return
         before = last.hash if last else NOTHING_BEFORE
         if entry.seq == expected and entry.prev != before:
-            raise RecordError(
-                "chain-broken", "It does not follow from the entry before it.", where=where
-            )
+            raise broken(where)
 
     def _fold(self, entry: Entry, where: str) -> None:
         name = entry.body.get("batch")
@@ -210,12 +203,12 @@ class Verifier:
             )
         if batch is None:
             begun = opened(entry)
-            with _readable(where):
+            with readable(where):
                 check_opening(begun, entry)
             self._batches[name] = begun
             self.report.batches += 1
             return
-        with _readable(where):
+        with readable(where):
             _may_come(batch, entry, where)
             self._evidence.check(batch, entry)
             if entry.kind == Kind.YIELD:
@@ -260,17 +253,6 @@ def _may_come(batch: Batch, entry: Entry, where: str) -> None:
 
 def _after_the_end(name: str, where: str) -> RecordError:
     return RecordError("after-the-end", f"Batch {name} was over.", where=where)
-
-
-@contextmanager
-def _readable(where: str) -> Iterator[None]:
-    """Name the entry that is not as such an entry should be."""
-    try:
-        yield
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
-        raise RecordError(
-            "unreadable-entry", f"It is not as such an entry should be: {error!r}.", where=where
-        ) from error
 
 
 def export(
