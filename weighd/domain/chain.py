@@ -23,7 +23,15 @@ from weighd.domain.errors import RecordError
 from weighd.domain.following import broken, changed, missing, of_another, readable
 from weighd.domain.kinds import ENDS, OVER
 from weighd.domain.record import MOST, NOTHING_BEFORE, Entry, hash_around
-from weighd.domain.signing import Check, Signature, check_shape, check_signature, short
+from weighd.domain.signing import (
+    Check,
+    Signature,
+    check_end,
+    check_shape,
+    check_signature,
+    nothing_trusted,
+    short,
+)
 
 OF_AWAY = frozenset({AWAY, PUT_AWAY})
 #: Kinds of entries that may have to be signed, or are more than a link of the chain.
@@ -217,11 +225,7 @@ def check_whole(found: Stretch, trusted: Sequence[str]) -> None:
     if found.begun and seq > found.begun:
         raise RecordError(code, why, where=f"entry {seq}")
     if trusted and not found.begun:
-        raise RecordError(
-            "not-signed",
-            "Nothing here is signed by a key that is trusted.",
-            remedy="A batch is signed when it is over.",
-        )
+        raise nothing_trusted()
 
 
 def _signed(
@@ -250,13 +254,7 @@ def _signed(
     for one in those:
         check_shape(one, f"signature of {where}")
         check_signature(one, row.station, str(batch), check, where)
-        if (one.entries, one.head) != (n, row.hash):
-            raise RecordError(
-                "sealed-anew",
-                f"Key {short(one.key)} signed batch {batch} as ending with another entry "
-                f"{one.entries} than this: it was changed, and its hashes made to fit.",
-                where=where,
-            )
+        check_end(one, str(batch), n, row.hash, where)
         good = good or not trusted or one.key in trusted
         found.signed.setdefault(one.key, set()).add(str(batch))
     if good:

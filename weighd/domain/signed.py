@@ -16,7 +16,9 @@ from weighd.domain.record import Entry
 from weighd.domain.signing import (
     Check,
     Signature,
+    check_end,
     check_signature,
+    nothing_trusted,
     read_signature,
     short,
 )
@@ -44,13 +46,7 @@ class SignatureVerifier:
         good = False
         for one in signatures:
             check_signature(one, entry.station, batch, self._check, where)
-            if (one.entries, one.head) != (entry.body["n"], entry.hash):
-                raise RecordError(
-                    "sealed-anew",
-                    f"Key {short(one.key)} signed batch {batch} as ending with another entry "
-                    f"{one.entries} than this: it was changed, and its hashes made to fit.",
-                    where=where,
-                )
+            check_end(one, batch, entry.body["n"], entry.hash, where)
             good = good or not self._trusted or one.key in self._trusted
             self._signed.setdefault(one.key, set()).add(batch)
         self._begun = self._begun or good
@@ -76,11 +72,7 @@ class SignatureVerifier:
                 where=f"after entry {entries}",
             )
         if self._trusted and not self._begun:
-            raise RecordError(
-                "not-signed",
-                "Nothing here is signed by a key that is trusted.",
-                remedy="A batch is signed when it is over.",
-            )
+            raise nothing_trusted()
 
     def _not_trusted(self, signatures: Sequence[Signature], batch: str, where: str) -> RecordError:
         if not signatures:

@@ -155,6 +155,27 @@ def check_signature(one: Signature, station: str, batch: str, check: Check, wher
         )
 
 
+def check_end(one: Signature, batch: str, n: int, head: str, where: str) -> None:
+    """Raises :class:`RecordError` ``sealed-anew`` where a batch does not end, with its entry ``n``
+    of the hash ``head``, as it was signed to."""
+    if (one.entries, one.head) != (n, head):
+        raise RecordError(
+            "sealed-anew",
+            f"Key {short(one.key)} signed batch {batch} as ending with another entry "
+            f"{one.entries} than this: it was changed, and its hashes made to fit.",
+            where=where,
+        )
+
+
+def nothing_trusted() -> RecordError:
+    """The error that a record has no signature of a key that is trusted."""
+    return RecordError(
+        "not-signed",
+        "Nothing here is signed by a key that is trusted.",
+        remedy="A batch is signed when it is over.",
+    )
+
+
 def check_head(head: Head, check: Check) -> None:
     """Raises :class:`RecordError` ``bad-signature`` where the key did not sign this head."""
     told = statement_of_journal(head.station, head.entries, head.root, head.at, head.key)
