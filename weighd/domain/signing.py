@@ -218,21 +218,25 @@ class HeadCheck:
 
     def take(self, entry: Entry) -> None:
         """One more entry. Raises :class:`RecordError` where the head is of other entries."""
+        self.link(entry.seq, entry.station, entry.hash)
+
+    def link(self, seq: int, station: str, hash_: str) -> None:
+        """The same, by no more of the entry than is under a head."""
         if self._tree.size >= self._head.entries:
             return
-        if entry.station != self._head.station:
+        if station != self._head.station:
             raise RecordError(
                 "other-station",
                 f'The head is of station "{self._head.station}".',
-                where=f"entry {entry.seq}",
+                where=f"entry {seq}",
             )
-        self._tree.add(bytes.fromhex(entry.hash))
+        self._tree.add(bytes.fromhex(hash_))
         if self._tree.size == self._head.entries and self._tree.root.hex() != self._head.root:
             raise RecordError(
                 "rewritten",
                 f"The first {self._head.entries} entries are not those of the head that was kept "
                 f"on {self._head.at}: the journal was written anew since.",
-                where=f"entry {entry.seq}",
+                where=f"entry {seq}",
             )
 
     def finish(self) -> None:

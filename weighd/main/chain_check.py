@@ -21,9 +21,10 @@ from sqlalchemy import Connection, select
 from weighd.domain.away import AWAY, PUT_AWAY
 from weighd.domain.chain import Stretch, check_away, check_rows, check_whole
 from weighd.domain.errors import RecordError
+from weighd.domain.following import missing
 from weighd.domain.kinds import ENDS
 from weighd.domain.record import Entry
-from weighd.domain.signing import Head, root_of
+from weighd.domain.signing import Head, HeadCheck
 from weighd.domain.verify import Report
 from weighd.storage.address import is_address
 from weighd.storage.journal import SqlJournal, open_read_only
@@ -55,7 +56,10 @@ def check_chain(
                 where=f"entry {misfiled}",
             )
         for head in heads:
-            _check_head(journal, head)
+            holding = HeadCheck(head)
+            for seq, one in enumerate(journal.hashes(head.entries), start=1):
+                holding.link(seq, station, one)
+            holding.finish()
         away = check_away(_of_away(journal, found))
     finally:
         journal.close()
@@ -102,11 +106,7 @@ def _all_stretches(
                 next_, misfiled = one.result()
                 first = first or misfiled
                 if next_ is None:
-                    raise RecordError(
-                        "entry-missing",
-                        f"Entry {cut[0] + 1} should come here.",
-                        where=f"entry {cut[0] + 1}",
-                    )
+                    raise missing(cut[0] + 1, f"entry {cut[0] + 1}")
                 found = next_ if found is None else found.and_then(next_)
         finally:
             for one in waiting:
@@ -143,21 +143,3 @@ def _stretch(
         return found, misfiled_signature(journal, after, None if last else upto) or 0
     finally:
         journal.close()
-
-
-def _check_head(journal: SqlJournal, head: Head) -> None:
-    size, root = root_of(journal.hashes(head.entries))
-    if size < head.entries:
-        raise RecordError(
-            "cut-short",
-            f"The head that was kept on {head.at} is of {head.entries} entries; here are {size}: "
-            "the end is missing.",
-            where=f"entry {size + 1}",
-        )
-    if root != head.root:
-        raise RecordError(
-            "rewritten",
-            f"The first {size} entries are not those of the head that was kept on {head.at}: the "
-            "journal was written anew since.",
-            where=f"entry {size}",
-        )
