@@ -27,9 +27,9 @@ from weighd.domain.signing import (
     Check,
     Signature,
     check_end,
-    check_shape,
     check_signature,
     nothing_trusted,
+    read_signature,
     short,
 )
 
@@ -252,7 +252,7 @@ def _signed(
         )
     good = False
     for one in those:
-        check_shape(one, f"signature of {where}")
+        read_signature(one.as_json(), f"signature of {where}")
         check_signature(one, row.station, str(batch), check, where)
         check_end(one, str(batch), n, row.hash, where)
         good = good or not trusted or one.key in trusted

@@ -14,19 +14,16 @@ Keys and their use are for an edge: here a :data:`Check` is handed in.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from weighd.domain import merkle
-from weighd.domain.canonical_json import text
 from weighd.domain.errors import RecordError
-from weighd.domain.record import MOST, Entry, canonical
+from weighd.domain.record import Entry, canonical
 
 FORMAT = 1
-_HEX64 = re.compile("[0-9a-f]{64}").fullmatch
-_HEX128 = re.compile("[0-9a-f]{128}").fullmatch
+_HEX = frozenset("0123456789abcdef")
 #: Public key, signature and statement in: whether the one made the other of the third.
 Check = Callable[[bytes, bytes, bytes], bool]
 
@@ -97,11 +94,6 @@ class Proof:
 
 def statement_of_batch(station: str, batch: str, entries: int, head: str, key: str) -> bytes:
     """What is signed of a batch."""
-    if type(entries) is int and 0 < entries < MOST:  # the names are in the order of RFC 8785
-        return (
-            f'{{"batch":{text(batch)},"entries":{entries},"head":{text(head)},"key":{text(key)},'
-            f'"of":"batch","station":{text(station)},"weighd_signature":{FORMAT}}}'
-        ).encode()
     return canonical(
         {
             "weighd_signature": FORMAT,
@@ -263,20 +255,6 @@ def short(key: str) -> str:
     return "-".join(key[n : n + 4] for n in range(0, 16, 4))
 
 
-def check_shape(one: Signature, where: str) -> None:
-    """Whether a signature out of a table is one. Raises :class:`RecordError`."""
-    texts = type(one.key) is type(one.head) is type(one.value) is str
-    if not (
-        texts
-        and type(one.entries) is int
-        and one.entries >= 1
-        and _HEX64(one.key)
-        and _HEX64(one.head)
-        and _HEX128(one.value)
-    ):
-        read_signature(one.as_json(), where)
-
-
 def read_signature(row: Any, where: str) -> Signature:
     """A signature out of an export or a table. Raises :class:`RecordError`."""
     with_hex = {"key": 64, "head": 64, "value": 128}
@@ -333,7 +311,7 @@ def _counts(row: Mapping[str, Any], name: str, where: str) -> None:
 
 
 def _hex(value: Any, length: int, name: str, where: str) -> None:
-    digits = isinstance(value, str) and set(value) <= set("0123456789abcdef")
+    digits = isinstance(value, str) and set(value) <= _HEX
     if not digits or len(value) != length:
         raise RecordError(
             "unreadable-signature", f"{name} is not {length} hexadecimal digits.", where=where
