@@ -34,9 +34,9 @@ from weighd.main.drivers import reread
 from weighd.main.files import database_of, read_document
 from weighd.station.check_history import of_batch
 from weighd.storage.address import Place, is_address, read_address, shown
-from weighd.storage.everywhere import hash_of
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only, stations_in
 from weighd.storage.keys import KEY_FILE, StationKey, made, read_public_key, read_station_key
+from weighd.storage.stations import hash_of
 
 LARGEST_HEAD = 64 * 1024
 

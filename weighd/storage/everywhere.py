@@ -40,6 +40,7 @@ from weighd.station.ports import BatchRow
 from weighd.storage.learned import Store
 from weighd.storage.rows import restored
 from weighd.storage.schema import BATCH, ENTRY, LOT_NAME, LOT_SUM, LOT_USE
+from weighd.storage.stations import stations
 from weighd.storage.uses import MOST_ASKED
 
 _NOTHING = Decimal(0)
@@ -121,23 +122,6 @@ class Everywhere:
             return News(tuple(entries), tuple(_sums(connection, others, own, lots)))
 
         return self._store.read(ask)
-
-
-def stations(connection: Connection) -> list[str]:
-    """The stations that have entries, one look into the index for each."""
-    out: list[str] = []
-    while True:
-        next_one = select(func.min(ENTRY.c.station)).where(ENTRY.c.station > (out or [""])[-1])
-        found = connection.scalar(next_one)
-        if found is None:
-            return out
-        out.append(str(found))
-
-
-def hash_of(connection: Connection, station: str, seq: int) -> str | None:
-    """The hash of a station's entry; ``None`` for one that is not there."""
-    wanted = select(ENTRY.c.hash).where(ENTRY.c.station == station, ENTRY.c.seq == seq)
-    return connection.scalar(wanted)
 
 
 def _told(connection: Connection, station: str, after: int) -> list[Entry]:

@@ -34,6 +34,7 @@ from weighd.storage.rows import follow, key_used, keys_of, restored, stored
 from weighd.storage.schema import BATCH, ENTRY
 from weighd.storage.signatures import hashes, latest_key, sign, signatures
 from weighd.storage.sqlite import QuietStore, SqliteStore
+from weighd.storage.stations import stations
 from weighd.storage.turns import take_turn
 from weighd.storage.uses import (
     drawn,
@@ -340,7 +341,7 @@ def stations_in(place: Place) -> Sequence[str]:
     that one. Raises :class:`JournalError`."""
     store = _quiet(place)
     try:
-        there = _stations(store)
+        there = store.read(stations)
     finally:
         store.close()
     wanted = read_address(str(place)).station if is_address(place) else ""
@@ -371,11 +372,6 @@ def _quiet(place: Place) -> Store:
     from weighd.storage.postgres import PostgresStore  # noqa: PLC0415  (what one bench never needs)
 
     return PostgresStore(read_address(place), make=False)
-
-
-def _stations(store: Store) -> Sequence[str]:
-    wanted = select(ENTRY.c.station).distinct().order_by(ENTRY.c.station)
-    return store.read(lambda connection: connection.scalars(wanted).all())
 
 
 def _fetch(connection: Connection, wanted: Select[tuple[object, ...]]) -> list[Entry]:
