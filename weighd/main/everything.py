@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any
 from weighd import __version__
 from weighd.clock import SystemClock
 from weighd.config import FILE_NAME, load
-from weighd.domain.errors import JournalError, OperatorError, RecordError
+from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.signing import HeadCheck, root_of, short, signed_head
 from weighd.domain.verify import read_export, verify_export
 from weighd.main.drivers import reread
 from weighd.main.files import database_of, read_document, write_text
-from weighd.main.outputs import Days, sheet
-from weighd.main.proving import Verified, export_batch, kept_head, station_key_of, verify_journal
+from weighd.main.outputs import Days, batches_in, sheet
+from weighd.main.proving import Verified, kept_head, station_key_of, verify_journal, whole_document
 from weighd.main.shipped import record_schema
 from weighd.main.tables import write_all
 from weighd.storage import copies
@@ -103,8 +103,8 @@ def write_everything(
             journal.close()
         _put(part / HEAD, signed_head(key, station, size, root, at).as_json())
         _kitchen(settings.file, settings.place(settings.station.formulas), part)
-        for one in {key.key, *(one for one in _keys(part))}:
-            (part / "keys").mkdir(exist_ok=True)
+        (part / "keys").mkdir()
+        for one in {key.key, *_keys(part)}:
             write_text(part / "keys" / f"{short(one)}.pem", public_pem(one))
         about = _ABOUT.format(
             station=station, at=at, config=FILE_NAME, sheets=" and as a sheet" if sheets else ""
@@ -182,10 +182,10 @@ def _records(journal: SqlJournal, copy: Path, part: Path, *, sheets: bool) -> in
         for seq, one in journal.signatures():
             out.write(_line({"seq": seq, **one.as_json()}))
     (part / BATCHES).mkdir()
-    names = list(_batches(journal))
+    names = batches_in(journal, Days())
     for name in names:
         try:
-            document = export_batch(copy, name)
+            document = whole_document(journal, name, str(copy))
         except RecordError as error:
             if error.code != "put-away":
                 raise
@@ -194,15 +194,8 @@ def _records(journal: SqlJournal, copy: Path, part: Path, *, sheets: bool) -> in
         if sheets:
             (part / BATCHES / f"{name}.pdf").write_bytes(sheet(document)[0])
     if names:
-        write_all(copy, None, Days("", ""), part / "tables")
+        write_all(copy, None, Days(), part / "tables")
     return len(names)
-
-
-def _batches(journal: SqlJournal) -> Iterator[str]:
-    before: str | None = None
-    while page := journal.batches(limit=200, before=before):
-        yield from (one.id for one in page)
-        before = page[-1].id
 
 
 def _kitchen(config: Path | None, formulas: Path, part: Path) -> None:
@@ -228,6 +221,3 @@ def _put(path: Path, value: Any) -> None:
 
 def _line(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, separators=(",", ":")) + "\n"
-
-
-__all__ = ["Everything", "JournalError", "verify_folder", "write_everything"]

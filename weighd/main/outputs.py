@@ -78,7 +78,7 @@ def documents(database: Place, batch: str | None, days: Days) -> Iterator[Mappin
     for station in stations_in(database):
         journal = open_read_only(database, station)
         try:
-            for name in _batches(journal, days):
+            for name in batches_in(journal, days):
                 found = True
                 try:
                     yield document_of(journal, name)
@@ -99,8 +99,8 @@ def document_of(journal: SqlJournal, batch: str) -> dict[str, Any]:
     return export(journal.station, batch, journal.batch(batch), (), signed)
 
 
-def _batches(journal: SqlJournal, days: Days) -> list[str]:
-    """Their ids, oldest first."""
+def batches_in(journal: SqlJournal, days: Days) -> list[str]:
+    """The ids of the batches that were opened then, oldest first."""
     out: list[str] = []
     before: str | None = None
     while page := journal.batches(limit=_PAGE, before=before):

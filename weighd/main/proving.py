@@ -133,15 +133,22 @@ def export_batch(database: Place, batch: str, *, proof: Head | None = None) -> d
     ``proof``  a head of this journal, under which the batch is shown to be.
     """
     with _journal(database, batch=batch) as journal:
-        entries = journal.batch(batch)
-        if not entries:
-            raise RecordError("unknown-batch", f"There is no batch {batch}.", where=shown(database))
-        signatures = [one for _, one in journal.signatures(batch)]
-        checks = of_batch(journal, entries)
-        document = export(entries[0].station, batch, entries, checks, signatures)
+        document = whole_document(journal, batch, shown(database))
         if proof is not None:
-            document["proof"] = _proof(journal, entries[-1], proof)
+            document["proof"] = _proof(journal, document["entries"][-1]["seq"], proof)
     return document
+
+
+def whole_document(journal: SqlJournal, batch: str, where: str) -> dict[str, Any]:
+    """A batch's record with all that its verification needs; ``where`` is for errors.
+
+    Raises :class:`RecordError`: ``unknown-batch``, ``put-away``.
+    """
+    entries = journal.batch(batch)
+    if not entries:
+        raise RecordError("unknown-batch", f"There is no batch {batch}.", where=where)
+    signatures = [one for _, one in journal.signatures(batch)]
+    return export(journal.station, batch, entries, of_batch(journal, entries), signatures)
 
 
 def station_key_of(config: Path | None, database: Place | None = None) -> tuple[Path, StationKey]:
@@ -199,13 +206,13 @@ def check_short(text: str, config: Path | None, database: Place | None = None) -
     return size
 
 
-def _proof(journal: SqlJournal, entry: Entry, head: Head) -> dict[str, Any]:
+def _proof(journal: SqlJournal, seq: int, head: Head) -> dict[str, Any]:
     hashes = list(journal.hashes(head.entries))
-    if root_of(hashes) != (head.entries, head.root) or entry.seq > head.entries:
+    if root_of(hashes) != (head.entries, head.root) or seq > head.entries:
         raise RecordError(
             "not-in-journal", "The journal does not stand as the head says.", where="proof"
         )
-    return prove(hashes, entry.seq, head).as_json()
+    return prove(hashes, seq, head).as_json()
 
 
 def _verify_database(
