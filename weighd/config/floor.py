@@ -8,7 +8,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field, StringConstraints
 
-from weighd.config.values import Section
+from weighd.config.values import File, Section
 from weighd.station.floor_broker import Broker, read_address
 
 
@@ -18,15 +18,6 @@ def _address(value: object) -> str:
     if value:
         read_address(value)
     return value
-
-
-def _file(value: object) -> Path:
-    if not isinstance(value, str) or not value.strip() or "\0" in value:
-        raise ValueError("must name a file, in quotes")
-    return Path(value).expanduser()
-
-
-File = Annotated[Path, BeforeValidator(_file)]
 
 
 class FloorSection(Section):

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, PrivateAttr, StringConstraints
 
 from weighd.config.checks import CheckSection, time_of_day
-from weighd.config.values import Figure, Grams, Section, as_tuple
+from weighd.config.values import Figure, File, Folder, Grams, Section, as_tuple
 from weighd.domain import mass
 from weighd.domain.accuracy import Accuracy, AccuracyClass
 from weighd.domain.check_routine import Routine
@@ -21,18 +21,6 @@ from weighd.domain.vessels import Vessel
 NAME = r"^[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*$"
 
 
-def _folder(value: object) -> Path:
-    if not isinstance(value, str) or not value.strip() or "\0" in value:
-        raise ValueError("must name a folder, in quotes")
-    return Path(value).expanduser()
-
-
-def _file(value: object) -> Path:
-    if not isinstance(value, str) or not value.strip() or "\0" in value:
-        raise ValueError("must name a file, in quotes")
-    return Path(value).expanduser()
-
-
 def _shared(value: object) -> str:
     if not isinstance(value, str):
         raise ValueError("must be text in quotes")  # noqa: TRY004 -- pydantic gathers these
@@ -41,8 +29,6 @@ def _shared(value: object) -> str:
     return value
 
 
-File = Annotated[Path, BeforeValidator(_file)]
-Folder = Annotated[Path, BeforeValidator(_folder)]
 Name = Annotated[str, StringConstraints(pattern=NAME, max_length=40)]
 Argument = Annotated[str, StringConstraints(min_length=1, max_length=1000)]
 Person = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]

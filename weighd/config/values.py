@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from pathlib import Path
 from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict
@@ -38,6 +39,14 @@ def as_tuple(value: object) -> object:
     return tuple(value) if isinstance(value, list) else value
 
 
+def _path(value: object, what: str) -> Path:
+    if not isinstance(value, str) or not value.strip() or "\0" in value:
+        raise ValueError(f"must name a {what}, in quotes")
+    return Path(value).expanduser()
+
+
+File = Annotated[Path, BeforeValidator(lambda value: _path(value, "file"))]
+Folder = Annotated[Path, BeforeValidator(lambda value: _path(value, "folder"))]
 Grams = Annotated[Decimal, BeforeValidator(_grams)]
 Figure = Annotated[Decimal, BeforeValidator(_figure)]
 
