@@ -18,13 +18,12 @@ from weighd.domain import mass
 from weighd.domain.lot_uses import Drawn, Moved, Use, moved_in, uses_in
 from weighd.domain.record import Entry
 from weighd.station.ports import BatchRow
+from weighd.storage.lines import LINE
 from weighd.storage.rows import line, line_row
 from weighd.storage.schema import BATCH, LOT_SUM, LOT_USE
-from weighd.storage.uses import NAMES, note_name
+from weighd.storage.uses import NAMES, drawn_of, move_use, note_name, use_row
 
 _Row = dict[str, Any]
-_LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
-_USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
 
 
 def draw_all(connection: Connection, station: str, entries: Sequence[Entry]) -> None:
@@ -40,7 +39,7 @@ def _draw_lines(connection: Connection, station: str, entries: Sequence[Entry]) 
     names = dict.fromkeys(str(one.body["batch"]) for one in entries if one.body.get("batch"))
     if not names:
         return
-    wanted = select(*_LINE).where(BATCH.c.station == station, BATCH.c.id.in_(names))
+    wanted = select(*LINE).where(BATCH.c.station == station, BATCH.c.id.in_(names))
     before = {row.id: BatchRow(*row) for row in connection.execute(wanted)}
     after, opened = dict(before), dict[str, int]()
     for one in entries:
@@ -62,7 +61,7 @@ def _draw_lines(connection: Connection, station: str, entries: Sequence[Entry]) 
         if after[name] != was
     ]
     if changed:
-        values: _Row = {one.name: bindparam(f"{one.name}_") for one in _LINE}
+        values: _Row = {one.name: bindparam(f"{one.name}_") for one in LINE}
         here = (BATCH.c.station == station, BATCH.c.id == bindparam("id_"))
         connection.execute(update(BATCH).where(*here).values(values), changed)
 
@@ -91,7 +90,7 @@ class _Uses:
                 self._write_uses()  # it may be one of these
                 self._move(moved)
             for part, use in enumerate(uses_in(one)):
-                self._rows.append(self._row(one.seq, part, use))
+                self._rows.append(use_row(one, part, use))
                 self._add(use)
         self._write_uses()
         self._write_sums()
@@ -102,24 +101,7 @@ class _Uses:
         wanted = select(LOT_SUM.c.lot, LOT_SUM.c.g, LOT_SUM.c.u2, LOT_SUM.c.uses).where(
             LOT_SUM.c.station == self._station, LOT_SUM.c.lot.in_(sorted(lots))
         )
-        return {
-            lot: Drawn(mass.parse(g), mass.parse(u2), uses)
-            for lot, g, u2, uses in self._connection.execute(wanted)
-        }
-
-    def _row(self, seq: int, part: int, use: Use) -> _Row:
-        return {
-            "station": self._station,
-            "seq": seq,
-            "part": part,
-            "batch": use.batch,
-            "addition": use.addition,
-            "lot": use.lot,
-            "ingredient": use.ingredient,
-            "g": mass.text(use.g),
-            "u_g": mass.text(use.u_g),
-            "corrected": 0,
-        }
+        return {lot: drawn_of(g, u2, uses) for lot, g, u2, uses in self._connection.execute(wanted)}
 
     def _add(self, use: Use) -> None:
         if use.lot:
@@ -127,16 +109,8 @@ class _Uses:
 
     def _move(self, moved: Moved) -> None:
         was = moved.was
-        here = (
-            LOT_USE.c.station == self._station,
-            LOT_USE.c.batch == was.batch,
-            LOT_USE.c.addition == was.addition,
-            LOT_USE.c.part == moved.part,
-            LOT_USE.c.lot == was.lot,
-        )
-        if self._connection.execute(select(*_USE).where(*here)).first() is None:
+        if not move_use(self._connection, self._station, moved):
             return
-        self._connection.execute(update(LOT_USE).where(*here).values(lot=moved.lot, corrected=1))
         if was.lot:
             self._sum[was.lot] = self._sum.get(was.lot, Drawn()).without(was.g, was.u_g)
         self._add(replace(was, lot=moved.lot))

@@ -9,45 +9,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import partial
 
-from sqlalchemy import (
-    ARRAY,
-    ColumnElement,
-    Connection,
-    Numeric,
-    Text,
-    any_,
-    cast,
-    func,
-    literal,
-    literal_column,
-    select,
-)
+from sqlalchemy import ColumnElement, Connection, literal_column, select
 
-from weighd.domain import mass
 from weighd.domain.lot_record import TOLD
 from weighd.domain.lot_shared import Sum
-from weighd.domain.lot_uses import Drawn, Use
+from weighd.domain.lot_uses import Use
 from weighd.domain.lots import Lot
 from weighd.domain.record import Entry
 from weighd.domain.trace import Trace, trace
 from weighd.station.everywhere import Traced
 from weighd.station.ports import BatchRow
 from weighd.storage.learned import Store
+from weighd.storage.lines import LINE
 from weighd.storage.rows import restored
 from weighd.storage.schema import BATCH, ENTRY, LOT_NAME, LOT_SUM, LOT_USE
 from weighd.storage.stations import stations
-from weighd.storage.uses import MOST_ASKED
+from weighd.storage.uses import drawn_of, masses, some, uses_by
 
-_NOTHING = Decimal(0)
-_USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
-_LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
 _NAME = (LOT_NAME.c.station, LOT_NAME.c.lot, LOT_NAME.c.origin, LOT_NAME.c.code)
-_USES = select(LOT_USE.c.station, LOT_USE.c.seq, LOT_USE.c.part, *_USE)
 _RECEIVED: ColumnElement[bool] = literal_column("station = origin")
 #: Entries of lots that come down from one station at once.
 MOST_DOWN = 500
@@ -105,7 +89,7 @@ class Everywhere:
 
     def masses_of_batches(self, batches: Sequence[str]) -> dict[str, Decimal]:
         """Grams of all that was weighed into each of these batches."""
-        return self._store.read(lambda it: _masses(it, batches))
+        return self._store.read(lambda it: masses(it, batches))
 
     def news(self, own: str, marks: Mapping[str, int], lots: Iterable[Lot]) -> News:
         """What a station has not heard yet.
@@ -143,7 +127,7 @@ def _sums(
         code = one.there or one.code
         texts |= {code, f"{code}@{one.station or own}"}
     out = []
-    for those in _some(connection, LOT_SUM.c.lot, sorted(texts)):
+    for those in some(connection, LOT_SUM.c.lot, sorted(texts)):
         wanted = (
             select(
                 LOT_SUM.c.station,
@@ -162,20 +146,19 @@ def _sums(
             .where(LOT_SUM.c.station.in_(others), those)
         )
         for station, lot, g, u2, uses, origin, code in connection.execute(wanted):
-            drawn = Drawn(mass.parse(g), mass.parse(u2), uses)
-            out.append(Sum(station, lot, drawn, origin or "", code or ""))
+            out.append(Sum(station, lot, drawn_of(g, u2, uses), origin or "", code or ""))
     return sorted(out, key=lambda one: (one.station, one.lot))
 
 
 def _trace(connection: Connection, lot: str) -> Trace:
-    uses, masses = partial(_uses_in_batches, connection), partial(_masses, connection)
-    return trace(lot, partial(_uses_of_lots, connection), uses, masses)
+    both = partial(_uses_of_lots, connection), partial(_uses_in_batches, connection)
+    return trace(lot, *both, partial(masses, connection))
 
 
 def _lines(connection: Connection, batches: Sequence[str]) -> dict[str, BatchRow]:
     out = {}
-    for these in _some(connection, BATCH.c.id, batches):
-        for row in connection.execute(select(*_LINE).where(these)):
+    for these in some(connection, BATCH.c.id, batches):
+        for row in connection.execute(select(*LINE).where(these)):
             out[row.id] = BatchRow(*row)
     return out
 
@@ -188,7 +171,7 @@ def _uses_of_lots(connection: Connection, lots: Sequence[str]) -> list[Use]:
     owners = _owners(connection, sorted({_bare(one) for one in lots}))
     texts = {_bare(one) for one in lots}
     texts |= {f"{code}@{station}" for code, those in owners.items() for station in those}
-    found = _rows(connection, LOT_USE.c.lot, sorted(texts))
+    found = uses_by(connection, LOT_USE.c.lot, sorted(texts))
     named = _Named(connection, owners)
     return [
         replace(use, lot=lot)
@@ -199,7 +182,7 @@ def _uses_of_lots(connection: Connection, lots: Sequence[str]) -> list[Use]:
 
 
 def _uses_in_batches(connection: Connection, batches: Sequence[str]) -> list[Use]:
-    found = _rows(connection, LOT_USE.c.batch, batches)
+    found = uses_by(connection, LOT_USE.c.batch, batches)
     codes = sorted({_bare(use.lot) for _, use in found if use.lot})
     named = _Named(connection, _owners(connection, codes))
     return [replace(use, lot=named.one(station, use.lot)) for station, use in found]
@@ -212,7 +195,7 @@ class _Named:
         self._owners = owners
         twice = sorted(code for code, those in owners.items() if len(those) > 1)
         self._means: dict[tuple[str, str], str] = {}
-        for these in _some(connection, LOT_NAME.c.code, twice):
+        for these in some(connection, LOT_NAME.c.code, twice):
             rows = connection.execute(select(*_NAME).where(these))
             for station, lot, origin, code in rows:
                 self._means[station, lot] = f"{code}@{origin}"
@@ -234,52 +217,13 @@ class _Named:
 def _owners(connection: Connection, codes: Sequence[str]) -> dict[str, list[str]]:
     """Where the lots with these codes were received."""
     out: dict[str, list[str]] = {}
-    for these in _some(connection, LOT_NAME.c.code, codes):
+    for these in some(connection, LOT_NAME.c.code, codes):
         wanted = select(LOT_NAME.c.code, LOT_NAME.c.station).where(these, _RECEIVED)
         for code, station in connection.execute(wanted.order_by(LOT_NAME.c.station)):
             out.setdefault(code, []).append(station)
     return out
 
 
-def _rows(
-    connection: Connection, by: ColumnElement[str], wanted: Sequence[str]
-) -> list[tuple[str, Use]]:
-    out = []
-    for these in _some(connection, by, wanted):
-        rows = connection.execute(_USES.where(these))
-        for station, _, _, batch, n, lot, ingredient, g, u_g, corrected in sorted(map(tuple, rows)):
-            use = Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g), bool(corrected))
-            out.append((station, use))
-    return out
-
-
-def _masses(connection: Connection, batches: Sequence[str]) -> dict[str, Decimal]:
-    out: dict[str, Decimal] = {}
-    exact = connection.dialect.name == "postgresql"  # SQLite would sum in binary floats
-    for these in _some(connection, LOT_USE.c.batch, batches):
-        if exact:
-            total = func.sum(cast(LOT_USE.c.g, Numeric))
-            wanted = select(LOT_USE.c.batch, total).group_by(LOT_USE.c.batch)
-        else:
-            wanted = select(LOT_USE.c.batch, LOT_USE.c.g)
-        for batch, g in connection.execute(wanted.where(these)):
-            out[batch] = out.get(batch, _NOTHING) + Decimal(g)
-    return out
-
-
 def _bare(lot: str) -> str:
     """A lot's code without where it was received."""
     return lot.partition("@")[0] or lot
-
-
-def _some(
-    connection: Connection, column: ColumnElement[str], those: Sequence[str]
-) -> Iterator[ColumnElement[bool]]:
-    """That a column is one of those, at most so many at once: PostgreSQL takes all as one array,
-    which is quicker made than as many variables."""
-    if connection.dialect.name == "postgresql":
-        if those:
-            yield column == any_(literal(list(those), ARRAY(Text)))
-        return
-    for first in range(0, len(those), MOST_ASKED):
-        yield column.in_(those[first : first + MOST_ASKED])

@@ -10,13 +10,12 @@ from sqlalchemy import Connection, func, or_, select
 from weighd.domain.spelling import plain
 from weighd.station.ports import CODES, WRITTEN, BatchRow
 from weighd.storage.schema import BATCH
+from weighd.storage.uses import some
 
 if TYPE_CHECKING:
     from weighd.storage.journal import Store
 
 LINE = tuple(BATCH.c[name] for name in BatchRow.__dataclass_fields__)
-#: Ids that one question names.
-_TOGETHER = 200
 
 
 def newest_lines(store: Store, station: str, limit: int, before: str | None) -> list[BatchRow]:
@@ -35,9 +34,9 @@ def lines_of(store: Store, station: str, batches: Iterable[str]) -> dict[str, Ba
     mine = select(*LINE).where(BATCH.c.station == station)
 
     def ask(connection: Connection) -> None:
-        for n in range(0, len(ids), _TOGETHER):
-            some = mine.where(BATCH.c.id.in_(ids[n : n + _TOGETHER]))
-            out.update((one.id, BatchRow(*one)) for one in connection.execute(some))
+        for these in some(connection, BATCH.c.id, ids):
+            rows = connection.execute(mine.where(these))
+            out.update((one.id, BatchRow(*one)) for one in rows)
 
     store.read(ask)
     return out

@@ -6,11 +6,26 @@ They are written in the transaction that writes the entry, and can be thrown awa
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, delete, insert, select, update
+from sqlalchemy import (
+    ARRAY,
+    ColumnElement,
+    Connection,
+    Numeric,
+    Text,
+    any_,
+    cast,
+    delete,
+    func,
+    insert,
+    literal,
+    select,
+    update,
+)
 
 from weighd.domain import mass
 from weighd.domain.lot_fold import inner
@@ -26,6 +41,7 @@ MOST_ASKED = 400
 _NOTHING = Decimal(0)
 
 _USE = tuple(LOT_USE.c[name] for name in Use.__dataclass_fields__)
+_USES = select(LOT_USE.c.station, LOT_USE.c.seq, LOT_USE.c.part, *_USE)
 _HERE = (LOT_SUM.c.station == asked(LOT_SUM.c.station), LOT_SUM.c.lot == asked(LOT_SUM.c.lot))
 
 _ADD = Prepared(insert(LOT_USE).values(given(LOT_USE)))
@@ -54,21 +70,25 @@ def note_uses(connection: Connection, entry: Entry) -> None:
     if not uses:
         return
     for part, one in enumerate(uses):
-        _ADD(
-            connection,
-            station=entry.station,
-            seq=entry.seq,
-            part=part,
-            batch=one.batch,
-            addition=one.addition,
-            lot=one.lot,
-            ingredient=one.ingredient,
-            g=mass.text(one.g),
-            u_g=mass.text(one.u_g),
-            corrected=0,
-        )
+        _ADD(connection, **use_row(entry, part, one))
         if one.lot:
             _sum_up(connection, entry.station, one)
+
+
+def use_row(entry: Entry, part: int, use: Use) -> dict[str, Any]:
+    """A use as columns of the table ``lot_use``: the ``part`` of what an entry used."""
+    return {
+        "station": entry.station,
+        "seq": entry.seq,
+        "part": part,
+        "batch": use.batch,
+        "addition": use.addition,
+        "lot": use.lot,
+        "ingredient": use.ingredient,
+        "g": mass.text(use.g),
+        "u_g": mass.text(use.u_g),
+        "corrected": 0,
+    }
 
 
 def note_name(connection: Connection, entry: Entry) -> None:
@@ -84,8 +104,9 @@ def note_name(connection: Connection, entry: Entry) -> None:
     _NAME(connection, station=entry.station, lot=lot, origin=done.station, code=code)
 
 
-def _move(connection: Connection, station: str, moved: Moved) -> None:
-    """Put a use down to the lot it was taken from; nothing where there is no such use."""
+def move_use(connection: Connection, station: str, moved: Moved) -> bool:
+    """Put a use down to the lot it was taken from; whether there is such a use. The sums of the
+    lots are for who calls."""
     was = moved.was
     here = (
         LOT_USE.c.station == station,
@@ -94,10 +115,16 @@ def _move(connection: Connection, station: str, moved: Moved) -> None:
         LOT_USE.c.part == moved.part,
         LOT_USE.c.lot == was.lot,
     )
-    found = connection.execute(select(*_USE).where(*here)).first()
-    if found is None:
-        return
+    if connection.execute(select(LOT_USE.c.seq).where(*here)).first() is None:
+        return False
     connection.execute(update(LOT_USE).where(*here).values(lot=moved.lot, corrected=1))
+    return True
+
+
+def _move(connection: Connection, station: str, moved: Moved) -> None:
+    was = moved.was
+    if not move_use(connection, station, moved):
+        return
     if was.lot:
         _sum_up(connection, station, was, back=True)
     if moved.lot:
@@ -107,7 +134,7 @@ def _move(connection: Connection, station: str, moved: Moved) -> None:
 def _sum_up(connection: Connection, station: str, use: Use, *, back: bool = False) -> None:
     here = {"station_is": station, "lot_is": use.lot}
     row = _SUM(connection, **here).fetchone()
-    before = Drawn() if row is None else _drawn(*row)
+    before = Drawn() if row is None else drawn_of(*row)
     after = (before.without if back else before.and_also)(use.g, use.u_g)
     if back and not after.uses:
         _NO_SUM(connection, **here)
@@ -131,57 +158,80 @@ def drawn(store: Store, station: str) -> Mapping[str, Drawn]:
 
     def ask(connection: Connection) -> dict[str, Drawn]:
         rows = connection.execute(wanted.where(LOT_SUM.c.station == station))
-        return {row.lot: _drawn(row.g, row.u2, row.uses) for row in rows}
+        return {row.lot: drawn_of(row.g, row.u2, row.uses) for row in rows}
 
     return store.read(ask)
 
 
 def uses_of_lots(store: Store, station: str, lots: Sequence[str]) -> list[Use]:
     """What went where from these lots, in the order of the record."""
-    return _uses(store, station, LOT_USE.c.lot, lots)
+    return _of_station(store, station, LOT_USE.c.lot, lots)
 
 
 def uses_in_batches(store: Store, station: str, batches: Sequence[str]) -> list[Use]:
     """What went into these batches, in the order of the record."""
-    return _uses(store, station, LOT_USE.c.batch, batches)
+    return _of_station(store, station, LOT_USE.c.batch, batches)
 
 
 def masses_of_batches(store: Store, station: str, batches: Sequence[str]) -> dict[str, Decimal]:
     """Grams of all that was weighed into each of these batches."""
-
-    def ask(connection: Connection) -> dict[str, Decimal]:
-        out: dict[str, Decimal] = {}
-        for first in range(0, len(batches), MOST_ASKED):
-            some = batches[first : first + MOST_ASKED]
-            wanted = select(LOT_USE.c.batch, LOT_USE.c.g).where(
-                LOT_USE.c.station == station, LOT_USE.c.batch.in_(some)
-            )
-            for batch, g in connection.execute(wanted):
-                out[batch] = out.get(batch, _NOTHING) + Decimal(g)
-        return out
-
-    return store.read(ask)
+    return store.read(lambda it: masses(it, batches, LOT_USE.c.station == station))
 
 
-def _uses(store: Store, station: str, by: ColumnElement[str], wanted: Sequence[str]) -> list[Use]:
-    def ask(connection: Connection) -> list[Use]:
-        out: list[Use] = []
-        for first in range(0, len(wanted), MOST_ASKED):
-            some = wanted[first : first + MOST_ASKED]
-            rows = connection.execute(
-                select(LOT_USE.c.seq, LOT_USE.c.part, *_USE).where(
-                    LOT_USE.c.station == station, by.in_(some)
-                )
-            )
-            # Sorted here: asked to sort, SQLite would read the whole record in its order instead.
-            out += [
-                Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g), bool(corrected))
-                for _, _, batch, n, lot, ingredient, g, u_g, corrected in sorted(map(tuple, rows))
-            ]
-        return out
-
-    return store.read(ask)
+def _of_station(
+    store: Store, station: str, by: ColumnElement[str], wanted: Sequence[str]
+) -> list[Use]:
+    found = store.read(lambda it: uses_by(it, by, wanted, LOT_USE.c.station == station))
+    return [use for _, use in found]
 
 
-def _drawn(g: str, u2: str, uses: int) -> Drawn:
+def uses_by(
+    connection: Connection,
+    by: ColumnElement[str],
+    wanted: Sequence[str],
+    *where: ColumnElement[bool],
+) -> list[tuple[str, Use]]:
+    """The uses of these lots or batches with the station of each, in the order of its record."""
+    out = []
+    for these in some(connection, by, wanted):
+        rows = connection.execute(_USES.where(these, *where))
+        # Sorted here: asked to sort, SQLite would read the whole record in its order instead.
+        for station, _, _, batch, n, lot, ingredient, g, u_g, corrected in sorted(map(tuple, rows)):
+            use = Use(batch, n, lot, ingredient, mass.parse(g), mass.parse(u_g), bool(corrected))
+            out.append((station, use))
+    return out
+
+
+def masses(
+    connection: Connection, batches: Sequence[str], *where: ColumnElement[bool]
+) -> dict[str, Decimal]:
+    """Grams of all that was weighed into each of these batches."""
+    out: dict[str, Decimal] = {}
+    exact = connection.dialect.name == "postgresql"  # SQLite would sum in binary floats
+    for these in some(connection, LOT_USE.c.batch, batches):
+        if exact:
+            total = func.sum(cast(LOT_USE.c.g, Numeric))
+            wanted = select(LOT_USE.c.batch, total).group_by(LOT_USE.c.batch)
+        else:
+            wanted = select(LOT_USE.c.batch, LOT_USE.c.g)
+        for batch, g in connection.execute(wanted.where(these, *where)):
+            out[batch] = out.get(batch, _NOTHING) + Decimal(g)
+    return out
+
+
+def some(
+    connection: Connection, column: ColumnElement[str], those: Sequence[str]
+) -> Iterator[ColumnElement[bool]]:
+    """That a column is one of those, at most so many at once: PostgreSQL takes all as one array,
+    which is quicker made than as many variables."""
+    if connection.dialect.name == "postgresql":
+        if those:
+            yield column == any_(literal(list(those), ARRAY(Text)))
+        return
+    for first in range(0, len(those), MOST_ASKED):
+        yield column.in_(those[first : first + MOST_ASKED])
+
+
+def drawn_of(g: str, u2: str, uses: int) -> Drawn:
+    """What was drawn from a lot, by columns of the table ``lot_sum``."""
     return Drawn(mass.parse(g), mass.parse(u2), uses)
