@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -48,6 +47,8 @@ class Received:
         self._folder = folder
         self._take = take
         self._known: dict[int, Published] = {}
+        #: Those that are what they say they are, read once.
+        self._formulas: dict[int, Formula] = {}
         self._bad: list[FormulaError] = []
         self._chosen: dict[int, Chosen] = {}
         self._read()
@@ -113,8 +114,8 @@ class Received:
             if mine is not None and mine.revision == one.revision:
                 seen.add(one.formula)
                 continue
-            with suppress(FormulaError):  # told among those that are none
-                out.append(one.read())
+            if one.number in self._formulas:  # others are told among those that are none
+                out.append(self._formulas[one.number])
                 seen.add(one.formula)
         return out, list(self._bad)
 
@@ -159,11 +160,11 @@ class Received:
 
     def _keep(self, one: Published) -> None:
         # Made anew, so that whoever reads meanwhile sees the one or the other.
-        self._known = {**self._known, one.number: one}
         try:
-            one.read()
+            self._formulas = {**self._formulas, one.number: one.read()}
         except FormulaError as error:
             self._bad = [*self._bad, error]
+        self._known = {**self._known, one.number: one}
 
     def _read(self) -> None:
         for path in sorted(self._folder.glob("[0-9]*.json")) if self._folder.is_dir() else ():
