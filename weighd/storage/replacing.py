@@ -99,5 +99,5 @@ def _cannot(path: Path, error: OSError) -> OperatorError:
         "cannot-write",
         f"{path.name} cannot be written: {error.strerror or error}. It is as it was.",
         where=path.name,
-        remedy="See to the folder of the formulas, then try again.",
+        remedy="See that weighd may write in its folder, and that there is room; then try again.",
     )
