@@ -8,7 +8,6 @@ traces go by it, and who can change a body can change these.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from weighd.domain.away import as_was
 from weighd.domain.canonical_json import canonical_text
@@ -18,7 +17,7 @@ from weighd.domain.record import Entry
 from weighd.storage.journal import SqlJournal
 from weighd.storage.raw_rows import misfiled_signature, rows, size_of
 from weighd.storage.redrawing import Redrawn
-from weighd.storage.rows import restored
+from weighd.storage.rows import restored, without_nul
 
 REDRAW = "Stop the station and have the lists drawn again: weighd verify --redraw."
 
@@ -88,14 +87,9 @@ def _columns(row: Row, entry: Entry) -> None:
         )
     for name, kept in (("batch", row.batch), ("key", row.key)):
         said = entry.body.get(name) or None
-        if kept != _plain(said):
+        if kept != (without_nul(said) if isinstance(said, str) else said):
             raise RecordError(
                 "column-differs",
                 f'The database files it under {name} "{kept}", and it says "{said}".',
                 where=where,
             )
-
-
-def _plain(said: Any) -> Any:
-    """A text as a database can hold it: not all can hold NUL."""
-    return said.replace("\0", "\u2400") if isinstance(said, str) else said

@@ -29,7 +29,7 @@ from weighd.storage import schema
 from weighd.storage.drawing import draw_all
 from weighd.storage.journal import SqlJournal, Store
 from weighd.storage.postgres_faults import fault
-from weighd.storage.rows import Row, follow, stored
+from weighd.storage.rows import Row, follow, row_of, stored, without_nul
 from weighd.storage.schema import ENTRY, SIGNATURE, VERSION
 from weighd.storage.turns import take_turn
 
@@ -214,17 +214,8 @@ class Outbox:
 def _stub(entry: Entry) -> Row:
     """What stands for an entry that was put away, as a row: its hash is that of the whole entry,
     which a store that is new gets no more. Verification holds it to what put it away."""
-    return {
-        "station": entry.station,
-        "seq": entry.seq,
-        "kind": entry.kind,
-        "at": entry.at,
-        "batch": entry.body.get("batch"),
-        "key": entry.body.get("key") or None,
-        "body": canonical_text(dict(entry.body)),
-        "prev": entry.prev,
-        "hash": entry.hash,
-    }
+    body = canonical_text(dict(entry.body))
+    return row_of(entry, body, entry.body.get("batch"), entry.body.get("key") or None)
 
 
 def _signatures(connection: Connection, station: str, after: int, upto: int) -> list[Row]:
@@ -236,6 +227,5 @@ def _signatures(connection: Connection, station: str, after: int, upto: int) -> 
 def _as_stored_there(row: Row) -> Row:
     """A row as PostgreSQL holds it (``postgres``, 4)."""
     return {
-        key: value.replace("\0", "\u2400") if isinstance(value, str) else value
-        for key, value in row.items()
+        key: without_nul(value) if isinstance(value, str) else value for key, value in row.items()
     }

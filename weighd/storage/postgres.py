@@ -32,6 +32,7 @@ from weighd.domain.errors import JournalError
 from weighd.storage import migrate, schema, views
 from weighd.storage.address import Address
 from weighd.storage.postgres_faults import code_of, fault, short
+from weighd.storage.rows import without_nul
 from weighd.storage.turns import take_tables
 
 T = TypeVar("T")
@@ -67,7 +68,7 @@ class _Text(StrDumper):
     """Texts as they are, but for NUL."""
 
     def dump(self, obj: str) -> bytes | bytearray | memoryview | None:
-        return super().dump(obj.replace("\0", "\u2400"))
+        return super().dump(without_nul(obj))
 
 
 class PostgresStore:

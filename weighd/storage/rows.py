@@ -40,6 +40,11 @@ def stored(entry: Entry) -> Row:
     batch, key = entry.body.get("batch"), entry.body.get("key") or None
     if not isinstance(batch, str | None) or not isinstance(key, str | None):
         raise JournalError("unreadable-entry", "Its batch or its key is not a text.", where=where)
+    return row_of(entry, body, batch, key)
+
+
+def row_of(entry: Entry, body: str, batch: object, key: object) -> Row:
+    """The columns of an entry in the table ``entry``."""
     return {
         "station": entry.station,
         "seq": entry.seq,
@@ -51,6 +56,11 @@ def stored(entry: Entry) -> Row:
         "prev": entry.prev,
         "hash": entry.hash,
     }
+
+
+def without_nul(text: str) -> str:
+    """A text as every database can hold it: in PostgreSQL none has the character NUL."""
+    return text.replace("\0", "\u2400")
 
 
 def restored(row: Mapping[Any, Any]) -> Entry:
