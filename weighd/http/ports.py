@@ -221,6 +221,15 @@ class Room:
     #: Who asks: of one request.
     caller: Caller = field(default_factory=Caller)
 
+    def ingredients(self, formulas: Sequence[Formula] | None = None) -> dict[str, Ingredient]:
+        """Every ingredient that a formula or the kitchen's list knows, by id; the list's stand.
+
+        ``formulas``  all there are, where they were read already. Asked as the shelf is.
+        """
+        formulas = self.shelf.all()[0] if formulas is None else formulas
+        out = {one.ingredient.id: one.ingredient for it in formulas for one in it.additions}
+        return out if self.pantry is None else out | self.pantry.ingredients()[0]
+
 
 async def room_of(request: Request) -> Room:
     """The room of one request, once it is known who asks and that they may.

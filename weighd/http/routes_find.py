@@ -26,11 +26,9 @@ async def found(
         if not words:
             return []
         formulas, _ = room.shelf.all()
-        ingredients = room.pantry.ingredients()[0] if room.pantry is not None else {}
-        own = {one.ingredient.id: one.ingredient for it in formulas for one in it.additions}
+        known = room.ingredients(formulas).values()
         batches = room.journal.find_batches(words, MOST)
-        every = {**own, **ingredients}.values()
-        return [one.as_json() for one in find(words, formulas, every, lots, batches)]
+        return [one.as_json() for one in find(words, formulas, known, lots, batches)]
 
     hits = await to_thread.run_sync(looked, limiter=room.shelf_turn)
     return JSONResponse({"found": hits})

@@ -363,13 +363,5 @@ def _found(room: Room, lot: str) -> Lot:
 
 
 async def ingredients_of(room: Room) -> dict[str, Ingredient]:
-    """Every ingredient that the kitchen's list or a formula knows, by id."""
-
-    def known() -> dict[str, Ingredient]:
-        formulas, _ = room.shelf.all()
-        out = {one.ingredient.id: one.ingredient for it in formulas for one in it.additions}
-        if room.pantry is not None:
-            out |= room.pantry.ingredients()[0]
-        return out
-
-    return await to_thread.run_sync(known, limiter=room.shelf_turn)
+    """Every ingredient that is known, by id."""
+    return await to_thread.run_sync(room.ingredients, limiter=room.shelf_turn)

@@ -15,7 +15,8 @@ from weighd.domain.formula import Ingredient
 from weighd.domain.limits import ProductClass
 from weighd.http import shapes
 from weighd.http.errors import Problem
-from weighd.http.ports import Here, Room
+from weighd.http.ports import Here
+from weighd.http.routes_lots import ingredients_of
 from weighd.station import recovering
 
 router = APIRouter(
@@ -58,7 +59,7 @@ async def recovery(
 
     def known() -> tuple[Mapping[str, Ingredient], Mapping[str, ProductClass], Prices]:
         prices = room.shelf.prices(str(weighed.formula.get("id", "")))
-        return _pool(room), room.shelf.kinds(), prices
+        return room.ingredients(), room.shelf.kinds(), prices
 
     pool, kinds, prices = await to_thread.run_sync(known, limiter=room.shelf_turn)
 
@@ -75,7 +76,7 @@ async def ingredients(room: Here, batch: shapes.BatchId) -> Response:
     if weighed is None or weighed.id != shapes.batch_id(batch):
         raise shapes.unknown_batch()
     own = {one.ingredient: one for one in weighed.additions}
-    pool = await to_thread.run_sync(lambda: _pool(room), limiter=room.shelf_turn)
+    pool = await ingredients_of(room)
     rows = [
         {"ingredient": one.ingredient, "name": one.name, "allergens": list(one.allergens)}
         for one in own.values()
@@ -86,11 +87,3 @@ async def ingredients(room: Here, batch: shapes.BatchId) -> Response:
         if one.id not in own
     ]
     return JSONResponse({"ingredients": rows})
-
-
-def _pool(room: Room) -> dict[str, Ingredient]:
-    """Every ingredient the station knows: of its formulas, and of the kitchen's list."""
-    formulas, _ = room.shelf.all()
-    used = (one.ingredient for formula in formulas for one in formula.additions)
-    listed = room.pantry.ingredients()[0].values() if room.pantry else ()
-    return recovering.pool_of(used, listed)
