@@ -228,7 +228,7 @@ class Room:
         """
         formulas = self.shelf.all()[0] if formulas is None else formulas
         out = {one.ingredient.id: one.ingredient for it in formulas for one in it.additions}
-        return out if self.pantry is None else out | self.pantry.ingredients()[0]
+        return out if self.pantry is None else {**out, **self.pantry.ingredients()[0]}
 
 
 async def room_of(request: Request) -> Room:

@@ -5,15 +5,14 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from anyio import to_thread
-from fastapi import APIRouter, Path, Query
+from fastapi import APIRouter, Query
 from starlette.responses import JSONResponse, Response
 
-from weighd.domain.days import day_of
 from weighd.http import shapes
 from weighd.http.errors import Problem
 from weighd.http.ports import Here, Room
 from weighd.http.routes_batches import entries_of, folded_of, saved_as
-from weighd.http.routes_lots import ingredients_of
+from weighd.http.routes_lots import LotCode, found_in, ingredients_of, today_of
 from weighd.station.labels import (
     MOST,
     Label,
@@ -23,7 +22,6 @@ from weighd.station.labels import (
     proposed,
 )
 from weighd.station.lots_drawn import draw_lot
-from weighd.station.stock import unknown_lot
 
 router = APIRouter(tags=["lots"], responses={"4XX": {"model": Problem}, "5XX": {"model": Problem}})
 
@@ -57,17 +55,15 @@ async def of_batch(
 @router.get("/api/lots/{lot}/labels", responses=_PDF)
 async def of_lot(
     room: Here,
-    lot: Annotated[str, Path(description="A lot's code.", max_length=80)],
+    lot: LotCode,
     form: Form = "json",
     size: Size = "",
     copies: Copies = 1,
 ) -> Response:
     """Labels of a lot that was received."""
-    found = room.runner.station.stock.book.find(lot)
-    if found is None:
-        raise unknown_lot(lot)
+    found = found_in(room, lot)
     one = (await ingredients_of(room)).get(found.goods.ingredient)
-    drawn = draw_lot(found, day_of(room.runner.station.at()))
+    drawn = draw_lot(found, today_of(room))
     allergens = one.allergens if one else ()
     labels = labels_of_lot(drawn, allergens, room.settings.labels.kitchen, copies)
     return await _answer(room, labels, size, form, {})

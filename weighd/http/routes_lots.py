@@ -11,11 +11,9 @@ from fastapi import APIRouter, Path, Query
 from pydantic import Field, StringConstraints
 from starlette.responses import JSONResponse, Response
 
-from weighd.domain.batch import Status
-from weighd.domain.days import day_of, plus_days
 from weighd.domain.errors import FormulaError, JournalError, OperatorError, WeighdError
 from weighd.domain.formula import Ingredient
-from weighd.domain.lots import Lot
+from weighd.domain.lots import Lot, LotBook
 from weighd.domain.record import Entry
 from weighd.domain.trace import Trace, trace
 from weighd.http import shapes
@@ -28,6 +26,7 @@ from weighd.station.everywhere import draw_cut_off, draw_everywhere, known_stati
 from weighd.station.inputs import Command
 from weighd.station.lot_history import told_of
 from weighd.station.lots_drawn import draw_lot, draw_lots
+from weighd.station.made import as_goods
 from weighd.station.ports import BatchRow
 from weighd.station.recalling import draw_recall, rows_of
 from weighd.station.scanning import draw_scan, identify, wrong_ingredient
@@ -118,8 +117,8 @@ async def lots(
     then.
     """
     told: dict[str, Any] = {
-        "day": _today(room),
-        "lots": draw_lots(_book(room), _today(room), q, gone=gone),
+        "day": today_of(room),
+        "lots": draw_lots(_book(room), today_of(room), q, gone=gone),
     }
     if room.shared is not None:
         stock, why = room.runner.station.stock, room.shared.cut_off
@@ -130,9 +129,9 @@ async def lots(
 @router.get("/api/lots/{lot}")
 async def lot(room: Here, lot: LotCode) -> Response:
     """One lot, with everything that was recorded of it."""
-    found = _found(room, lot)
+    found = found_in(room, lot)
     history = await to_thread.run_sync(told_of, room.journal, found.code)
-    return JSONResponse({**draw_lot(found, _today(room)), "history": history})
+    return JSONResponse({**draw_lot(found, today_of(room)), "history": history})
 
 
 @router.post("/api/lots", status_code=201)
@@ -158,7 +157,7 @@ async def receive(room: Here, asked: Receive, idempotency_key: Key = None) -> Re
         value = getattr(asked, field)
         goods[field] = "" if value is None else str(value)
     if asked.made_in:
-        goods = await _made_here(room, asked.made_in, goods)
+        goods = as_goods(folded_of(await entries_of(room, asked.made_in)), goods)
     command = Command(
         0.0,
         RECEIVE,
@@ -172,26 +171,6 @@ async def receive(room: Here, asked: Receive, idempotency_key: Key = None) -> Re
     made = await to_thread.run_sync(room.journal.entry_for_key, key)
     assert made is not None
     return _received(room, made, key, again=answer.again)
-
-
-async def _made_here(room: Room, batch: str, goods: dict[str, Any]) -> dict[str, Any]:
-    """What is known of a batch that becomes a lot: how much of it, and how long it keeps."""
-    made = folded_of(await entries_of(room, batch))
-    if made.status in (Status.OPEN, Status.ABANDONED):
-        raise OperatorError(
-            "not-made",
-            f"Batch {batch} is {made.status}: nothing was made that could be a lot.",
-            where="made_in",
-        )
-    out = dict(goods)
-    if not out["quantity_g"]:
-        out["quantity_g"] = f"{sum(one.net_g for one in made.accepted):f}"
-    product = made.formula["content"].get("product", {})
-    if not out["use_by"] and "keeps_days" in product:
-        out["use_by"] = plus_days(
-            day_of(made.weighed or made.closed or made.opened), product["keeps_days"]
-        )
-    return out
 
 
 def _received(room: Room, entry: Entry, key: str, *, again: bool) -> Response:
@@ -241,7 +220,7 @@ async def scan(room: Here, asked: Scanned) -> Response:
     # Here and not at the start: what reads codes takes 16 MB, and most kitchens have no scanner.
     from weighd.domain.scan import read_scan  # noqa: PLC0415
 
-    day, station = _today(room), room.runner.station
+    day, station = today_of(room), room.runner.station
     found = read_scan(asked.text, int(day[:4]))
     known = await ingredients_of(room)
     lot, ingredient = identify(found, station.stock.book, known)
@@ -299,7 +278,7 @@ async def traced(
     if known is None and not found.uses and not found.back:
         raise unknown_lot(lot)
     told = draw_recall(
-        found, known, _book(room), rows, day=_today(room), took_ms=took_ms, drill=drill
+        found, known, _book(room), rows, day=today_of(room), took_ms=took_ms, drill=drill
     )
     told |= beside
     if form == "json":
@@ -346,17 +325,19 @@ def _trace(
     return found, rows_of(journal, found), beside
 
 
-def _today(room: Room) -> str:
+def today_of(room: Room) -> str:
+    """The day that dates of lots are held against."""
     station = room.runner.station
     return station.stock.today(station.at())
 
 
-def _book(room: Room) -> Any:
+def _book(room: Room) -> LotBook:
     return room.runner.station.stock.book
 
 
-def _found(room: Room, lot: str) -> Lot:
-    found = room.runner.station.stock.book.find(lot)
+def found_in(room: Room, lot: str) -> Lot:
+    """A lot by its code. Raises :class:`OperatorError`, ``unknown-lot``."""
+    found = _book(room).find(lot)
     if found is None:
         raise unknown_lot(lot)
     return found

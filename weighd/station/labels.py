@@ -20,10 +20,10 @@ from urllib.parse import quote
 
 from weighd.domain import mass
 from weighd.domain.batch import Batch
-from weighd.domain.days import day_of, plus_days
 from weighd.domain.draws import Draw, entered
 from weighd.domain.errors import OperatorError
 from weighd.domain.label_size import LabelSize, read_label_size
+from weighd.station.made import day_made, in_g, product_of, use_by
 
 #: More labels than these nobody sticks on.
 MOST = 500
@@ -154,22 +154,20 @@ def proposed(batch: Batch) -> dict[str, Any]:
     return {
         "draws": len(draws),
         "containers": sum(one.containers or 1 for one in draws),
-        "net": _whole(batch) or _grams(_in_g(batch)),
+        "net": _whole(batch) or _grams(in_g(batch)),
     }
 
 
 def _made(batch: Batch, station: str) -> Label:
-    product: Mapping[str, Any] = batch.formula["content"].get("product", {})
-    day = day_of(batch.weighed or batch.closed or batch.opened)
-    use_by = plus_days(day, product["keeps_days"]) if "keeps_days" in product else ""
-    facts = [("Made", day), ("Use by", use_by)]
+    product, until = product_of(batch), use_by(batch)
+    facts = [("Made", day_made(batch)), ("Use by", until)]
     return Label(
         str(batch.formula["name"]),
         batch.id,
         tuple((word, what) for word, what in facts if what),
         batch.allergens,
         str(product.get("gtin", "")),
-        use_by,
+        until,
         storage=str(product.get("storage", "")),
         station=station,
     )
@@ -179,11 +177,7 @@ def _weighed_in(one: Label, batch: Batch) -> tuple[tuple[str, str], ...]:
     """Where nothing was drawn, what went in stands for how much there is."""
     if _whole(batch):
         return one.facts
-    return (*one.facts, ("Weighed in", _grams(_in_g(batch))))
-
-
-def _in_g(batch: Batch) -> Decimal:
-    return sum((one.net_g for one in batch.accepted), Decimal(0))
+    return (*one.facts, ("Weighed in", _grams(in_g(batch))))
 
 
 def _whole(batch: Batch) -> str:
