@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from functools import partial
 from typing import Annotated, Any, Literal
 
 from anyio import to_thread
@@ -11,24 +11,22 @@ from fastapi import APIRouter, Path, Query
 from pydantic import Field, StringConstraints
 from starlette.responses import JSONResponse, Response
 
-from weighd.domain.errors import FormulaError, JournalError, OperatorError, WeighdError
+from weighd.domain.errors import FormulaError, OperatorError, WeighdError
 from weighd.domain.formula import Ingredient
 from weighd.domain.lots import Lot, LotBook
 from weighd.domain.record import Entry
-from weighd.domain.trace import Trace, trace
 from weighd.http import shapes
 from weighd.http.errors import Problem
 from weighd.http.keys import one_key, reused
 from weighd.http.ports import Here, Room
 from weighd.http.routes_batches import Key, act, entries_of, folded_of, saved_as
 from weighd.http.routes_shared import others_of
-from weighd.station.everywhere import draw_cut_off, draw_everywhere, known_stations
+from weighd.station.everywhere import known_stations, trace_lot
 from weighd.station.inputs import Command
 from weighd.station.lot_history import told_of
 from weighd.station.lots_drawn import draw_lot, draw_lots
 from weighd.station.made import as_goods
-from weighd.station.ports import BatchRow
-from weighd.station.recalling import draw_recall, rows_of
+from weighd.station.recalling import draw_recall
 from weighd.station.scanning import draw_scan, identify, wrong_ingredient
 from weighd.station.stock import RECEIVE, unknown_lot
 
@@ -272,8 +270,21 @@ async def traced(
     Where stations share a store, ``everywhere`` says whether all were looked at; if not, ``said``
     tells in a line what is not shown.
     """
+    station, shared = room.runner.station, others_of(room) if everywhere else room.shared
     known, begun = _book(room).find(lot), time.perf_counter()
-    found, rows, beside = await to_thread.run_sync(_trace, room, lot, known, everywhere)
+    look = partial(
+        trace_lot,
+        room.journal,
+        station.name,
+        lot,
+        known,
+        None if shared is None or everywhere is False else shared.trace,
+        cut_off="" if shared is None else shared.cut_off,
+        must=bool(everywhere),
+        unseen=known_stations(_book(room), station.name),
+        heard_at=station.stock.heard_at,
+    )
+    found, rows, beside = await to_thread.run_sync(look)
     took_ms = round((time.perf_counter() - begun) * 1000, 1)
     if known is None and not found.uses and not found.back:
         raise unknown_lot(lot)
@@ -292,37 +303,6 @@ async def traced(
         )
     made = await to_thread.run_sync(room.outputs.recall_pdf, told, limiter=room.output_turn)
     return Response(made, media_type="application/pdf", headers=saved_as("recall.pdf"))
-
-
-def _trace(
-    room: Room, lot: str, known: Lot | None, everywhere: bool | None
-) -> tuple[Trace, Mapping[str, BatchRow], dict[str, Any]]:
-    """The trace, the lines of its batches, and what is said of which stations it shows.
-
-    Raises :class:`JournalError`.
-    """
-    beside: dict[str, Any] = {}
-    station, shared = room.runner.station, room.shared
-    if everywhere and shared is None:
-        others_of(room)
-    if shared is not None and everywhere is not False:
-        why = "" if everywhere else shared.cut_off
-        if not why:
-            try:
-                code, origin = (known.there or known.code, known.station) if known else (lot, "")
-                it = shared.trace(code, origin or (station.name if known else ""))
-                return it.found, it.rows, draw_everywhere(it)
-            except JournalError as error:
-                if everywhere:
-                    raise
-                why = str(error)
-        unseen = known_stations(station.stock.book, station.name)
-        beside = draw_cut_off(station.name, unseen, station.stock.heard_at, why)
-    journal = room.journal
-    code = known.code if known else lot
-    uses, masses = journal.uses_in_batches, journal.masses_of_batches
-    found = trace(code, journal.uses_of_lots, uses, masses)
-    return found, rows_of(journal, found), beside
 
 
 def today_of(room: Room) -> str:

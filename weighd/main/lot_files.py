@@ -6,21 +6,22 @@ import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from weighd.config import load
-from weighd.domain.errors import JournalError
 from weighd.domain.lot_shared import spread
 from weighd.domain.lots import Lot, LotBook
-from weighd.domain.trace import Trace, trace
+from weighd.domain.trace import Trace
 from weighd.main.files import database_of
 from weighd.main.sending import address_of, open_shared
-from weighd.station.everywhere import draw_cut_off, draw_everywhere, known_stations
+from weighd.station import everywhere
+from weighd.station.everywhere import draw_everywhere, known_stations
 from weighd.station.lot_history import lots_in, told_of
 from weighd.station.lots_drawn import draw_lot, draw_lots
 from weighd.station.ports import BatchRow
-from weighd.station.recalling import draw_recall, rows_of
+from weighd.station.recalling import draw_recall
 from weighd.station.stock import unknown_lot
 from weighd.storage.address import Address, Place, is_address, read_address
 from weighd.storage.journal import SqlJournal, open_read_only
@@ -92,52 +93,44 @@ def trace_lot(
     journal = open_read_only(database or database_of(config))
     try:
         book, heard_at = book_of(journal)
-        known, why = book.find(lot), ""
-        if address is not None:
-            try:
-                with _shared(address) as store:
-                    return _everywhere(store, lot, known, book, journal.station)
-            except JournalError as error:
-                why = str(error)
-        begun = time.perf_counter()
-        code = known.code if known else lot
-        found: Trace = trace(
-            code, journal.uses_of_lots, journal.uses_in_batches, journal.masses_of_batches
+        known, begun = book.find(lot), time.perf_counter()
+        found, rows, beside = everywhere.trace_lot(
+            journal,
+            journal.station,
+            lot,
+            known,
+            None if address is None else partial(_asked, address),
+            unseen=known_stations(book, journal.station),
+            heard_at=heard_at,
         )
         took = time.perf_counter() - begun
-        rows = rows_of(journal, found)
     finally:
         journal.close()
-    beside = {}
-    if why:
-        unseen = known_stations(book, journal.station)
-        beside = draw_cut_off(journal.station, unseen, heard_at, why)
     return _made(found, known, book, rows, took, beside)
 
 
-def _everywhere(
-    store: PostgresStore,
-    lot: str,
-    known: Lot | None = None,
-    book: LotBook | None = None,
-    own: str = "",
-) -> Traced:
-    """At every station. ``known``: the lot, as the station ``own`` knows it."""
+def _asked(address: Address, code: str, origin: str) -> everywhere.Traced:
+    """At every station, of a shared store that is reached for it."""
     from weighd.storage.everywhere import Everywhere
 
-    begun = time.perf_counter()
-    code, origin = lot, ""
-    if known is not None:
-        code, origin = known.there or known.code, known.station or own
-    it = Everywhere(store).traced(code, origin)
+    with _shared(address) as store:
+        return Everywhere(store).traced(code, origin)
+
+
+def _everywhere(store: PostgresStore, lot: str) -> Traced:
+    """At every station, beside none of them."""
+    from weighd.storage.everywhere import Everywhere
+
+    begun, known, book = time.perf_counter(), None, LotBook()
+    it = Everywhere(store).traced(lot, "")
     took = time.perf_counter() - begun
-    if book is None and len(it.owners) == 1:
+    if len(it.owners) == 1:
         # As the station that received it knows it, which is told of what the others did to it.
         journal = SqlJournal(store, it.owners[0])
         book = LotBook(lots_in(journal))
         spread(book, journal.station, Everywhere(store).news(journal.station, {}, book).sums)
-        known = book.get(code)
-    return _made(it.found, known, book or LotBook(), it.rows, took, draw_everywhere(it))
+        known = book.get(lot)
+    return _made(it.found, known, book, it.rows, took, draw_everywhere(it))
 
 
 def _made(

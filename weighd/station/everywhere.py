@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from weighd.domain.lots import LotBook
-from weighd.domain.trace import Trace
-from weighd.station.ports import BatchRow
+from weighd.domain.errors import JournalError
+from weighd.domain.lots import Lot, LotBook
+from weighd.domain.trace import Trace, trace
+from weighd.station.ports import BatchRow, Journal
+from weighd.station.recalling import rows_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +22,47 @@ class Traced:
     stations: Sequence[str]
     owners: Sequence[str]
     rows: Mapping[str, BatchRow]
+
+
+def trace_lot(
+    journal: Journal,
+    own: str,
+    lot: str,
+    known: Lot | None,
+    ask: Callable[[str, str], Traced] | None,
+    *,
+    cut_off: str = "",
+    must: bool = False,
+    unseen: Sequence[str] = (),
+    heard_at: str = "",
+) -> tuple[Trace, Mapping[str, BatchRow], dict[str, Any]]:
+    """The trace of a lot, the lines of its batches, and what is said of the stations it shows.
+
+    ``own``      this station, whose ``journal`` it is; ``known``: the lot as it knows it.
+    ``ask``      traces across stations by code and by the station that received it (empty:
+                 wherever); ``None`` looks at this station only.
+    ``cut_off``  why not to try that; ``must`` has it tried all the same, and refused where it
+                 cannot be done.
+    ``unseen``   the other stations that are known of, and when they were ``heard_at`` last (UTC).
+    Raises :class:`JournalError`.
+    """
+    beside = dict[str, Any]()
+    if ask is not None:
+        why = "" if must else cut_off
+        if not why:
+            code, origin = (known.there or known.code, known.station or own) if known else (lot, "")
+            try:
+                it = ask(code, origin)
+            except JournalError as error:
+                if must:
+                    raise
+                why = str(error)
+            else:
+                return it.found, it.rows, draw_everywhere(it)
+        beside = draw_cut_off(own, unseen, heard_at, why)
+    code = known.code if known else lot
+    found = trace(code, journal.uses_of_lots, journal.uses_in_batches, journal.masses_of_batches)
+    return found, rows_of(journal, found), beside
 
 
 def known_stations(book: LotBook, own: str) -> list[str]:
