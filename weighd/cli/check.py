@@ -5,7 +5,6 @@ It works against the station that runs: only that one has the scale's port and w
 
 from __future__ import annotations
 
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -56,23 +55,11 @@ def add_to(app: typer.Typer) -> None:
             return
         from weighd.cli import exits
         from weighd.cli.checking import Guided
-        from weighd.cli.reach import Reached
+        from weighd.cli.reach import acting, station_at
 
-        guided = Guided(Reached(url or _address(config)), scale, by or _user(), print)
+        guided = Guided(station_at(url, config), scale, acting(by), print)
         if guided.go() != "pass":
             raise typer.Exit(exits.DOES_NOT_HOLD)
-
-
-def _address(config: Path | None) -> str:
-    from weighd.cli.serve import url
-    from weighd.config import load
-
-    http = load(config).http
-    return url(http.host, http.port)
-
-
-def _user() -> str:
-    return os.environ.get("USER") or os.environ.get("USERNAME") or ""
 
 
 def _history(

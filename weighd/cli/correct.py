@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
 import typer
@@ -38,16 +37,10 @@ def add_to(app: typer.Typer) -> None:
         The station that runs writes a new entry; what stood there stays in the record. What follows
         from the scale, a thermometer or the clock cannot be put right by hand.
         """
-        from weighd.cli.reach import Reached
-        from weighd.cli.serve import url as address
-        from weighd.config import load
+        from weighd.cli.reach import acting, station_at
         from weighd.station.corrected import tell_written
 
-        if url:
-            station = Reached(url)
-        else:
-            http = load(config).http
-            station = Reached(address(http.host, http.port))
+        station = station_at(url, config)
         asked = {"--field": field, "--to": to, "--reason": reason, "--confirm": confirm}
         if entry is None and (idle := [name for name, value in asked.items() if value]):
             raise typer.BadParameter("belongs to --entry N", param_hint=idle[0])
@@ -57,7 +50,6 @@ def add_to(app: typer.Typer) -> None:
         if entry is not None:
             stands = next((one for one in drawn["written"] if one["entry"] == entry), None)
             old = (stands or {"fields": {}})["fields"].get(field, "")
-            who = by or os.environ.get("USER") or os.environ.get("USERNAME") or ""
             station.post(
                 "batches",
                 batch,
@@ -68,7 +60,7 @@ def add_to(app: typer.Typer) -> None:
                 old=old,
                 new=to,
                 reason=reason,
-                by=who,
+                by=acting(by),
                 confirm=confirm,
             )
             drawn = station.get("batches", batch, "corrections")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
 import typer
@@ -32,20 +31,19 @@ def add_to(app: typer.Typer) -> None:
         Look at its record first: what is signed is all of it up to now, and nothing that is put
         right afterwards. Where people are listed, it needs the right to countersign and a PIN.
         """
-        from weighd.cli.reach import station_at
+        from weighd.cli.reach import acting, station_at
         from weighd.station.countersigned import tell_countersigned
 
         station = station_at(url, config)
         drawn = station.get("batches", batch, "countersigned")
         if not show:
-            who = by or os.environ.get("USER") or os.environ.get("USERNAME") or ""
             station.post(
                 "batches",
                 batch,
                 "commands",
                 do="countersign",
                 entry=drawn["entries"] if upto is None else upto,
-                by=who,
+                by=acting(by),
                 note=note,
             )
             drawn = station.get("batches", batch, "countersigned")

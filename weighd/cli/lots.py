@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from pathlib import Path
 from typing import Any
@@ -138,6 +137,8 @@ def _changes(lots: typer.Typer) -> None:
         config: Path | None = _CONFIG,
     ) -> None:
         """Receive a lot, at the station that runs; its code is printed."""
+        from weighd.cli.reach import acting, station_at
+
         given = {
             "quantity_g": quantity,
             "lot": lot,
@@ -154,7 +155,8 @@ def _changes(lots: typer.Typer) -> None:
             "reason": reason,
         }
         asked = {key: value for key, value in given.items() if value}
-        told = _station(url, config).post("lots", ingredient=ingredient, by=by or _user(), **asked)
+        station = station_at(url, config)
+        told = station.post("lots", ingredient=ingredient, by=acting(by), **asked)
         print(f"Lot {told['lot']}.")
 
     @lots.command("open")
@@ -223,28 +225,12 @@ def _changes(lots: typer.Typer) -> None:
         _do(url, config, lot, "use up", by)
 
 
-def _station(url: str, config: Path | None) -> Any:
-    from weighd.cli.reach import Reached
-
-    return Reached(url or _address(config))
-
-
-def _address(config: Path | None) -> str:
-    from weighd.cli.serve import url
-    from weighd.config import load
-
-    http = load(config).http
-    return url(http.host, http.port)
-
-
 def _do(url: str, config: Path | None, lot: str, do: str, by: str, **more: Any) -> None:
-    station = _station(url, config)
-    station.post("lots", lot, "commands", do=do, by=by or _user(), **more)
+    from weighd.cli.reach import acting, station_at
+
+    station = station_at(url, config)
+    station.post("lots", lot, "commands", do=do, by=acting(by), **more)
     print(line(station.get("lots", lot)))
-
-
-def _user() -> str:
-    return os.environ.get("USER") or os.environ.get("USERNAME") or ""
 
 
 def line(one: dict[str, Any]) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import typer
@@ -26,10 +25,10 @@ def add_to(app: typer.Typer) -> None:
         station takes it down and lists it beside its own formulas; no file is written over. What
         was published stays there: publish a better one, which is then the newest.
         """
+        from weighd.cli.reach import acting
         from weighd.main.publishing import publish_formula
 
-        who = by or os.environ.get("USER") or os.environ.get("USERNAME") or ""
-        one, new = publish_formula(config, store, formula, who)
+        one, new = publish_formula(config, store, formula, acting(by))
         if new:
             print(f"{one.name} was published as {one.id}, number {one.number}.")
         else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import json
+import os
 import sys
 import urllib.error
 import urllib.request
@@ -102,6 +103,11 @@ def station_at(url: str, config: Path | None) -> Reached:
 
     http = load(config).http
     return Reached(address(http.host, http.port))
+
+
+def acting(by: str) -> str:
+    """Who does it: the name that was given, else that of the user."""
+    return by or os.environ.get("USER") or os.environ.get("USERNAME") or ""
 
 
 def _refused(error: urllib.error.HTTPError) -> OperatorError:

@@ -11,6 +11,7 @@ import typer
 from weighd.cli import places
 
 if TYPE_CHECKING:
+    from weighd.cli.reach import Reached
     from weighd.storage.address import Place
 
 
@@ -73,6 +74,7 @@ def _drawn(
     config: Path | None,
     database: Place | None,
 ) -> Any:
+    from weighd.cli.reach import station_at
     from weighd.domain.errors import OperatorError
     from weighd.main import recovering
 
@@ -82,28 +84,18 @@ def _drawn(
     if database is not None:
         return recovering.of_database(batch, query, config, database)
     try:
-        return _asked(batch, query, url or _address(config))
+        return _asked(batch, query, station_at(url, config))
     except OperatorError as error:
         if error.code != "no-station" or url:
             raise
     return recovering.of_database(batch, query, config, None)
 
 
-def _asked(batch: str, query: Any, address: str) -> Any:
-    from weighd.cli.reach import Reached
-
+def _asked(batch: str, query: Any, station: Reached) -> Any:
     names = {"holds_g": "bowl_holds_g"}
     given = "&".join(
         f"{names.get(key, key)}={value}"
         for key in ("cause", "was", "dry", "holds_g", "on_hand", "add", "at", "kind")
         if (value := getattr(query, key).replace("&", " "))
     )
-    return Reached(address).get("batches", batch, f"recovery?{given}")
-
-
-def _address(config: Path | None) -> str:
-    from weighd.cli.serve import url
-    from weighd.config import load
-
-    http = load(config).http
-    return url(http.host, http.port)
+    return station.get("batches", batch, f"recovery?{given}")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import sys
 from pathlib import Path
@@ -62,7 +61,7 @@ def add_to(app: typer.Typer) -> None:
         A draw is recorded at the station that runs, of a batch that was all weighed. What is typed
         is kept as it was typed; a draw that was wrong is put right by another that names it.
         """
-        from weighd.cli.reach import Reached
+        from weighd.cli.reach import acting, station_at
         from weighd.domain.errors import OperatorError
         from weighd.station.yield_words import tell_yield
 
@@ -75,17 +74,17 @@ def add_to(app: typer.Typer) -> None:
         if correct is not None and len(draws) > 1:
             raise OperatorError("bad-draw", "One draw stands in the place of one.", where="--draw")
         if given or draws:
-            station = Reached(url or _address(config))
+            station = station_at(url, config)
             # What else is told goes with the last draw.
             *first, last = draws or [{}]
-            who = {"by": by or os.environ.get("USER") or os.environ.get("USERNAME") or ""}
+            who = {"by": acting(by)}
             for one in (*first, {**last, **given}):
                 station.post(
                     "batches", batch, "yield", **one, **{k: v for k, v in who.items() if v}
                 )
             drawn = station.get("batches", batch, "yield")
         elif url:
-            drawn = Reached(url).get("batches", batch, "yield")
+            drawn = station_at(url, config).get("batches", batch, "yield")
         else:
             drawn = _read(batch, config, database, prices)
         if as_csv:
@@ -98,14 +97,6 @@ def add_to(app: typer.Typer) -> None:
             return
         for line in tell_yield(drawn):
             print(line)
-
-
-def _address(config: Path | None) -> str:
-    from weighd.cli.serve import url
-    from weighd.config import load
-
-    http = load(config).http
-    return url(http.host, http.port)
 
 
 def _read(
