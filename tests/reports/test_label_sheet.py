@@ -18,7 +18,8 @@ from weighd.domain.errors import OperatorError
 from weighd.domain.fold import fold
 from weighd.domain.label_size import read_label_size
 from weighd.domain.scan import read_scan
-from weighd.reports.label_sheet import code_path, labels_pdf, labels_png, not_in_fonts
+from weighd.reports.label_sheet import labels_pdf, labels_png, not_in_fonts
+from weighd.reports.typeset import qr_path
 from weighd.station.labels import Label, labels_of_batch, labels_of_lot, proposed
 from weighd.station.lots_drawn import draw_lot
 from weighd.station.scanning import identify
@@ -178,7 +179,7 @@ def test_without_a_trade_number_the_code_is_our_own() -> None:
 
 
 def test_the_page_gets_the_same_code_as_a_path() -> None:
-    path, modules = code_path("kitchen-0007")
+    path, modules = qr_path("kitchen-0007")
     marks = Image.new("L", (modules + 8, modules + 8), 255)
     for one in path.split("M")[1:]:
         x, y = one.split("h")[0].split()

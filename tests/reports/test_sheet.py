@@ -331,11 +331,11 @@ def test_what_cannot_be_set_after_all_is_set_with_numbers(
 
 def test_a_press_that_fails_is_told_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
     document = golden("plain")
-    monkeypatch.setattr("weighd.reports.sheet.PATIENCE_S", 0.001)
+    monkeypatch.setattr("weighd.reports.typeset.PATIENCE_S", 0.001)
     with pytest.raises(OperatorError, match="took longer") as caught:
         sheet_pdf(document, SOUND)
     assert caught.value.code == "cannot-typeset"
-    monkeypatch.setattr("weighd.reports.sheet.PATIENCE_S", 20.0)
+    monkeypatch.setattr("weighd.reports.typeset.PATIENCE_S", 20.0)
     monkeypatch.setattr(sys, "executable", "/nowhere/python")
     with pytest.raises(OperatorError, match="No such file"):
         sheet_pdf(document, SOUND)

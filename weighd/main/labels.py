@@ -74,11 +74,12 @@ class LabelOutputs:
     def labels_told(self, labels: list[Label], form: str, /) -> dict[str, Any]:
         """What stands on them as JSON values, each with its code drawn as the data of an SVG path
         in a square of ``modules``, and the letters that the fonts of the PDF do not have."""
-        from weighd.reports.label_sheet import code_path, not_in_fonts
+        from weighd.reports.label_sheet import not_in_fonts
+        from weighd.reports.typeset import qr_path
 
         drawn = draw_labels(labels, form)
         for one in drawn:
-            one["path"], one["modules"] = code_path(one["scanned"])
+            one["path"], one["modules"] = qr_path(one["scanned"])
         return {"labels": drawn, "not_in_fonts": not_in_fonts(labels)}
 
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from weighd.domain.short_head import short_head
 from weighd.domain.signing import Head, short
+from weighd.reports.typeset import Template, qr_svg
 
-TEMPLATE = "head.typ"
+PAGE = Template("head.typ", "The page", "It is there as text and as JSON.")
 
 
 def head_lines(head: Head, day: str, missed: Sequence[str] = ()) -> list[str]:
@@ -18,7 +18,7 @@ def head_lines(head: Head, day: str, missed: Sequence[str] = ()) -> list[str]:
     lines = [
         f"Head of the journal of {head.station}, for {day}",
         "",
-        f"    {short_head(head.station, head.entries, head.root)}",
+        f"    {_digits(head)}",
         "",
         f"{head.entries} entries; made {head.at} (UTC).",
         f"Root {head.root}",
@@ -45,12 +45,10 @@ def missed_words(missed: Sequence[str]) -> str:
 
 def head_pdf(head: Head, day: str, missed: Sequence[str] = ()) -> bytes:
     """The page, as PDF/A. Raises :class:`OperatorError`, ``cannot-typeset``."""
-    from weighd.reports.sheet import press
-
     told: Mapping[str, Any] = {
         "station": head.station,
         "day": day,
-        "short": str(short_head(head.station, head.entries, head.root)),
+        "short": _digits(head),
         "entries": str(head.entries),
         "at": head.at,
         "date": [int(one) for one in head.at[:10].split("-")],
@@ -61,26 +59,11 @@ def head_pdf(head: Head, day: str, missed: Sequence[str] = ()) -> bytes:
         "missed": missed_words(missed) if missed else "",
         "check": f'weighd head --check "{_digits(head)}"',
     }
-    asked = {
-        "template": TEMPLATE,
-        "inputs": {"head": json.dumps(told), "qr": _qr(head)},
-        "form": "pdf",
-        "ppi": None,
-    }
-    return press(asked, f"the head of {day}")[0]
+    # The code holds the whole head, signature and all: paper is enough.
+    whole = json.dumps(head.as_json(), ensure_ascii=False, separators=(",", ":"))
+    inputs = {"head": json.dumps(told), "qr": qr_svg(whole.encode("utf-8"))[0]}
+    return PAGE.pages(lambda _: inputs, f"the head of {day}")[0]
 
 
 def _digits(head: Head) -> str:
     return str(short_head(head.station, head.entries, head.root))
-
-
-def _qr(head: Head) -> str:
-    """The whole head, signature and all, as a QR code (ISO/IEC 18004): paper is enough."""
-    import segno
-
-    out = io.BytesIO()
-    text = json.dumps(head.as_json(), ensure_ascii=False, separators=(",", ":"))
-    segno.make_qr(text.encode("utf-8"), error="m").save(
-        out, kind="svg", border=2, xmldecl=False, svgns=True, nl=False
-    )
-    return out.getvalue().decode("utf-8")

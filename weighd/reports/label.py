@@ -11,6 +11,7 @@ from __future__ import annotations
 import textwrap
 from html import escape
 
+from weighd.reports.typeset import qr_path
 from weighd.station.labels import Label
 
 WIDE_MM = 62
@@ -63,11 +64,5 @@ def _text(x: float, y: float, size: float, text: str, *, bold: bool = False) -> 
 
 
 def _code(text: str, x: float, y: float) -> str:
-    import segno
-
-    rows = segno.make(text, error="m", micro=False).matrix
-    side = _QR / len(rows)
-    marks = "".join(
-        f"M{n} {m}h1v1h-1z" for m, row in enumerate(rows) for n, dark in enumerate(row) if dark
-    )
-    return f'<path transform="translate({x} {y:.1f}) scale({side:.4f})" d="{marks}"/>'
+    marks, modules = qr_path(text)
+    return f'<path transform="translate({x} {y:.1f}) scale({_QR / modules:.4f})" d="{marks}"/>'

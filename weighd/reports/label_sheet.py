@@ -7,7 +7,6 @@ Article 13, from memory; Libertinus has 0.43 of its size). What does not fit the
 
 from __future__ import annotations
 
-import io
 import json
 import re
 import unicodedata
@@ -17,10 +16,10 @@ from typing import Any
 from weighd.domain.errors import OperatorError
 from weighd.domain.label_size import LabelSize
 from weighd.reports.printable import COVERED, printables
-from weighd.reports.sheet import NotSetError, pressed
+from weighd.reports.typeset import Template, TooSmallError, qr_svg
 from weighd.station.labels import Label
 
-TEMPLATE = "label.typ"
+LABELS = Template("label.typ", "The labels", "Print them with the browser, from the page.")
 _EDGE_MM, _LARGE_MM2, _MOST_PT = 2.0, 8000.0, 20.0
 #: Sizes with an x-height of 0.9 and 1.2 mm, and the side of a module of a code, in mm.
 _LEAST_PT, _LEAST_LARGE_PT, _MODULE_MM = 6.0, 8.0, 0.4
@@ -63,28 +62,21 @@ def _set(
     kind: str,
     ppi: float | None = None,
 ) -> list[bytes]:
-    for plain in (False, True):
-        told = json.dumps(_told(labels, size, form, day, plain=plain))
-        asked = {"template": TEMPLATE, "inputs": {"labels": told}, "form": kind, "ppi": ppi}
-        try:
-            return pressed(asked)
-        except NotSetError as error:
-            if "does not fit" in str(error):
-                raise OperatorError(
-                    "label-too-small",
-                    f"{labels[0].name}: not all of it fits on {size.wide} x {size.high} mm in "
-                    "letters that can be read.",
-                    where="size",
-                    remedy="Choose a larger label.",
-                ) from error
-            if plain:
-                raise OperatorError(
-                    "cannot-typeset",
-                    f"The labels cannot be set: {error}.",
-                    where=labels[0].code,
-                    remedy="Print them with the browser, from the page.",
-                ) from error
-    raise AssertionError  # the second way either returns or raises
+    try:
+        return LABELS.pages(
+            lambda plain: {"labels": json.dumps(_told(labels, size, form, day, plain=plain))},
+            labels[0].code,
+            kind,
+            ppi,
+        )
+    except TooSmallError as error:
+        raise OperatorError(
+            "label-too-small",
+            f"{labels[0].name}: not all of it fits on {size.wide} x {size.high} mm in "
+            "letters that can be read.",
+            where="size",
+            remedy="Choose a larger label.",
+        ) from error
 
 
 def _told(
@@ -115,7 +107,7 @@ def _told(
 
 def _one(label: Label, size: LabelSize, form: str, *, plain: bool) -> Mapping[str, Any]:
     scanned = label.scanned_as(form)
-    svg, modules = code_svg(scanned)
+    svg, modules = qr_svg(scanned, border=4)
     nth = f"{label.nth[0]} of {label.nth[1]}" if label.nth else ""
     told = {
         "name": label.name,
@@ -149,22 +141,3 @@ def _breakable(value: Any) -> Any:
 
 def _pieces(word: str) -> list[str]:
     return [word[n : n + _TOGETHER] for n in range(0, len(word), _TOGETHER)]
-
-
-def code_svg(text: str) -> tuple[str, int]:
-    """A QR code (ISO/IEC 18004) as SVG with its quiet zone, and how many modules it is wide."""
-    import segno
-
-    out = io.BytesIO()
-    code = segno.make_qr(text, error="m")
-    code.save(out, kind="svg", border=4, xmldecl=False, svgns=True, nl=False)
-    return out.getvalue().decode("utf-8"), int(code.symbol_size(border=4)[0])
-
-
-def code_path(text: str) -> tuple[str, int]:
-    """The same code as the data of an SVG path, without its quiet zone, and its modules a side."""
-    import segno
-
-    rows = segno.make_qr(text, error="m").matrix
-    marks = (f"M{n} {m}h1v1h-1z" for m, row in enumerate(rows) for n, on in enumerate(row) if on)
-    return "".join(marks), len(rows)

@@ -1,8 +1,8 @@
 """Sets a template with typst, in a process of its own: ``python -m weighd.reports.press``.
 
-JSON comes in on standard input (``inputs``, ``form``, ``ppi``), the pages go out on standard
-output: how long each is, in a line of JSON, and then the bytes. What typst keeps in memory goes
-with the process, and whatever befalls it (it may panic on text that its fonts have not) does not
+JSON comes in on standard input (``template``, ``inputs``, ``form``, ``ppi``), the pages go out on
+standard output: how long each is, in a line of JSON, and then the bytes. What typst keeps in memory
+goes with the process, and whatever befalls it (it may panic on text that its fonts have not) does not
 touch the station. It reads no other file than the template, and fetches nothing.
 """
 
@@ -14,11 +14,10 @@ from importlib.resources import files
 
 #: Level A: tagged, so that it can be read aloud; and what it takes for that in PDF/UA.
 STANDARDS = ["a-2a", "ua-1"]
-TEMPLATE = "sheet.typ"
 
 
 def main() -> int:
-    """Set one sheet; 1 and a sentence on standard error where that cannot be done."""
+    """Set one template; 1 and a sentence on standard error where that cannot be done."""
     import typst
 
     asked = json.load(sys.stdin)
@@ -28,7 +27,7 @@ def main() -> int:
     )
     try:
         made = compiler.compile(
-            input=(files("weighd.reports") / asked.get("template", TEMPLATE)).read_bytes(),
+            input=(files("weighd.reports") / asked["template"]).read_bytes(),
             format="pdf" if is_pdf else "png",
             ppi=asked["ppi"],
             sys_inputs=asked["inputs"],

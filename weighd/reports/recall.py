@@ -7,15 +7,14 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
-from weighd.domain.errors import OperatorError
 from weighd.reports.csv_table import lines_of
 from weighd.reports.printable import printables
-from weighd.reports.sheet import NotSetError, pressed
 from weighd.reports.sheet_shapes import SHAPES
 from weighd.reports.sheet_words import kilograms, unsure
 from weighd.reports.tables import heads
+from weighd.reports.typeset import Template
 
-TEMPLATE = "recall.typ"
+SHEET = Template("recall.typ", "The sheet", "As CSV and as JSON all of it can be written.")
 #: In this order; new ones are added at the end. ``direction``: lot, in (a batch it is in), of (what
 #: it was made of). Masses in grams of the lot asked about, but for ``all_g``, all that is there.
 COLUMNS = heads(
@@ -78,19 +77,13 @@ def _rows(told: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
 
 def _set(told: Mapping[str, Any], form: str, ppi: float | None = None) -> list[bytes]:
     data = _sheet(told)
-    for plain in (False, True):
-        inputs = {"recall": json.dumps(printables(data, plain=plain)), "shapes": json.dumps(SHAPES)}
-        try:
-            return pressed({"template": TEMPLATE, "inputs": inputs, "form": form, "ppi": ppi})
-        except NotSetError as error:
-            if plain:
-                raise OperatorError(
-                    "cannot-typeset",
-                    f"The sheet cannot be set: {error}.",
-                    where=str(told["lot"]),
-                    remedy="As CSV and as JSON all of it can be written.",
-                ) from error
-    raise AssertionError  # the second way either returns or raises
+    shapes = json.dumps(SHAPES)
+    return SHEET.pages(
+        lambda plain: {"recall": json.dumps(printables(data, plain=plain)), "shapes": shapes},
+        str(told["lot"]),
+        form,
+        ppi,
+    )
 
 
 def _sheet(told: Mapping[str, Any]) -> dict[str, Any]:
