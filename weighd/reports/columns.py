@@ -43,6 +43,25 @@ class Headed(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Head:
+    """A column of a table whose rows are made by name."""
+
+    name: str
+    of: Of = Of.TEXT
+
+
+def heads(texts: str) -> tuple[Head, ...]:
+    """Columns by their names: masses end with ``_g``; ``#`` marks counts, ``@`` times, ``~`` other
+    numbers."""
+    marks = {"#": Of.COUNT, "@": Of.TIME, "~": Of.FIGURE}
+    out = []
+    for one in texts.split():
+        of = marks.get(one[0], Of.MASS if one.endswith("_g") else Of.TEXT)
+        out.append(Head(one.lstrip("#@~"), of))
+    return tuple(out)
+
+
+@dataclass(frozen=True, slots=True)
 class Weighing:
     """One accepted addition of a record."""
 
@@ -88,8 +107,7 @@ class Weighing:
     @property
     def put_right(self) -> list[str]:
         """The fields that were put right, each once, in the order of the alphabet."""
-        made = (text(inside(one, "body"), "field") for one in self.record.made_of(self.entry))
-        return sorted(set(made))
+        return self.record.fields_put_right(self.entry)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from weighd.reports.csv_table import guarded
+from weighd.reports.columns import Head, Of
+from weighd.reports.csv_table import lines_of
 
 #: Name of a column, where in a drawn draw it stands, and whether it is a number of ours.
-COLUMNS: tuple[tuple[str, tuple[str, ...], bool], ...] = (
+_PATHS: tuple[tuple[str, tuple[str, ...], bool], ...] = (
     ("draw", ("draw",), True),
     ("at", ("at",), False),
     ("by", ("by",), False),
@@ -34,6 +33,7 @@ COLUMNS: tuple[tuple[str, tuple[str, ...], bool], ...] = (
     ("cup_overrun_percent", ("cup_overrun_percent",), True),
     ("product_g_ml", ("product_g_ml",), True),
 )
+COLUMNS = tuple(Head(name, Of.FIGURE if number else Of.TEXT) for name, _, number in _PATHS)
 
 
 def draws_csv(drawn: Mapping[str, Any]) -> Iterator[str]:
@@ -41,22 +41,13 @@ def draws_csv(drawn: Mapping[str, Any]) -> Iterator[str]:
 
     ``drawn``  what :func:`weighd.station.yield_picture.draw_yield` made.
     """
-    yield _line(["batch", *(name for name, _, _ in COLUMNS)])
-    for one in drawn["draws"]:
-        cells = [_cell(one, path, number=number) for _, path, number in COLUMNS]
-        yield _line([guarded(str(drawn["batch"])), *cells])
+    rows = ({"batch": drawn["batch"], **draw_row(one)} for one in drawn["draws"])
+    return lines_of((Head("batch"), *COLUMNS), rows)
 
 
 def draw_row(one: Mapping[str, Any]) -> dict[str, Any]:
     """A draw by column; nothing for what was not entered."""
-    return {name: _value(one, path) for name, path, _ in COLUMNS}
-
-
-def _cell(one: Mapping[str, Any], path: tuple[str, ...], *, number: bool) -> str:
-    value = _value(one, path)
-    if value is None:
-        return ""
-    return str(value) if number else guarded(str(value))
+    return {name: _value(one, path) for name, path, _ in _PATHS}
 
 
 def _value(one: Mapping[str, Any], path: tuple[str, ...]) -> Any:
@@ -64,9 +55,3 @@ def _value(one: Mapping[str, Any], path: tuple[str, ...]) -> Any:
     for key in path:
         value = value.get(key) if isinstance(value, Mapping) else None
     return value
-
-
-def _line(cells: list[str]) -> str:
-    out = io.StringIO(newline="")
-    csv.writer(out, lineterminator="\r\n").writerow(cells)
-    return out.getvalue()

@@ -2,8 +2,8 @@
 
 JSON comes in on standard input (``template``, ``inputs``, ``form``, ``ppi``), the pages go out on
 standard output: how long each is, in a line of JSON, and then the bytes. What typst keeps in memory
-goes with the process, and whatever befalls it (it may panic on text that its fonts have not) does not
-touch the station. It reads no other file than the template, and fetches nothing.
+goes with the process, and whatever befalls it (it may panic on text that its fonts have not) does
+not touch the station. It reads no other file than the template, and fetches nothing.
 """
 
 from __future__ import annotations

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
+from weighd.reports.columns import heads
 from weighd.reports.csv_table import lines_of
 from weighd.reports.printable import printables
 from weighd.reports.sheet_shapes import SHAPES
 from weighd.reports.sheet_words import kilograms, unsure
-from weighd.reports.tables import heads
 from weighd.reports.typeset import Template
 
 SHEET = Template("recall.typ", "The sheet", "As CSV and as JSON all of it can be written.")

@@ -78,12 +78,11 @@ def _spaced(part: str) -> list[Piece]:
 
 def corrections(record: Record, names: Mapping[int | None, str], day: str) -> list[dict[str, Any]]:
     """All of them, oldest first: when, of what, what stood and stands, why, who."""
-    by_n = {count(inside(one, "body"), "n"): one for one in record.entries}
     out = []
     for entry in record.of(Kind.CORRECTED):
         body = inside(entry, "body")
         n = count(inside(body, "of"), "n")
-        of, field, although = by_n.get(n, {}), text(body, "field"), text(body, "although")
+        of, field, although = record.by_n.get(n, {}), text(body, "field"), text(body, "although")
         out.append(
             {
                 "at": timed(entry, clock(text(entry, "at"), day)),

@@ -2,33 +2,27 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from weighd.domain.fold import fold
 from weighd.domain.record import Entry
 from weighd.domain.temperature import read_temperature
-from weighd.reports.csv_table import guarded
+from weighd.reports.columns import heads
+from weighd.reports.csv_table import lines_of
 from weighd.station.process_picture import draw_steps_of
 
 #: ``doing`` counts the doings of a step that was done again; ``told`` is yes where a person said
 #: the time. ``temperature`` and ``held_s`` are numbers, all else is text.
-COLUMNS = (
-    "batch", "formula_name", "step", "kind", "name", "limits", "status", "doing", "what", "at",
-    "told", "temperature", "unit", "held_s", "by", "text",
-)  # fmt: skip
-NUMBERS = frozenset({"step", "doing", "temperature", "held_s"})
+COLUMNS = heads(
+    "batch formula_name ~step kind name limits status ~doing what at told ~temperature unit ~held_s"
+    " by text"
+)
 
 
 def steps_csv(batches: Iterable[Sequence[Entry]]) -> Iterator[str]:
     """The header, and a line for everything done in each batch's steps, each with its line end."""
-    yield _line(COLUMNS)
-    for entries in batches:
-        for row in step_rows(entries):
-            cells = ((name, str(row.get(name, ""))) for name in COLUMNS)
-            yield _line([text if name in NUMBERS else guarded(text) for name, text in cells])
+    return lines_of(COLUMNS, (row for entries in batches for row in step_rows(entries)))
 
 
 def step_rows(entries: Sequence[Entry]) -> Iterator[Mapping[str, Any]]:
@@ -73,9 +67,3 @@ def _run(run: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
         yield row(run["outcome"], run["ended"], run["ended_by"], text, told=run["ended_entered"])
     if run["decision"] is not None:
         yield row(run["decision"], run["decided"], run["decided_by"], run["reason"])
-
-
-def _line(cells: Iterable[str]) -> str:
-    out = io.StringIO(newline="")
-    csv.writer(out, lineterminator="\r\n").writerow(list(cells))
-    return out.getvalue()

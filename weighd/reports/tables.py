@@ -16,11 +16,10 @@ from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.fold import fold
 from weighd.domain.lots import LotBook
 from weighd.domain.verify import read_export
-from weighd.reports.columns import COLUMNS, Headed, Of, Value, table_rows
+from weighd.reports.columns import COLUMNS, Head, Headed, Value, heads, table_rows
 from weighd.reports.draws_table import COLUMNS as DRAW_COLUMNS
 from weighd.reports.draws_table import draw_row
 from weighd.reports.steps_csv import COLUMNS as STEP_COLUMNS
-from weighd.reports.steps_csv import NUMBERS as STEP_NUMBERS
 from weighd.reports.steps_csv import step_rows
 from weighd.reports.told import Body, Record, count, inside, rows, text
 from weighd.station.lots_drawn import draw_lots
@@ -30,31 +29,12 @@ Row = Mapping[str, Value]
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
-    """One column."""
-
-    name: str
-    of: Of = Of.TEXT
-
-
-@dataclass(frozen=True, slots=True)
 class Table:
     """``about``: what has a row; ``rows``: those of one batch, or of a station's lots."""
 
     about: str
     heads: tuple[Headed, ...]
     rows: Callable[[Record], Iterable[Row]]
-
-
-def heads(texts: str) -> tuple[Head, ...]:
-    """Columns by their names: masses end with ``_g``; ``#`` marks counts, ``@`` times, ``~`` other
-    numbers."""
-    marks = {"#": Of.COUNT, "@": Of.TIME, "~": Of.FIGURE}
-    out = []
-    for one in texts.split():
-        of = marks.get(one[0], Of.MASS if one.endswith("_g") else Of.TEXT)
-        out.append(Head(one.lstrip("#@~"), of))
-    return tuple(out)
 
 
 # --- as they are told ---------------------------------------------------------------------------
@@ -91,10 +71,9 @@ def _batch(record: Record) -> Iterator[Row]:
 
 
 def _corrections(record: Record) -> Iterator[Row]:
-    by_n = {count(inside(one, "body"), "n"): one for one in record.entries}
     for entry in record.of(Kind.CORRECTED):
         body = inside(entry, "body")
-        of = by_n.get(count(inside(body, "of"), "n"), {})
+        of = record.by_n.get(count(inside(body, "of"), "n"), {})
         yield {
             **_entry(record, entry),
             "of_entry": count(of, "seq"),
@@ -151,7 +130,6 @@ def _deviations(record: Record) -> Iterator[Row]:
         if kind not in _ODD and not _odd(kind, body):
             continue
         reason, who = text(body, "reason"), text(body, "by", "operator")
-        made = {text(inside(one, "body"), "field") for one in record.made_of(entry)}
         yield {
             **_entry(record, entry),
             "kind": kind,
@@ -161,7 +139,7 @@ def _deviations(record: Record) -> Iterator[Row]:
             "sum_g": text(body, "sum_g", "net_g") or None,
             "reason": record.stands(entry, "reason", reason) or None,
             "operator": record.stands(entry, "operator", who) or None,
-            "corrected": ", ".join(sorted(made)) or None,
+            "corrected": ", ".join(record.fields_put_right(entry)) or None,
             "reason_recorded": reason or None,
             "operator_recorded": who or None,
             "allowed_by": text(body, "allowed_by") or None,
@@ -292,18 +270,12 @@ TABLES: Mapping[str, Table] = {
     ),
     "steps": Table(
         "thing done in a step after weighing",
-        (
-            Head("station"),
-            *(Head(one, Of.FIGURE if one in STEP_NUMBERS else Of.TEXT) for one in STEP_COLUMNS),
-        ),
+        (Head("station"), *STEP_COLUMNS),
         _reckoned(_steps),
     ),
     "draws": Table(
         "draw of a batch",
-        (
-            *(Head("station"), Head("batch")),
-            *(Head(name, Of.FIGURE if number else Of.TEXT) for name, _, number in DRAW_COLUMNS),
-        ),
+        (Head("station"), Head("batch"), *DRAW_COLUMNS),
         _reckoned(_draws),
     ),
     "yields": Table(

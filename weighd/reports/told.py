@@ -102,10 +102,19 @@ class Record:
                 out.setdefault(about, []).append(one)
         return out
 
+    @cached_property
+    def by_n(self) -> Mapping[int | None, Body]:
+        """The entries by their numbers in the batch."""
+        return {count(inside(one, "body"), "n"): one for one in self.entries}
+
     def made_of(self, entry: Body, field: str = "") -> list[Body]:
         """The entries that put an entry right (in one field of it), oldest first."""
         found = self.put_right.get(count(inside(entry, "body"), "n") or 0, [])
         return [one for one in found if not field or inside(one, "body").get("field") == field]
+
+    def fields_put_right(self, entry: Body) -> list[str]:
+        """The fields of an entry that were put right, each once, in the order of the alphabet."""
+        return sorted({text(inside(one, "body"), "field") for one in self.made_of(entry)})
 
     def stands(self, entry: Body, field: str, first: str) -> str:
         """What stands in a field of an entry by now; ``first``, what was recorded there."""
