@@ -98,6 +98,7 @@ def test_lots_stand_as_they_do_on_that_day() -> None:
     text = "".join(lines_of(TABLES["lots"].heads, [row]))
     [read] = csv.DictReader(io.StringIO(text, newline=""), strict=True)
     assert read["supplier"] == "'=SUM(A1)"
+    assert read["station"] == "test"
     assert set(row) == {one.name for one in TABLES["lots"].heads}
 
 

@@ -221,7 +221,7 @@ def _plain(row: Mapping[str, Any]) -> dict[str, Value]:
 def lot_rows(station: str, book: LotBook, day: str) -> list[Row]:
     """The lots of a station, those that were used up too, as they stand on a day."""
     rows = draw_lots(book, day, gone=True)
-    return [{"station": station, **_plain({**one, "elsewhere": _elsewhere(one)})} for one in rows]
+    return [_plain({**one, "elsewhere": _elsewhere(one), "station": station}) for one in rows]
 
 
 def _elsewhere(lot: Mapping[str, Any]) -> str:
