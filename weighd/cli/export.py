@@ -100,7 +100,8 @@ def _everything(folder: Path, config: Path | None, database: str | None, *, shee
     place = None if database is None else Path(database)
     done = write_everything(config, place, folder, sheets=sheets)
     print(
-        f"{done.folder}: {done.entries} entries, {done.batches} batches, {done.files} files, "
+        f"{done.folder}: {done.entries} entries, {done.batches} "
+        f"{'batch' if done.batches == 1 else 'batches'}, {done.files} files, "
         f"{done.size / 1_000_000:.1f} MB"
     )
     print(f"Whether it holds by itself: weighd verify {done.folder}")

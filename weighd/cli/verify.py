@@ -63,7 +63,8 @@ def add_to(app: typer.Typer) -> None:
 
         folder = Path(record)
         if redraw:
-            print(f"The lists were drawn anew: {proving.redraw(record)} batches.")
+            count = proving.redraw(record)
+            print(f"The lists were drawn anew: {count} {'batch' if count == 1 else 'batches'}.")
         if folder.is_dir() and not chain:
             found = verify_folder(folder, key, head)
         elif is_archive(folder):
