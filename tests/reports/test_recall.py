@@ -16,7 +16,7 @@ from pypdf import PdfReader
 from tests.reports.records import HOSTILE
 from tests.reports.test_csv_table import seen
 from tests.reports.test_sheet import reaches_out
-from weighd.domain.lot_uses import Use
+from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.lots import Goods, Lot, LotBook
 from weighd.domain.trace import trace
 from weighd.reports.csv_table import bare
@@ -32,6 +32,10 @@ def lot(code: str, grams: str, **more: Any) -> Lot:
         "milk", "Milk", Decimal(grams), supplier="Invented Dairy", supplier_lot=f"P-{code}"
     )
     return replace(Lot(code, goods, "2026-11-20T08:00:00.000Z", "Ada", 1, "0" * 64), **more)
+
+
+def thrown_away(grams: str | Decimal) -> tuple[tuple[str, Decimal, bool], ...]:
+    return (("1" * 64, -Decimal(grams), False),)
 
 
 def row(batch: str, status: str = "closed", operator: str = "Cleo") -> BatchRow:
@@ -68,8 +72,8 @@ def chain() -> dict[str, Any]:
         use("B-2", "B-1", "250", "base"),
         use("B-2", "", "250", "fruit"),
     ]
-    made = lot("B-1", "1000", used_g=Decimal(250), wasted_g=Decimal(150))
-    own = lot("A", "1000", used_g=Decimal(400), used_u2=Decimal("0.01"), count_g=Decimal(600))
+    made = lot("B-1", "1000", drawn=Drawn(Decimal(250)), adjusted=thrown_away("150"))
+    own = lot("A", "1000", drawn=Drawn(Decimal(400), Decimal("0.01")), count_g=Decimal(600))
     return recall(uses, [own, made], [row("B-1"), row("B-2", operator="Bo")])
 
 
@@ -108,7 +112,7 @@ def test_whatever_becomes_of_it_it_adds_up_to_what_was_used(
         drawn = sum((one.g for one in uses if one.lot == f"B-{n}"), Decimal(0))
         if drawn <= whole and n % 2:
             wasted = min(Decimal(waste), whole - drawn)
-            lots.append(lot(f"B-{n}", str(whole), used_g=drawn, wasted_g=wasted))
+            lots.append(lot(f"B-{n}", str(whole), drawn=Drawn(drawn), adjusted=thrown_away(wasted)))
     told = recall(uses, lots, [])
     used = sum((one.g for one in uses if one.lot == "A"), Decimal(0))
     overdrawn = any(

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from weighd.domain import mass
 from weighd.domain.kinds import Kind
-from weighd.domain.lot_json import drawn_of, goods_of, summed
+from weighd.domain.lot_json import drawn_of, goods_of
 from weighd.domain.lot_record import OVERDRAWN, RECEIVED, SHARED, is_lot_entry
 from weighd.domain.lot_uses import Drawn, moved_in, uses_in
 from weighd.domain.lots import NOTHING, Lot, LotBook
@@ -71,8 +71,7 @@ def _own(book: LotBook, entry: Entry) -> Lot:
         if "drawn_before" not in body:
             return lot
         book.strangers.pop(lot.code, None)
-        one = drawn_of(body["drawn_before"])
-        return replace(lot, used_g=one.g, used_u2=one.u2, uses=one.uses)
+        return replace(lot, drawn=drawn_of(body["drawn_before"]))
     was = book.get(body["lot"])
     if was is None:
         raise ValueError(f"lot {body['lot']} was never received")
@@ -90,7 +89,6 @@ def learned(book: LotBook, own: str, there: Entry, code: str, seq: int) -> Lot:
     if there.seq <= book.known.get(there.station, 0):
         raise ValueError(f"entry {there.seq} of station {there.station} came down before")
     if there.kind == RECEIVED and "corrects" not in there.body:
-        drawn = book.strangers.get(code, Drawn())
         return Lot(
             code,
             goods_of(there.body),
@@ -98,9 +96,7 @@ def learned(book: LotBook, own: str, there: Entry, code: str, seq: int) -> Lot:
             str(there.body["by"]),
             seq,
             there.hash,
-            used_g=drawn.g,
-            used_u2=drawn.u2,
-            uses=drawn.uses,
+            drawn=book.strangers.get(code, Drawn()),
             station=there.station,
             there=str(there.body["lot"]),
         )
@@ -124,17 +120,17 @@ def _changed(lot: Lot, entry: Entry) -> Lot:
             return replace(lot, opened=entry.at, keeps_days=None if days is None else int(days))
         case "lot blocked":
             block = (entry.hash, entry.station, str(body["reason"]))
-            return _blocked(replace(lot, blocks=(*lot.blocks, block)))
+            return _standing(replace(lot, blocks=(*lot.blocks, block)))
         case "lot released":
             named = body.get("lifts")
             mine = [one for one, station, _ in lot.blocks if station in (entry.station, "")]
             gone = frozenset(map(str, mine if named is None else named))
-            return _blocked(replace(lot, lifted=lot.lifted | gone))
+            return _standing(replace(lot, lifted=lot.lifted | gone))
         case "lot used up":
             # What the books still had is a count of nothing.
             left = mass.parse(body["left_g"])
             made = (*lot.adjusted, (entry.hash, -left, True))
-            lot = summed(replace(lot, adjusted=made))
+            lot = replace(lot, adjusted=made)
             if not _newest(lot, entry):
                 return lot
             return replace(lot, used_up=entry.at, count_g=NOTHING, stood=(entry.at, entry.station))
@@ -153,7 +149,7 @@ def _adjusted(lot: Lot, entry: Entry) -> Lot:
         count = mass.parse(body["count_g"])
         used_up = "" if count else lot.used_up
         lot = replace(lot, count_g=count, used_up=used_up, stood=(entry.at, entry.station))
-    return summed(lot)
+    return lot
 
 
 def _newest(lot: Lot, entry: Entry) -> bool:
@@ -161,6 +157,5 @@ def _newest(lot: Lot, entry: Entry) -> bool:
     return lot.stood[1] in ("", entry.station) or (entry.at, entry.station) > lot.stood
 
 
-def _blocked(lot: Lot) -> Lot:
-    stand = tuple(one for one in lot.blocks if one[0] not in lot.lifted)
-    return replace(lot, blocks=stand, blocked="; ".join(sorted({one[2] for one in stand})))
+def _standing(lot: Lot) -> Lot:
+    return replace(lot, blocks=tuple(one for one in lot.blocks if one[0] not in lot.lifted))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, fields, replace
+from dataclasses import asdict, fields
 from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.lot_uses import Drawn
-from weighd.domain.lots import NOTHING, Goods, Lot
+from weighd.domain.lots import Goods, Lot
 
 #: The fields of goods that are texts.
 TEXTS = tuple(one.name for one in fields(Goods) if one.name != "quantity_g")
@@ -45,8 +45,8 @@ def lot_as_json(lot: Lot) -> dict[str, Any]:
                 "uses",
             )
         },
-        "used_g": mass.text(lot.used_g),
-        "used_u2": mass.text(lot.used_u2),
+        "used_g": mass.text(lot.drawn.g),
+        "used_u2": mass.text(lot.drawn.u2),
         "count_g": None if lot.count_g is None else mass.text(lot.count_g),
         "adjusted": [[one, mass.text(change), counted] for one, change, counted in lot.adjusted],
         **_shared(lot),
@@ -75,52 +75,41 @@ def drawn_of(row: Mapping[str, Any]) -> Drawn:
 
 def lot_of(row: Mapping[str, Any]) -> Lot:
     """The inverse of :func:`lot_as_json`. Raises ``KeyError``, ``TypeError`` or ``ValueError``."""
-    return summed(
-        Lot(
-            str(row["lot"]),
-            goods_of(row["goods"]),
-            str(row["received"]),
-            str(row["by"]),
-            int(row["seq"]),
-            str(row["hash"]),
-            str(row["opened"]),
-            None if row["keeps_days"] is None else int(row["keeps_days"]),
-            str(row["blocked"]),
-            str(row["used_up"]),
-            mass.parse(row["used_g"]),
-            mass.parse(row["used_u2"]),
-            int(row["uses"]),
-            count_g=None if row["count_g"] is None else mass.parse(row["count_g"]),
-            adjusted=tuple(
-                (str(one), mass.parse(change), bool(counted))
-                for one, change, counted in row["adjusted"]
-            ),
-            station=str(row.get("station", "")),
-            there=str(row.get("there", "")),
-            blocks=_blocks(row),
-            lifted=frozenset(row.get("lifted", ())),
-            replaced=frozenset(row.get("replaced", ())),
-            stood=_stood(row.get("stood") or ("", "")),
-            elsewhere=tuple(
-                (str(name), drawn_of(one)) for name, one in row.get("elsewhere", {}).items()
-            ),
-            overdrawn_g=mass.parse(row.get("overdrawn_g", "0")),
-        )
+    return Lot(
+        str(row["lot"]),
+        goods_of(row["goods"]),
+        str(row["received"]),
+        str(row["by"]),
+        int(row["seq"]),
+        str(row["hash"]),
+        str(row["opened"]),
+        None if row["keeps_days"] is None else int(row["keeps_days"]),
+        str(row["used_up"]),
+        Drawn(mass.parse(row["used_g"]), mass.parse(row["used_u2"]), int(row["uses"])),
+        count_g=None if row["count_g"] is None else mass.parse(row["count_g"]),
+        adjusted=tuple(
+            (str(one), mass.parse(change), bool(counted))
+            for one, change, counted in row["adjusted"]
+        ),
+        station=str(row.get("station", "")),
+        there=str(row.get("there", "")),
+        blocks=_blocks(row),
+        lifted=frozenset(row.get("lifted", ())),
+        replaced=frozenset(row.get("replaced", ())),
+        stood=_stood(row.get("stood") or ("", "")),
+        elsewhere=tuple(
+            (str(name), drawn_of(one)) for name, one in row.get("elsewhere", {}).items()
+        ),
+        overdrawn_g=mass.parse(row.get("overdrawn_g", "0")),
     )
 
 
 def _blocks(row: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
-    given = row.get("blocks") or ([("", "", row["blocked"])] if row["blocked"] else [])
+    reason = row["blocked"]  # all that sessions from before stations shared have
+    given = row.get("blocks") or ([("", "", reason)] if reason else [])
     return tuple((str(one), str(station), str(reason)) for one, station, reason in given)
 
 
 def _stood(given: Any) -> tuple[str, str]:
     at, station = given
     return str(at), str(station)
-
-
-def summed(lot: Lot) -> Lot:
-    """A lot with its counts and what was thrown away summed up."""
-    counts = sum((change for _, change, counted in lot.adjusted if counted), NOTHING)
-    waste = -sum((change for _, change, counted in lot.adjusted if not counted), NOTHING)
-    return replace(lot, counted_g=counts, wasted_g=waste)

@@ -107,9 +107,7 @@ def spread(book: LotBook, own: str, sums: Iterable[Sum]) -> list[Lot]:
     for one in sums:
         for lot in () if one.station == own else _meant(book, own, one):
             by = found.setdefault(lot.code, {})
-            was = by.get(one.station, Drawn())
-            drawn = one.drawn
-            by[one.station] = Drawn(was.g + drawn.g, was.u2 + drawn.u2, was.uses + drawn.uses)
+            by[one.station] = by.get(one.station, Drawn()).plus(one.drawn)
     changed = []
     for lot in list(book):
         now = tuple(sorted(found.get(lot.code, {}).items()))
@@ -140,7 +138,7 @@ def overdrawn_body(lot: Lot, own: str, at: str) -> dict[str, Any]:
     """The body of ``lot overdrawn``: by how much, and who drew what as it was known at ``at``."""
     drawn = {name: drawn_as_json(one) for name, one in lot.elsewhere}
     if lot.uses:
-        drawn[own] = drawn_as_json(Drawn(lot.used_g, lot.used_u2, lot.uses))
+        drawn[own] = drawn_as_json(lot.drawn)
     body: dict[str, Any] = {"lot": lot.code}
     if lot.station:
         body["of"] = {"station": lot.station, "lot": lot.there}

@@ -44,6 +44,10 @@ class Drawn:
         """With one more use."""
         return Drawn(self.g + g, self.u2 + squared(u_g), self.uses + 1)
 
+    def plus(self, other: Drawn) -> Drawn:
+        """Both together."""
+        return Drawn(self.g + other.g, self.u2 + other.u2, self.uses + other.uses)
+
     def without(self, g: Decimal, u_g: Decimal) -> Drawn:
         """With one use less."""
         return Drawn(self.g - g, self.u2 - squared(u_g), self.uses - 1)

@@ -15,14 +15,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 
 from weighd.domain import mass
 from weighd.domain.days import day_of, plus_days
 from weighd.domain.errors import OperatorError
-from weighd.domain.lot_uses import Drawn, squared
+from weighd.domain.lot_uses import Drawn
 
 NOTHING = Decimal(0)
 _NEVER = "9999-12-31"
@@ -65,9 +65,7 @@ class Goods:
 class Lot:
     """A lot as its entries leave it; masses in grams, moments as the record has them.
 
-    ``used_g``, ``used_u2``  what additions drew here, and the sum of the squares of their ``u``.
-    ``wasted_g``             taken out of stock with a reason, above zero for what went;
-    ``counted_g``            by how much counts moved the books, above zero for more;
+    ``drawn``                what additions drew here.
     ``count_g``              what was there when it was counted last, ``None`` for never.
     ``station``, ``there``   where it was received, and its code there; empty for here.
     ``blocks``               those that stand: hash of the entry, station, reason.
@@ -86,13 +84,8 @@ class Lot:
     hash: str
     opened: str = ""
     keeps_days: int | None = None
-    blocked: str = ""
     used_up: str = ""
-    used_g: Decimal = NOTHING
-    used_u2: Decimal = NOTHING
-    uses: int = 0
-    wasted_g: Decimal = NOTHING
-    counted_g: Decimal = NOTHING
+    drawn: Drawn = field(default_factory=Drawn)
     count_g: Decimal | None = None
     replaced: frozenset[str] = frozenset()
     #: Adjustments by the hash of their entry, in grams, and whether each was a count.
@@ -104,6 +97,31 @@ class Lot:
     stood: tuple[str, str] = ("", "")
     elsewhere: tuple[tuple[str, Drawn], ...] = ()
     overdrawn_g: Decimal = NOTHING
+
+    @property
+    def blocked(self) -> str:
+        """Why it is not to be used; empty where it may be."""
+        return "; ".join(sorted({reason for _, _, reason in self.blocks}))
+
+    @property
+    def used_g(self) -> Decimal:
+        """What additions drew here."""
+        return self.drawn.g
+
+    @property
+    def uses(self) -> int:
+        """In how many additions."""
+        return self.drawn.uses
+
+    @property
+    def wasted_g(self) -> Decimal:
+        """What was taken out of stock with a reason, above zero for what went."""
+        return -sum((change for _, change, counted in self.adjusted if not counted), NOTHING)
+
+    @property
+    def counted_g(self) -> Decimal:
+        """By how much counts moved the books, above zero for more."""
+        return sum((change for _, change, counted in self.adjusted if counted), NOTHING)
 
     @property
     def had_g(self) -> Decimal:
@@ -123,7 +141,7 @@ class Lot:
     @property
     def u_used_g(self) -> Decimal:
         """Standard uncertainty of what was drawn, its weighings taken as independent."""
-        squares = self.used_u2 + sum((one.u2 for _, one in self.elsewhere), NOTHING)
+        squares = self.drawn.u2 + sum((one.u2 for _, one in self.elsewhere), NOTHING)
         return mass.EXACT.sqrt(squares).quantize(Decimal("0.0001"))
 
     @property
@@ -225,9 +243,7 @@ class LotBook:
                 was = self.strangers.get(code, Drawn())
                 self.strangers[code] = was.and_also(grams, u_g)
             return None
-        lot = replace(
-            lot, used_g=lot.used_g + grams, used_u2=lot.used_u2 + squared(u_g), uses=lot.uses + 1
-        )
+        lot = replace(lot, drawn=lot.drawn.and_also(grams, u_g))
         self.put(lot)
         return lot
 
@@ -238,9 +254,7 @@ class LotBook:
             if code in self.strangers:
                 self.strangers[code] = self.strangers[code].without(grams, u_g)
             return None
-        lot = replace(
-            lot, used_g=lot.used_g - grams, used_u2=lot.used_u2 - squared(u_g), uses=lot.uses - 1
-        )
+        lot = replace(lot, drawn=lot.drawn.without(grams, u_g))
         self.put(lot)
         return lot
 

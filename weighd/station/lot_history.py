@@ -24,12 +24,7 @@ def lots_in(journal: Journal) -> tuple[Lot, ...]:
     for entry in journal.lot_entries():
         take(book, entry)
     drawn: Mapping[str, Drawn] = journal.drawn() if len(book) else {}
-    nothing = Drawn()
-    return tuple(
-        replace(one, used_g=it.g, used_u2=it.u2, uses=it.uses)
-        for one in book
-        for it in (drawn.get(one.code, nothing),)
-    )
+    return tuple(replace(one, drawn=drawn.get(one.code, Drawn())) for one in book)
 
 
 def shared_in(
