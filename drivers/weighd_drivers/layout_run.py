@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from copy import copy
 from decimal import Decimal
 from functools import reduce
 from operator import xor
@@ -62,8 +63,7 @@ class Runs:
 
     def anew(self) -> Runs:
         """One that has read nothing yet, of the same layout."""
-        one = object.__new__(Runs)
-        one.__dict__.update(self.__dict__)
+        one = copy(self)
         one._window, one._known = MOST, {}
         return one
 

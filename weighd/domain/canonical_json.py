@@ -42,14 +42,14 @@ def canonical_text(value: Any) -> str:
     if not isinstance(value, dict | list) or not _is_plain(value):
         return rfc8785.dumps(value).decode("utf-8")
     try:
-        text = _ENCODER.encode(value)
+        written = _ENCODER.encode(value)
     except (TypeError, ValueError):
         return rfc8785.dumps(value).decode("utf-8")
-    if (any(one in text for one in _EXPONENTS) and _ODD.search(text)) or (
-        not text.isascii() and _BEYOND.search(text)
+    if (any(one in written for one in _EXPONENTS) and _ODD.search(written)) or (
+        not written.isascii() and _BEYOND.search(written)
     ):
         return rfc8785.dumps(value).decode("utf-8")
-    return _TOKEN.sub(_put_right, text) if _WHOLE.search(text) else text
+    return _TOKEN.sub(_put_right, written) if _WHOLE.search(written) else written
 
 
 def _is_plain(value: dict[Any, Any] | list[Any] | tuple[Any, ...]) -> bool:

@@ -132,10 +132,8 @@ def _line(n: int, shown: str, names: Names) -> Line:
         return _without_amount(line, plain, rest, names)
     name = _name(rest[: found.start] + " " + rest[found.end :])
     if _SUM.match(name) or (not name and _SUM.match(plain)) or _FOR.search(rest[: found.start]):
-        grams = None if found.volume else found.grams
-        return replace(
-            line, outcome=Outcome.LEFT_OUT, amount_g=grams, why="A sum, which is no ingredient."
-        )
+        why = "A sum, which is no ingredient."
+        return replace(line, outcome=Outcome.LEFT_OUT, amount_g=found.grams, why=why)
     if not name:
         return replace(line, why="An amount without an ingredient.")
     if spoons := SPOONS.match(name):
@@ -147,10 +145,8 @@ def _named(line: Line, found: Found, names: Names) -> Line:
     """The line with its ingredient looked up, and its amount in grams."""
     ingredient, offered, said = names.meant(line.name)
     why = [said] if said else []
-    grams: Decimal | None = found.grams
-    amount = found.text
-    if found.volume:
-        grams = None
+    grams, amount = found.grams, found.text
+    if found.millilitres is not None:
         density = ingredient.facts.density_g_ml if ingredient and ingredient.facts else None
         if ingredient is not None and density is None:
             why.append(

@@ -39,7 +39,7 @@ _MASSES = {
     "pounds": Unit.LB,
 }
 #: In a formula this is the grain, in a cook's list hardly ever.
-_GRAM_OR_GRAIN = ("gr",)
+_GRAM_OR_GRAIN = "gr"
 #: Millilitres.
 _VOLUMES = {
     "ml": Decimal(1),
@@ -62,7 +62,7 @@ _VAGUE = (
     "cups?|tbsps?|tsps?|pints?|quarts?|gallons?|pieces?|pcs?|scoops?|splash(?:es)?|"
     "bunch(?:es)?|cans?|jars?|tins?|packs?"
 )
-_UNITS = "|".join(sorted([*_MASSES, *_GRAM_OR_GRAIN, *_VOLUMES], key=len, reverse=True))
+_UNITS = "|".join(sorted([*_MASSES, _GRAM_OR_GRAIN, *_VOLUMES], key=len, reverse=True))
 _NUMBER = r"\d[\d.,' ]*\d|\d"
 _FRACTION = (
     r"(?:(?P<whole>\d+)\s+)?(?P<top>\d{1,3})\s*/\s*(?P<under>[1-9]\d{0,2})"
@@ -84,14 +84,13 @@ _NO_CHARACTERS = dict.fromkeys(map(ord, "\u200b\u200c\u200d\u2060\ufeff\u00ad"),
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """An amount in a line: where it stands, and what it is."""
+    """An amount in a line: where it stands, and what it is: grams, or millilitres."""
 
     start: int
     end: int
     text: str
-    grams: Decimal = Decimal(0)
-    millilitres: Decimal = Decimal(0)
-    volume: bool = False
+    grams: Decimal | None = None
+    millilitres: Decimal | None = None
     note: str = ""
 
 
@@ -120,23 +119,18 @@ def amount_in(text: str) -> Found | None:
     if _MINUS.search(text[: found.start()]) and text[found.start() - 1] == "-":
         raise ValueError("A minus stands before the amount: an amount is above zero")
     unit = (found["unit"] or "").lower().rstrip(".")
-    value = _value(found, _MASSES.get(unit, Unit.G))
+    meant = _MASSES.get(unit, Unit.G)
+    value = _value(found, meant)
     written = _written(value)
     if unit in _VOLUMES:
         millilitres = EXACT.multiply(value, _VOLUMES[unit])
-        return Found(*found.span(), text=f"{written} {unit}", millilitres=millilitres, volume=True)
+        return Found(*found.span(), text=f"{written} {unit}", millilitres=millilitres)
     note = ""
     if not unit:
         note = "No unit: taken for grams."
-    elif unit in _GRAM_OR_GRAIN:
+    elif unit == _GRAM_OR_GRAIN:
         note = f'"{unit}" taken for grams.'
-    meant = _MASSES.get(unit, Unit.G)
-    return Found(
-        *found.span(),
-        text=f"{written} {meant}",
-        grams=mass.to_grams(value, meant),
-        note=note,
-    )
+    return Found(*found.span(), f"{written} {meant}", mass.to_grams(value, meant), note=note)
 
 
 def _may_be_a_count(found: re.Match[str], after: str) -> bool:
