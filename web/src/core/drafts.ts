@@ -1,6 +1,8 @@
 // Drafts of formulas, ingredients and limits: what is typed, and what is sent of it. What a number is and
 // whether it can be is judged by the station alone; here it only gets its unit and its place.
 
+import { folded, hasWords } from "./folding.ts";
+
 export interface Tagged {
   tag: string;
 }
@@ -125,8 +127,7 @@ export function formulaOf(one: FormulaDraft): FormulaDraft {
 
 /** An id out of a name: letters, digits and hyphens, as files are called. */
 export function slug(name: string): string {
-  const plain = name.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").replace(/\u00df/g, "ss").toLowerCase();
-  return plain.replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 60);
+  return folded(name).replace(/\u00df/g, "ss").replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 60);
 }
 
 const AMOUNT = /^\s*([0-9]+(?:[.,][0-9]+)?)\s*(mg|g|kg)?\s*$/i;
@@ -191,10 +192,5 @@ export function found<T extends { id: string; name: string; source?: string; sup
   list: T[],
   typed: string,
 ): T[] {
-  const plain = (text: string) => text.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
-  const asked = plain(typed).split(/\s+/).filter(Boolean);
-  return list.filter((it) => {
-    const text = plain([it.name, it.id, it.source, it.supplier_code, ...(it.allergens ?? [])].join(" "));
-    return asked.every((word) => text.includes(word));
-  });
+  return list.filter((it) => hasWords([it.name, it.id, it.source, it.supplier_code, ...(it.allergens ?? [])].join(" "), typed));
 }

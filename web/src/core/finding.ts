@@ -1,5 +1,6 @@
 // Search by typing: what the station found, and the screens themselves.
 
+import { hasWords } from "./folding.ts";
 import { to } from "./routes.ts";
 
 export interface Hit {
@@ -18,18 +19,10 @@ export const address: Record<Hit["kind"], (id: string) => string> = {
   batch: to.record,
 };
 
-const plain = (text: string) =>
-  text
-    .normalize("NFKD")
-    .replace(/[\u0300-\u036f]/g, "")
-    .toLowerCase();
-
 /** The screens whose names have every word, by where they are: `[address, name]`. */
 export function screens(typed: string, all: readonly (readonly [string, string])[]): Hit[] {
-  const words = plain(typed).split(/\s+/).filter(Boolean);
-  if (words.length === 0) return [];
-  const fits = all.filter(([, name]) => words.every((word) => plain(name).includes(word)));
-  return fits.map(([id, name]) => ({ kind: "screen", id, name, about: "" }));
+  if (typed.trim() === "") return [];
+  return all.filter(([, name]) => hasWords(name, typed)).map(([id, name]) => ({ kind: "screen", id, name, about: "" }));
 }
 
 export const finding = {
