@@ -2,12 +2,9 @@
 
 import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
-import { finding } from "../core/finding.ts";
-import { floor } from "../core/floor.ts";
-import { people } from "../core/people.ts";
-import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
+import { places } from "./places.ts";
 import { RecoverDialog, TroubleDialog, WrongDialog } from "./recovery.tsx";
 import { Said } from "./said.tsx";
 import { batch, command, complaint, current, dialog, fresh, live, scales, stance, station } from "./store.ts";
@@ -249,38 +246,13 @@ function MenuDialog() {
   return (
     <Sheet title={words.menu}>
       <nav class="menu">
-        <a class="plain" href={to.bench()} onClick={shut}>
-          {words.nav.bench}
-        </a>
-        <a class="plain" href={to.formulas()} onClick={shut}>
-          {words.nav.formulas}
-        </a>
-        <a class="plain" href={to.process()} onClick={shut}>
-          {words.process.nav}
-        </a>
-        <a class="plain" href={to.lots()} onClick={shut}>
-          {words.nav.lots}
-        </a>
-        <a class="plain" href={to.records()} onClick={shut}>
-          {words.nav.records}
-        </a>
-        <a class="plain" href={to.scales()} onClick={shut}>
-          {words.nav.scales}
-        </a>
-        <a class="plain" href={to.find()} onClick={shut}>
-          {finding.title}
-        </a>
-        <a class="plain" href={to.settings()} onClick={shut}>
-          {words.settings.title}
-        </a>
-        <a class="plain" href={to.people()} onClick={shut}>
-          {people.nav}
-        </a>
-        {station.value?.floor && (
-          <a class="plain" href={to.floor()} onClick={shut}>
-            {floor.nav}
-          </a>
-        )}
+        {places()
+          .filter((it) => it.menu && (it.id !== "floor" || station.value?.floor))
+          .map((it) => (
+            <a class="plain" key={it.id} href={it.at} onClick={shut}>
+              {it.name}
+            </a>
+          ))}
         <button type="button" class="plain" onClick={() => (dialog.value = "keys")}>
           {words.keys.title}
         </button>

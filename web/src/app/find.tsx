@@ -2,32 +2,11 @@
 
 import { useEffect, useRef, useState } from "preact/hooks";
 import { address, finding as f, type Hit, screens } from "../core/finding.ts";
-import { floor } from "../core/floor.ts";
 import { when } from "../core/numbers.ts";
-import { people } from "../core/people.ts";
-import { to } from "../core/routes.ts";
-import { trends } from "../core/trends.ts";
-import { words } from "../core/words.ts";
 import { useAsked, useSettled } from "./ask.ts";
+import { places } from "./places.ts";
 
 const KINDS = ["screen", "formula", "ingredient", "lot", "batch"] as const;
-
-const everywhere = (): [string, string][] => [
-  [to.bench(), words.nav.bench],
-  [to.process(), words.process.nav],
-  [to.formulas(), words.nav.formulas],
-  [to.ingredients(), words.pantry.tabs.ingredients],
-  [to.limits(), words.pantry.tabs.limits],
-  [to.lots(), words.nav.lots],
-  [to.receive(), words.lots.form.title],
-  [to.trace(), words.lots.traced.title],
-  [to.records(), words.nav.records],
-  [to.trends(), trends.title],
-  [to.scales(), words.nav.scales],
-  [to.people(), people.nav],
-  [to.floor(), floor.nav],
-  [to.settings(), words.settings.title],
-];
 
 export function FindScreen() {
   const [typed, type] = useState("");
@@ -36,7 +15,7 @@ export function FindScreen() {
   const field = useRef<HTMLInputElement>(null);
   const list = useRef<HTMLDivElement>(null);
   useEffect(() => field.current?.focus(), []);
-  const hits = [...screens(typed, everywhere()), ...(asked.value?.found ?? [])];
+  const hits = [...screens(typed, places().filter((it) => it.id !== "find")), ...(asked.value?.found ?? [])];
   const done = settled === typed.trim() && (settled === "" || asked.value !== null);
 
   const open = (event: Event) => {

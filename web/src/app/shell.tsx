@@ -1,7 +1,6 @@
 // What stands round every screen: the bar, the banners, the notices, the foot.
 
 import { finding } from "../core/finding.ts";
-import { floor } from "../core/floor.ts";
 import { way } from "../core/locale.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -16,9 +15,10 @@ import { LabelsScreen } from "./labels.tsx";
 import { BoardScans } from "./lot-dialogs.tsx";
 import { LotScreen, Lots, Receive } from "./lots.tsx";
 import { OutgoingBanner, OutgoingLine } from "./outgoing.tsx";
-import { PANTRY, PantryScreen } from "./pantry.tsx";
+import { PantryScreen } from "./pantry.tsx";
 import { PeopleScreen } from "./people.tsx";
 import { PersonButton, PersonSheets } from "./person.tsx";
+import { type Place, places } from "./places.ts";
 import { Record } from "./record.tsx";
 import { ProcessScreen } from "./process.tsx";
 import { Records } from "./records.tsx";
@@ -34,9 +34,16 @@ import { TraceScreen } from "./trace.tsx";
 import { Trend, Trends } from "./trends.tsx";
 import { batch, dialog, inProcess, link, putAway, requests, route, stance, station, theLink } from "./store.ts";
 
+/** Whether a place has something to show: else it takes no room in the bar. */
+function used(it: Place, here: string): boolean {
+  if (it.id === here) return true;
+  if (it.id === "process") return inProcess.value.batches.length > 0;
+  return it.id !== "floor" || station.value?.floor === true;
+}
+
 function Bar() {
   const here = route.value.screen;
-  const mark = (...screens: string[]) => (screens.includes(here) ? "page" : undefined);
+  const made = inProcess.value.batches.length;
   return (
     <header class="bar">
       <a class="bar-name" href={to.bench()}>
@@ -44,34 +51,16 @@ function Bar() {
         <span>{station.value?.name ?? words.title}</span>
       </a>
       <nav aria-label={words.nav.label}>
-        <a href={to.bench()} aria-current={mark("bench", "start")}>
-          {words.nav.bench}
-        </a>
-        {(inProcess.value.batches.length > 0 || here === "process") && (
-          <a href={to.process()} aria-current={mark("process")} data-testid="nav-process">
-            {words.process.nav}
-            {inProcess.value.batches.length > 0 && <b class="bar-count">{inProcess.value.batches.length}</b>}
-          </a>
-        )}
-        <a href={to.formulas()} aria-current={mark(...PANTRY)}>
-          {words.nav.formulas}
-        </a>
-        <a href={to.lots()} aria-current={mark("lots", "lot", "receive", "trace", "labels")}>
-          {words.nav.lots}
-        </a>
-        <a href={to.records()} aria-current={mark("records", "record", "trends", "trend")}>
-          {words.nav.records}
-        </a>
-        <a href={to.scales()} aria-current={mark("scales", "check")}>
-          {words.nav.scales}
-        </a>
-        {(station.value?.floor || here === "floor") && (
-          <a href={to.floor()} aria-current={mark("floor")} data-testid="nav-floor">
-            {floor.nav}
-          </a>
-        )}
+        {places()
+          .filter((it) => it.screens && used(it, here))
+          .map((it) => (
+            <a key={it.id} href={it.at} aria-current={it.screens!.includes(here) ? "page" : undefined} data-testid={`nav-${it.id}`}>
+              {it.name}
+              {it.id === "process" && made > 0 && <b class="bar-count">{made}</b>}
+            </a>
+          ))}
       </nav>
-      <a class="plain bar-find" href={to.find()} aria-label={finding.title} aria-current={mark("find")}>
+      <a class="plain bar-find" href={to.find()} aria-label={finding.title} aria-current={here === "find" ? "page" : undefined}>
         <Shape name="find" />
       </a>
       <PersonButton />

@@ -19,10 +19,10 @@ export const address: Record<Hit["kind"], (id: string) => string> = {
   batch: to.record,
 };
 
-/** The screens whose names have every word, by where they are: `[address, name]`. */
-export function screens(typed: string, all: readonly (readonly [string, string])[]): Hit[] {
+/** The screens whose names have every word of what was typed. */
+export function screens(typed: string, all: readonly { at: string; name: string }[]): Hit[] {
   if (typed.trim() === "") return [];
-  return all.filter(([, name]) => hasWords(name, typed)).map(([id, name]) => ({ kind: "screen", id, name, about: "" }));
+  return all.filter(({ name }) => hasWords(name, typed)).map(({ at, name }) => ({ kind: "screen", id: at, name, about: "" }));
 }
 
 export const finding = {
