@@ -1,8 +1,8 @@
 // A question to the station that a screen asks when it opens, and may ask again.
 
 import { useEffect, useState } from "preact/hooks";
+import { unanswered } from "../core/answers.ts";
 import type { Problem } from "../core/commands.ts";
-import { words } from "../core/words.ts";
 import { link, requests } from "./store.ts";
 
 export interface Asked<T> {
@@ -22,18 +22,15 @@ export function useAsked<T>(path: string | null): Asked<T> {
     trouble: "",
     problem: null,
   });
-  const unanswered = got.path === path && got.trouble !== "" && got.problem === null;
-  const back = unanswered && link.value === "live";
+  const lost = got.path === path && got.trouble !== "" && got.problem === null;
+  const back = lost && link.value === "live";
   useEffect(() => {
     if (path === null) return;
     let mine = true;
     void requests.get<T>(path).then((answer) => {
       if (!mine) return;
-      if (answer.kind === "ok") keep({ path, value: answer.value, trouble: "", problem: null });
-      else if (answer.kind === "refused") {
-        const { code, detail, remedy } = answer.problem;
-        keep({ path, value: null, trouble: words.refusal(code, detail, remedy), problem: answer.problem });
-      } else keep({ path, value: null, trouble: words.noAnswer, problem: null });
+      const value = answer.kind === "ok" ? answer.value : null;
+      keep({ path, value, trouble: unanswered(answer), problem: answer.kind === "refused" ? answer.problem : null });
     });
     return () => {
       mine = false;

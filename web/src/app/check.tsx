@@ -3,6 +3,7 @@
 
 import { useSignal } from "@preact/signals";
 import { useEffect, useRef, useState } from "preact/hooks";
+import { undone } from "../core/answers.ts";
 import { checks as w, type Check, type Made, type Running } from "../core/checks.ts";
 import type { Scale } from "../core/frames.ts";
 import { mass, signedWithUnit, unitFor, when } from "../core/numbers.ts";
@@ -28,10 +29,7 @@ function useDeeds(scale: string) {
     trouble.value = "";
     const answer = await requests.send(`api/scales/${encodeURIComponent(scale)}/check`, body);
     busy.value = false;
-    if (answer.kind === "refused") {
-      const { code, detail, remedy } = answer.problem;
-      trouble.value = words.refusal(code, detail, remedy);
-    } else if (answer.kind === "unreachable") trouble.value = words.unreachable;
+    trouble.value = undone(answer);
     return answer.kind === "ok";
   };
   return { trouble, busy, send };

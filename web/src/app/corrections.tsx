@@ -3,6 +3,7 @@
 import type { ComponentChildren } from "preact";
 import { createContext } from "preact";
 import { useContext, useEffect, useRef, useState } from "preact/hooks";
+import { refusedAs } from "../core/answers.ts";
 import type { Problem } from "../core/commands.ts";
 import {
   corrections as w,
@@ -230,7 +231,7 @@ function CorrectDialog({ batch, entry, away, done, again }: DialogProps) {
     if (answer.problem.code === "changed-meanwhile") again();
   };
   const where = problem === null ? "" : fieldOf(problem);
-  const said = problem === null ? "" : words.refusal(problem.code, problem.detail, problem.remedy);
+  const said = problem === null ? "" : refusedAs(problem);
   const fault = (name: keyof Form) => (where === name ? said : undefined);
   const what = w.about(entry);
   const long = form.field === "reason" || form.field === "note";

@@ -2,6 +2,7 @@
 
 import { useSignal } from "@preact/signals";
 import { useState } from "preact/hooks";
+import { undone } from "../core/answers.ts";
 import { may, people as words_ } from "../core/people.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
@@ -44,8 +45,7 @@ function Sign({ batch, entries, done }: { batch: string; entries: number; done(s
     const answer = await requests.command(batch, { do: "countersign", entry: entries, by: by.trim(), note: note.trim() });
     sending.value = false;
     if (answer.kind === "ok") done(true);
-    else if (answer.kind === "refused") said.value = words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy);
-    else said.value = words.unreachable;
+    else said.value = undone(answer);
   };
   return (
     <form class="lot-do" onSubmit={send}>

@@ -2,6 +2,7 @@
 
 import type { ComponentChildren } from "preact";
 import { useEffect, useId, useRef, useState } from "preact/hooks";
+import { refusedAs, undone } from "../core/answers.ts";
 import type { Answer, Problem } from "../core/commands.ts";
 import type { Fault } from "../core/drafts.ts";
 import { words } from "../core/words.ts";
@@ -153,7 +154,7 @@ export function useSaving(): Saving {
         set({ ...none, said: w.saved });
         return answer.value;
       }
-      if (answer.kind === "unreachable") set({ ...none, trouble: words.unreachable });
+      if (answer.kind === "unreachable") set({ ...none, trouble: undone(answer) });
       else set({ ...none, ...told(answer.problem) });
       return null;
     },
@@ -163,7 +164,7 @@ export function useSaving(): Saving {
 function told(it: Problem): { trouble: string; faults: Fault[]; conflict: boolean } {
   const faults = it.errors?.length ? it.errors : [{ where: it.where, message: it.detail }];
   return {
-    trouble: words.refusal(it.code, it.detail, it.remedy),
+    trouble: refusedAs(it),
     faults,
     conflict: it.code === "changed-since",
   };

@@ -2,6 +2,7 @@
 // change the draft only when somebody takes what they found.
 
 import { useState } from "preact/hooks";
+import { unanswered } from "../core/answers.ts";
 import type { Answer } from "../core/commands.ts";
 import type { FormulaDraft, Limits } from "../core/drafts.ts";
 import type { Mix } from "../core/mix.ts";
@@ -41,13 +42,8 @@ function useWorked<T>(): [Working<T>, (draft: FormulaDraft, ask: () => Promise<A
     const text = JSON.stringify(draft);
     set({ busy: true, value: null, trouble: "", text });
     void ask().then((answer) => {
-      if (answer.kind === "ok") set({ busy: false, value: answer.value, trouble: "", text });
-      else if (answer.kind === "unreachable") set({ busy: false, value: null, trouble: words.noAnswer, text });
-      else {
-        const { code, detail, remedy, where } = answer.problem;
-        const trouble = where.startsWith("additions[") ? s.first : words.refusal(code, detail, remedy);
-        set({ busy: false, value: null, trouble, text });
-      }
+      const first = answer.kind === "refused" && answer.problem.where.startsWith("additions[");
+      set({ busy: false, value: answer.kind === "ok" ? answer.value : null, trouble: first ? s.first : unanswered(answer), text });
     });
   };
   return [state, run];

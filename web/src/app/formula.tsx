@@ -1,6 +1,7 @@
 // One formula, scaled to the batch size typed in, and the way to start it.
 
 import { useState } from "preact/hooks";
+import { undone } from "../core/answers.ts";
 import { doubts } from "../core/doubts.ts";
 import type { Formula, FormulaAddition, Plan } from "../core/frames.ts";
 import { inOrder } from "../core/plan.ts";
@@ -236,8 +237,7 @@ export function FormulaSheet({ formula, typed, type }: Props) {
     const answer = await requests.open({ ...order, ...on });
     busy.value = null;
     if (answer.kind === "ok") location.hash = to.bench();
-    else if (answer.kind === "unreachable") say(words.unreachable);
-    else say(words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy));
+    else say(undone(answer));
   };
 
   return (

@@ -1,6 +1,7 @@
 // Lots of goods: the list, one lot with what can be done to it, and receiving.
 
 import { useEffect, useRef, useState } from "preact/hooks";
+import { undone } from "../core/answers.ts";
 import { labels } from "../core/labels.ts";
 import { bodyOf, offered, type Act, type Fit, type Lot, type Scan, type Told } from "../core/lots.ts";
 import { massWithUnit, when } from "../core/numbers.ts";
@@ -118,8 +119,7 @@ function Do({ it, act, done }: { it: Lot; act: Act; done(): void }) {
     event.preventDefault();
     const answer = await requests.send(`api/lots/${encodeURIComponent(it.lot)}/commands`, bodyOf(act, amount, reason, by));
     if (answer.kind === "ok") done();
-    else if (answer.kind === "refused") say(words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy));
-    else say(words.unreachable);
+    else say(undone(answer));
   };
   return (
     <form class="lot-do" ref={form} onSubmit={send} data-act={act}>
@@ -285,9 +285,9 @@ export function Receive() {
     const answer = await requests.send<{ lot: string }>("api/lots", { ingredient: form.ingredient, by, ...given });
     if (answer.kind === "ok") location.hash = to.lot(answer.value.lot);
     else if (answer.kind === "refused") {
-      const { code, detail, remedy, where } = answer.problem;
-      say({ where, text: code === "bad-lot" || code === "unknown-ingredient" ? detail : words.refusal(code, detail, remedy) });
-    } else say({ where: "", text: words.unreachable });
+      const { code, detail, where } = answer.problem;
+      say({ where, text: code === "bad-lot" || code === "unknown-ingredient" ? detail : undone(answer) });
+    } else say({ where: "", text: undone(answer) });
   };
   const fault = (key: string) => (said.where === key ? said.text : undefined);
   const line = (key: keyof Form, label: string, hint?: string) => (

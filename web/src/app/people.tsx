@@ -2,6 +2,7 @@
 
 import { useSignal } from "@preact/signals";
 import { useEffect, useState } from "preact/hooks";
+import { undone } from "../core/answers.ts";
 import { LOOKS_AFTER, may, people as w, type People, type Person } from "../core/people.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
@@ -44,8 +45,7 @@ function useSent(done: () => void) {
       done();
       return true;
     }
-    said.value =
-      answer.kind === "refused" ? words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy) : words.unreachable;
+    said.value = undone(answer);
     return false;
   };
   return { said, sending, send };

@@ -3,10 +3,10 @@
 import type { ComponentChildren } from "preact";
 import { useSignal } from "@preact/signals";
 import { useEffect, useRef, useState } from "preact/hooks";
-import type { Problem } from "../core/commands.ts";
+import { undone } from "../core/answers.ts";
+import type { Answer, Problem } from "../core/commands.ts";
 import { helpers, people as w, pressed, FEWEST_DIGITS, type Person } from "../core/people.ts";
 import { to } from "../core/routes.ts";
-import { words } from "../core/words.ts";
 import { Complaint, Sheet } from "./dialogs.tsx";
 import { Said } from "./said.tsx";
 import { asking, askPeople, operator, people, requests, signing, signOut, settlePerson } from "./store.ts";
@@ -17,9 +17,11 @@ interface Refused {
   wait_s: number;
 }
 
-function refusedAs(problem: Problem): Refused {
-  const wait_s = problem.wait_s ?? 0;
-  return { text: wait_s ? "" : problem.code === "wrong-pin" ? problem.detail : words.refusal(problem.code, problem.detail, problem.remedy), wait_s };
+/** Nothing where the PIN was taken. */
+function refused(answer: Answer<unknown>): Refused | null {
+  if (answer.kind === "ok") return null;
+  const { code = "", detail = "", wait_s = 0 } = answer.kind === "refused" ? answer.problem : {};
+  return { text: wait_s ? "" : code === "wrong-pin" ? detail : undone(answer), wait_s };
 }
 
 /** Digits on keys for gloves; `send` is given the PIN and says what was wrong with it. */
@@ -124,8 +126,7 @@ function Names({ names, choose }: { names: string[]; choose(name: string): void 
 /** Sign in by PIN; what was wrong where it was refused. */
 async function signIn(name: string, pin: string): Promise<Refused | null> {
   const answer = await requests.ask<{ me: Person }>("api/sign-in", { name, pin });
-  if (answer.kind === "unreachable") return { text: words.unreachable, wait_s: 0 };
-  if (answer.kind === "refused") return refusedAs(answer.problem);
+  if (answer.kind !== "ok") return refused(answer);
   operator.value = answer.value.me.name;
   await askPeople();
   return null;
@@ -196,8 +197,7 @@ function AllowSheet({ problem }: { problem: Problem }) {
       return refused;
     }
     const answer = await requests.ask<{ token: string }>("api/allow", { name, pin, right });
-    if (answer.kind === "unreachable") return { text: words.unreachable, wait_s: 0 };
-    if (answer.kind === "refused") return refusedAs(answer.problem);
+    if (answer.kind !== "ok") return refused(answer);
     settlePerson(answer.value.token);
     return null;
   };

@@ -3,6 +3,7 @@
 
 import type { ComponentChildren } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
+import { undone } from "../core/answers.ts";
 import { clock, type InProcess, newest, present, process as w, stepLook, timer } from "../core/process.ts";
 import type { Command } from "../core/commands.ts";
 import { to } from "../core/routes.ts";
@@ -55,10 +56,7 @@ function useDeeds(it: InProcess): Deeds {
     say("");
     const answer = await requests.command(it.id, { do: what, by, ...(step === null ? {} : { step }), ...more });
     mark(false);
-    if (answer.kind === "refused") {
-      const { code, detail, remedy } = answer.problem;
-      say(code === "not-now" ? detail : words.refusal(code, detail, remedy));
-    } else if (answer.kind === "unreachable") say(words.unreachable);
+    say(answer.kind === "refused" && answer.problem.code === "not-now" ? answer.problem.detail : undone(answer));
     return answer.kind === "ok";
   };
   // One after the other, each for the step that was on the board when it was pressed.

@@ -1,5 +1,6 @@
 // Every scale that is set up, as it is now.
 
+import { undone } from "../core/answers.ts";
 import type { Scale } from "../core/frames.ts";
 import { useSignal } from "@preact/signals";
 import { mass, massWithUnit, number, when } from "../core/numbers.ts";
@@ -107,10 +108,7 @@ function Learned({ it }: { it: Scale }) {
     }
     sure.value = false;
     const answer = await requests.send(`api/scales/${encodeURIComponent(it.name)}/forget`, {});
-    trouble.value =
-      answer.kind === "ok" ? "" : answer.kind === "refused"
-        ? words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy)
-        : words.unreachable;
+    trouble.value = undone(answer);
   };
   if (known === null) {
     return (

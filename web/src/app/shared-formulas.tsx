@@ -1,6 +1,7 @@
 // Formulas of other stations, and publishing one's own to them.
 
 import { useState } from "preact/hooks";
+import { undone } from "../core/answers.ts";
 import { when } from "../core/numbers.ts";
 import { shared as w, toDecide, type SharedFormula, type SharedFormulas } from "../core/shared.ts";
 import { to } from "../core/routes.ts";
@@ -13,11 +14,6 @@ import { operator, requests } from "./store.ts";
 
 const OF = "api/shared/formulas";
 
-/** What was said to a press, in words; empty where it was done. */
-type Said = { kind: string; problem?: { code: string; detail: string; remedy: string } };
-const told = (answer: Said) =>
-  answer.problem ? words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy) : words.unreachable;
-
 function Row({ it, done }: { it: SharedFormula; done(): void }) {
   const [said, say] = useState("");
   const choose = async (act: "take" | "leave") => {
@@ -25,7 +21,7 @@ function Row({ it, done }: { it: SharedFormula; done(): void }) {
     if (!by) return say(w.who);
     const answer = await requests.send(`${OF}/${encodeURIComponent(it.id)}`, { do: act, by });
     if (answer.kind === "ok") done();
-    else say(told(answer as Said));
+    else say(undone(answer));
   };
   return (
     <li class="shared-formula" data-formula={it.id} data-chosen={it.chosen}>
@@ -99,7 +95,7 @@ export function Publish({ id, changed }: { id: string; changed: boolean }) {
     const answer = await requests.send<{ number: number; new: boolean }>(`api/formulas/${encodeURIComponent(id)}/publish`, { by });
     wait(false);
     if (answer.kind === "ok") say(answer.value.new ? w.published(answer.value.number) : w.already);
-    else say(told(answer as Said));
+    else say(undone(answer));
   };
   return (
     <>

@@ -1,6 +1,7 @@
 // What the page knows: signals filled by the live link, and the few things the page itself decides.
 
 import { batch as together, computed, effect, signal } from "@preact/signals";
+import { refusedAs } from "../core/answers.ts";
 import { type Act, asShown, disturbance, pastLimit, vesselOn, vesselThere } from "../core/choice.ts";
 import { shownCue } from "../core/cue.ts";
 import { type Command, newKey, type Problem, Requests } from "../core/commands.ts";
@@ -196,7 +197,7 @@ function complain(problem: Problem): void {
   calm.value = CALM.has(problem.code);
   // Being asked for a reason is not a failure: the board says so by itself.
   complaint.value =
-    problem.code === "needs-reason" ? "" : words.refusal(problem.code, problem.detail, problem.remedy);
+    problem.code === "needs-reason" ? "" : refusedAs(problem);
 }
 
 /** Until the command before has been answered. */

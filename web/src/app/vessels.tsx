@@ -1,6 +1,7 @@
 // The vessels that are known by their mass: the list, weighing one, forgetting one.
 
 import { useSignal } from "@preact/signals";
+import { undone } from "../core/answers.ts";
 import type { Vessel } from "../core/frames.ts";
 import { typedMass } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
@@ -46,9 +47,7 @@ function One({ it, said }: { it: Vessel; said(text: string): void }) {
       return;
     }
     sure.value = false;
-    const answer = await requests.send(`api/vessels/${encodeURIComponent(it.name)}/forget`, {});
-    if (answer.kind === "refused") said(words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy));
-    else said(answer.kind === "ok" ? "" : words.unreachable);
+    said(undone(await requests.send(`api/vessels/${encodeURIComponent(it.name)}/forget`, {})));
   };
   return (
     <li>
@@ -91,12 +90,11 @@ export function Vessels() {
       by: operator.peek() || null,
     });
     sending.value = false;
+    trouble.value = undone(answer);
     if (answer.kind === "ok") {
-      trouble.value = "";
       kept.value = w.kept(answer.value);
       name.value = "";
-    } else if (answer.kind === "unreachable") trouble.value = words.unreachable;
-    else trouble.value = words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy);
+    }
   };
   return (
     <section class="vessels" data-testid="vessels">

@@ -2,6 +2,7 @@
 
 import type { ComponentChildren } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
+import { refusedAs } from "../core/answers.ts";
 import type { Problem } from "../core/commands.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
@@ -142,7 +143,7 @@ function DrawForm({ batch, by, right, done }: { batch: string; by: string; right
     here.current?.querySelector<HTMLElement>('[aria-invalid="true"]')?.focus();
   }, [problem]);
   const where = (problem?.where ?? "").replace(/^body\./, "");
-  const said = problem === null ? "" : words.refusal(problem.code, problem.detail, problem.remedy);
+  const said = problem === null ? "" : refusedAs(problem);
   const beside = problem !== null && where in EMPTY;
   const it: Fields = {
     form,
