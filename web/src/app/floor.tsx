@@ -2,6 +2,7 @@
 
 import { signal } from "@preact/signals";
 import { useEffect, useMemo, useRef, useState } from "preact/hooks";
+import { pastLimit } from "../core/choice.ts";
 import {
   type Card,
   floor as w,
@@ -9,6 +10,8 @@ import {
   isGone,
   laidOut,
   making,
+  MOST_LETTERS,
+  nameSize,
   type Rank,
   ranked,
   there,
@@ -96,7 +99,7 @@ const percent = (at: number) => `${(at * 100).toFixed(2)}%`;
 function Bar({ it, old }: { it: Weighed; old: boolean }) {
   const drawn = useMemo(() => tape(Number(it.target_g), Number(it.low_g), Number(it.high_g)), [it.target_g, it.low_g, it.high_g]);
   const at = it.net_g === null ? null : drawn.place(Number(it.net_g));
-  const over = it.net_g !== null && Number(it.net_g) > Number(it.high_g);
+  const over = pastLimit(it, it);
   return (
     <svg class={`floor-bar${over ? " floor-bar-over" : ""}${old ? " floor-bar-old" : ""}`} role="presentation" aria-hidden="true">
       <rect class="floor-track" x="0" y="22%" width="100%" height="56%" rx="4" />
@@ -114,10 +117,6 @@ function Bar({ it, old }: { it: Weighed; old: boolean }) {
 const asLive = (it: Weighed): Live =>
   ({ ...it, taking_out: false, can: [], gross_g: null, settled: true, vessel: null, left: false }) as unknown as Live;
 
-function pastLimit(it: Weighed): boolean {
-  return it.net_g !== null && Number(it.net_g) > Number(it.high_g);
-}
-
 interface Plate {
   shape: ShapeName;
   tone: Tone;
@@ -128,7 +127,7 @@ function plateOf(card: Card, rank: Rank): Plate {
   if (isGone(card)) return { shape: card.standing === "stopped" ? "stop" : "lost", tone: "quiet", word: w.standing(card.standing) };
   const it = card.batch?.addition ?? null;
   if (it?.held) {
-    const made = look(asLive({ ...it, phase: "held" }), pastLimit(it), null);
+    const made = look(asLive({ ...it, phase: "held" }), pastLimit(it, it), null);
     return { shape: made.shape, tone: it.held.cause === "over" ? "over" : made.tone, word: words.cause(it.held.cause) };
   }
   if (rank === "held" || rank === "due") {
@@ -139,7 +138,8 @@ function plateOf(card: Card, rank: Rank): Plate {
   if (it) {
     const live = asLive(it);
     // The cue is for the hand that pours; from afar it is enough that it does.
-    return { ...look(live, pastLimit(it), null), word: w.phase(it.phase) ?? words.phase(live, pastLimit(it)) };
+    const past = pastLimit(it, it);
+    return { ...look(live, past, null), word: w.phase(it.phase) ?? words.phase(live, past) };
   }
   if (card.standing === "unconfirmed") return { shape: "waiting", tone: "quiet", word: w.standing("unconfirmed") };
   if (rank === "waiting") return { shape: "settling", tone: "flow", word: words.process.nav };
@@ -185,7 +185,8 @@ function Lines({ card, plate, now }: { card: Card; plate: Plate; now: number }) 
   const makes = [...(card.steps?.batches ?? [])]
     .map((it) => ({ it, said: making(it, there(card, now)) }))
     .sort((a, b) => Number(b.said.urgent) - Number(a.said.urgent));
-  const wrong = troubles(card).filter((one) => one !== plate.word);
+  // What is too long for the plate is cut there, and whole here.
+  const wrong = troubles(card).filter((one) => one !== plate.word || one.length > MOST_LETTERS);
   const behind = card.sharing && card.sharing.state === "behind" ? card.sharing.behind : 0;
   return (
     <ul class="floor-lines">
@@ -227,7 +228,7 @@ function Station({ card, rank, now, stale }: { card: Card; rank: Rank; now: numb
           <Shape name={plate.shape} />
           <b>{plate.word}</b>
         </span>
-        <h2 class={card.name.length > 13 ? "floor-longest" : card.name.length > 8 ? "floor-long" : ""}>{card.name}</h2>
+        <h2 style={{ "--name": nameSize(card.name, plate.word).toFixed(2) }}>{card.name}</h2>
       </header>
       <div class="floor-body">
         {since && <p class="floor-since">{since}</p>}

@@ -65,7 +65,7 @@ export function asShown(live: Live | null, scale: Scale | undefined): Live | nul
 }
 
 /** Whether more is in than the limit allows, going by the number on the board. */
-export function pastLimit(live: Live | null, addition: Addition | null): boolean {
+export function pastLimit(live: Pick<Live, "net_g"> | null, addition: Pick<Addition, "high_g"> | null): boolean {
   return live !== null && addition !== null && live.net_g !== null && Number(live.net_g) > Number(addition.high_g);
 }
 

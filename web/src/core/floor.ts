@@ -196,6 +196,16 @@ export function laidOut(n: number, width: number, height: number): { columns: nu
   return { columns, size: Math.min(18, Math.max(least, width / columns / em)), fits: false };
 }
 
+/** As many letters of a state's word are whole beside a name. */
+export const MOST_LETTERS = 16;
+
+/** How large a station's name stands in its head, in letters of the card (em): as large as is left beside
+ *  the word of its state, which is whole. */
+export function nameSize(name: string, word: string): number {
+  const left = 16 - 0.67 * Math.min(word.length, MOST_LETTERS);
+  return Math.max(0.8, Math.min(1.35, left / (0.6 * Math.max(1, name.length))));
+}
+
 // --- the words ------------------------------------------------------------------------------------
 
 const standings: Record<Standing, string> = {
