@@ -1,6 +1,7 @@
 // A pour went wrong: what can be done, the best first, each way on a card of its own.
 
 import { useEffect, useState } from "preact/hooks";
+import { hasWords } from "../core/folding.ts";
 import type { KnownIngredient, Recovery as Told, Way } from "../core/recovery.ts";
 import { sayable } from "../core/recovery.ts";
 import { words } from "../core/words.ts";
@@ -223,9 +224,8 @@ export function RecoverDialog() {
 export function WrongDialog() {
   const [text, write] = useState("");
   const asked = useAsked<{ ingredients: KnownIngredient[] }>(batch.value ? `api/batches/${encodeURIComponent(batch.value.id)}/ingredients` : null);
-  const wanted = text.trim().toLowerCase();
   const here = batch.value?.additions.find((it) => it.n === live.value?.addition)?.ingredient;
-  const found = (asked.value?.ingredients ?? []).filter((it) => it.ingredient !== here && it.name.toLowerCase().includes(wanted));
+  const found = (asked.value?.ingredients ?? []).filter((it) => it.ingredient !== here && hasWords(it.name, text));
   const name = (it: KnownIngredient) => {
     was.value = it.ingredient;
     said.value = "wrong ingredient";
