@@ -117,7 +117,7 @@ function Change({ it }: { it: Correction }) {
     <>
       <s>{it.old || w.nothing}</s> <b>{it.new || w.nothing}</b> <q>{it.reason}</q>{" "}
       <span class="soft">
-        {w.whenWho(it)} {w.although(it.although)}
+        {[w.whenWho(it), w.although(it.although)].filter(Boolean).join(", ")}
       </span>
     </>
   );
@@ -137,7 +137,7 @@ export function Corrections({ shown }: { shown: ReadonlySet<number> }) {
         {it.corrections.map((one) => (
           <li key={one.n}>
             <span class="soft">
-              {w.about(by.get(one.entry) ?? one)}: {w.field(one.field).toLowerCase()}
+              {w.of(w.about(by.get(one.entry) ?? one), w.field(one.field))}
             </span>
             <span>
               <Change it={one} />

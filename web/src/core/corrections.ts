@@ -132,6 +132,8 @@ export const corrections = {
   moreHint: "What follows from the scale, a thermometer or the clock cannot be put right by hand.",
   about: (it: { kind: string; addition?: number | null; name?: string }) =>
     it.addition ? `${it.addition}. ${it.name ?? ""}` : (kinds[it.kind] ?? it.kind),
+  /** Which field of what, before what stood and what stands. */
+  of: (what: string, field: string) => `${what}: ${field.toLowerCase()}`,
   whenWho: (it: Correction) => `${stamp(it.at)}, ${it.by}`,
   although: (code: string) => (code ? `although: ${code.replaceAll("-", " ")}` : ""),
 } as const;

@@ -270,6 +270,7 @@ export const corrections: TextsOf<"corrections"> = {
   more: "Was sich noch berichtigen lässt",
   moreHint: "Was aus Waage, Thermometer oder Uhr folgt, lässt sich nicht von Hand berichtigen.",
   about: same,
+  of: (what, field) => `${what}: ${field}`,
   whenWho: (it) => `${stamp(it.at)}, ${it.by}`,
   although: (code) => (code ? `obwohl: ${although[code] ?? code}` : ""),
 };
