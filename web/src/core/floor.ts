@@ -5,7 +5,7 @@ import type { Cause, Cue, Phase, ScaleLink, Verdict } from "./frames.ts";
 import { plural, stamp, way } from "./locale.ts";
 import { massWithUnit } from "./numbers.ts";
 import { clock, process } from "./process.ts";
-import { FrameError } from "./read.ts";
+import { mapOf, maybe, readTold, shape, string } from "./read.ts";
 import type { Told, Wire } from "./link.ts";
 
 export type Standing = "here" | "unconfirmed" | "silent" | "away" | "stopped" | "cut";
@@ -77,34 +77,15 @@ export interface FloorState {
 
 type Change = Partial<{ floor: FloorState["floor"]; stations: Record<string, Card | null> }>;
 
-const isObject = (it: unknown): it is Record<string, unknown> => typeof it === "object" && it !== null && !Array.isArray(it);
-
-function part(it: unknown, whole: boolean): void {
-  if (!isObject(it)) throw new FrameError("floor: not an object");
-  const { floor, stations } = it as Record<string, unknown>;
-  if (floor !== undefined && !(isObject(floor) && typeof floor["boot"] === "string")) throw new FrameError("floor: not as agreed");
-  if (whole && (floor === undefined || stations === undefined)) throw new FrameError("floor: not whole");
-  if (stations === undefined) return;
-  if (!isObject(stations)) throw new FrameError("stations: not an object");
-  for (const card of Object.values(stations)) {
-    if (card === null && !whole) continue;
-    if (!isObject(card) || typeof card["name"] !== "string" || typeof card["standing"] !== "string") throw new FrameError("stations: not as agreed");
-  }
-}
+const card = shape({ name: string, standing: string });
+const whole = { floor: shape({ boot: string }), stations: mapOf(card) };
+/** In a change, a station that is gone is null. */
+const part = { ...whole, stations: mapOf(maybe(card)) };
 
 /** How frames of the floor are read; `clock` is told of the watching station's time in each. */
 export const wireOfFloor = (told: (now: string) => void): Wire<FloorState> => ({
   read(text) {
-    let frame: unknown;
-    try {
-      frame = JSON.parse(text);
-    } catch {
-      throw new FrameError("frame: not JSON");
-    }
-    if (!isObject(frame) || typeof frame["seq"] !== "number") throw new FrameError("frame: not as agreed");
-    if (frame["kind"] === "snapshot") part(frame["state"], true);
-    else if (frame["kind"] === "change") part(frame, false);
-    else if (frame["kind"] !== "beat") throw new FrameError("frame: of no known kind");
+    const frame = readTold(text, whole, part);
     if (typeof frame["now"] === "string") told(frame["now"]);
     return frame as unknown as Told<FloorState>;
   },

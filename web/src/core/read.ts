@@ -10,14 +10,14 @@ type Check = (value: unknown, where: string) => void;
 const fail = (where: string, wanted: string): never => {
   throw new FrameError(`${where}: not ${wanted}`);
 };
-const string: Check = (v, w) => void (typeof v === "string" || fail(w, "text"));
+export const string: Check = (v, w) => void (typeof v === "string" || fail(w, "text"));
 const number: Check = (v, w) =>
   void ((typeof v === "number" && Number.isFinite(v)) || fail(w, "a number"));
 const boolean: Check = (v, w) => void (typeof v === "boolean" || fail(w, "true or false"));
 const mass: Check = (v, w) =>
   void ((typeof v === "string" && /^-?\d+(\.\d+)?$/.test(v)) || fail(w, "a mass in grams"));
 
-const maybe =
+export const maybe =
   (check: Check): Check =>
   (v, w) =>
     void (v === null || check(v, w));
@@ -35,14 +35,14 @@ const listOf =
     if (!Array.isArray(v)) return fail(w, "a list");
     v.forEach((each, i) => check(each, `${w}[${i}]`));
   };
-const mapOf =
+export const mapOf =
   (check: Check): Check =>
   (v, w) => {
     if (typeof v !== "object" || v === null || Array.isArray(v)) return fail(w, "an object");
     for (const [key, each] of Object.entries(v)) check(each, `${w}.${key}`);
   };
 // Keys that are not named here are let through: a newer station may say more.
-const shape =
+export const shape =
   (fields: Record<string, Check>): Check =>
   (v, w) => {
     if (typeof v !== "object" || v === null || Array.isArray(v)) return fail(w, "an object");
@@ -305,10 +305,9 @@ const sections: Record<keyof State, Check> = {
   ),
 };
 
-const state = shape(sections);
-
-/** One frame, checked. Raises FrameError naming the first place that is not as agreed. */
-export function readFrame(text: string): Frame {
+/** One frame of a picture, checked: all its sections in a snapshot, those that are named in a change.
+ *  Raises FrameError naming the first place that is not as agreed. */
+export function readTold(text: string, whole: Record<string, Check>, part = whole): Record<string, unknown> {
   let frame: unknown;
   try {
     frame = JSON.parse(text);
@@ -317,14 +316,17 @@ export function readFrame(text: string): Frame {
   }
   shape({ kind: oneOf("snapshot", "change", "beat"), seq: number })(frame, "");
   const it = frame as Record<string, unknown>;
-  if (it["kind"] === "snapshot") state(it["state"], "state");
+  if (it["kind"] === "snapshot") shape(whole)(it["state"], "state");
   if (it["kind"] === "change") {
-    for (const [name, check] of Object.entries(sections)) {
+    for (const [name, check] of Object.entries(part)) {
       if (name in it) check(it[name], name);
     }
   }
-  return frame as Frame;
+  return it;
 }
+
+/** One frame of a station's own picture. Raises FrameError, as `readTold` does. */
+export const readFrame = (text: string): Frame => readTold(text, sections) as unknown as Frame;
 
 /** The picture after a change: a section named replaces the whole; of `scales` only those named. */
 export function apply(before: State, change: Partial<State>): State {
