@@ -20,10 +20,11 @@ import {
   wireOfFloor,
 } from "../core/floor.ts";
 import type { Live } from "../core/frames.ts";
-import { Link, type LinkStatus, type Socket } from "../core/link.ts";
+import { Link, type LinkStatus } from "../core/link.ts";
 import { mass, unitFor } from "../core/numbers.ts";
 import { TARGET, tape } from "../core/tape.ts";
 import { words } from "../core/words.ts";
+import { listen, socketTo, timers } from "./listening.ts";
 import { Shape, type ShapeName, type Tone, look, verdictShape, verdictTone } from "./shapes.tsx";
 import { station } from "./store.ts";
 
@@ -32,32 +33,21 @@ const status = signal<LinkStatus>("connecting");
 /** The clock of the station that watches, less that of this page, in ms. */
 let ahead = 0;
 
-function open(): Socket {
-  const url = new URL("api/floor/live", document.baseURI);
-  url.protocol = url.protocol === "https:" ? "wss:" : "ws:";
-  return new WebSocket(url) as unknown as Socket;
-}
-
 /** Listen while the floor is shown, and not a moment longer. */
 function useFloor(): void {
   useEffect(() => {
     const link = new Link<FloorState>(
-      open,
-      { after: (ms, call) => setTimeout(call, ms), cancel: (timer) => clearTimeout(timer as number), chance: () => Math.random() },
+      socketTo("api/floor/live"),
+      timers,
       { picture: (it) => (state.value = it), status: (it) => (status.value = it) },
       wireOfFloor((now) => {
         const at = Date.parse(now);
         if (!Number.isNaN(at)) ahead = at - Date.now();
       }),
     );
-    const wake = () => document.hidden || link.retry();
-    document.addEventListener("visibilitychange", wake);
-    addEventListener("online", wake);
-    link.start();
+    const end = listen(link);
     return () => {
-      document.removeEventListener("visibilitychange", wake);
-      removeEventListener("online", wake);
-      link.stop();
+      end();
       state.value = null;
       status.value = "connecting";
     };

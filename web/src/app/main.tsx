@@ -24,6 +24,7 @@ import { words } from "../core/words.ts";
 import { listenToKeys } from "./keyboard.ts";
 import { keepAwake } from "./awake.ts";
 import { speak } from "./language.ts";
+import { listen } from "./listening.ts";
 import { Shell } from "./shell.tsx";
 import { theLink } from "./store.ts";
 
@@ -33,9 +34,7 @@ const page = document.getElementById("page")!;
 page.textContent = "";
 render(<Shell />, page);
 listenToKeys();
-addEventListener("online", () => theLink.retry());
-document.addEventListener("visibilitychange", () => document.hidden || theLink.retry());
-theLink.start();
+listen(theLink);
 keepAwake();
 // Kept, the page opens without its station too, and says so. Browsers allow it on this machine and by TLS.
 if ("serviceWorker" in navigator && import.meta.env.PROD) navigator.serviceWorker.register("./sw.js").catch(() => undefined);

@@ -7,13 +7,14 @@ import { shownCue } from "../core/cue.ts";
 import { type Command, newKey, type Problem, Requests } from "../core/commands.ts";
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
 import { TWICE_MS } from "../core/keys.ts";
-import { Link, type LinkStatus, type Socket } from "../core/link.ts";
+import { Link, type LinkStatus } from "../core/link.ts";
 import type { Outgoing } from "../core/outgoing.ts";
 import { NOBODY, type People } from "../core/people.ts";
 import { NOTHING, type Process } from "../core/process.ts";
 import { readRoute, type Route } from "../core/routes.ts";
 import { CALM } from "../core/refusals.ts";
 import { words } from "../core/words.ts";
+import { socketTo, timers } from "./listening.ts";
 
 export const station = signal<Station | null>(null);
 export const scales = signal<Record<string, Scale>>({});
@@ -103,10 +104,8 @@ export const usualScale = signal(recall("scale"));
 
 // --- the outside --------------------------------------------------------------------------------
 
-const address = (path: string) => new URL(path, document.baseURI);
-
 export const requests = new Requests({
-  fetch: (path, init) => fetch(address(path), { ...init, cache: "no-store" }),
+  fetch: (path, init) => fetch(new URL(path, document.baseURI), { ...init, cache: "no-store" }),
   pause: (ms) => new Promise((done) => setTimeout(done, ms)),
   key: () => newKey(crypto),
   allow: async (problem) => {
@@ -157,19 +156,9 @@ effect(() => {
   if (link.value === "live") void askPeople();
 });
 
-function open(): Socket {
-  const url = address("api/live");
-  url.protocol = url.protocol === "https:" ? "wss:" : "ws:";
-  return new WebSocket(url) as unknown as Socket;
-}
-
 export const theLink = new Link(
-  open,
-  {
-    after: (ms, call) => setTimeout(call, ms),
-    cancel: (timer) => clearTimeout(timer as number),
-    chance: () => Math.random(),
-  },
+  socketTo("api/live"),
+  timers,
   {
     picture: (state) =>
       together(() => {
