@@ -39,9 +39,15 @@ function worker(): Plugin {
     name: "worker",
     enforce: "post",
     generateBundle(_options, bundle) {
-      const files = ["./", "./icon.svg", "./manifest.webmanifest", ...Object.keys(bundle).filter((name) => name.startsWith("assets/")).map((name) => `./${name}`)].sort();
-      const source = readFileSync(join(import.meta.dirname, "src/worker/sw.js"), "utf8");
-      const stamp = createHash("sha256").update(source).update(files.join()).digest("hex").slice(0, 16);
+      const home = import.meta.dirname;
+      const open = readdirSync(join(home, "public"));
+      const assets = Object.keys(bundle).filter((name) => name.startsWith("assets/"));
+      const files = ["", ...open, ...assets].map((name) => `./${name}`).sort();
+      const source = readFileSync(join(home, "src/worker/sw.js"), "utf8");
+      // The names of assets change with what is in them; those of the others do not.
+      const stamped = createHash("sha256").update(source).update(files.join());
+      for (const name of ["index.html", ...open.map((one) => join("public", one))]) stamped.update(readFileSync(join(home, name)));
+      const stamp = stamped.digest("hex").slice(0, 16);
       this.emitFile({ type: "asset", fileName: "sw.js", source: source.replace("__STAMP__", stamp).replace("__FILES__", JSON.stringify(files)) });
     },
   };
