@@ -2,7 +2,7 @@
 
 import { useEffect, useState } from "preact/hooks";
 import { unanswered } from "../core/answers.ts";
-import type { Problem } from "../core/commands.ts";
+import type { Answer, Problem } from "../core/commands.ts";
 import { link, requests } from "./store.ts";
 
 export interface Asked<T> {
@@ -48,6 +48,21 @@ export function useAsked<T>(path: string | null): Asked<T> {
     problem: here ? got.problem : null,
     again: () => next((n) => n + 1),
   };
+}
+
+/** Send `text` to `path` whenever typing has paused and it is `ready`, and again when a lost station is back;
+ *  only the answer to the newest is told, with the text that it is of. */
+export function useSaidOf<T>(path: string, text: string, ready: boolean, told: (answer: Answer<T>, text: string) => void): void {
+  const settled = useSettled(text);
+  const back = link.value === "live";
+  useEffect(() => {
+    if (!ready) return;
+    let mine = true;
+    void requests.ask<T>(path, JSON.parse(settled) as object).then((answer) => mine && told(answer, settled));
+    return () => {
+      mine = false;
+    };
+  }, [settled, back]);
 }
 
 /** What was typed, once typing has paused: each key press is not a request. */

@@ -1,16 +1,16 @@
 // What a draft would be, asked while somebody types: the newest answer wins, and the last good one stays
 // until there is another, said to be of an earlier text.
 
-import { useEffect, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
+import { unanswered } from "../core/answers.ts";
 import type { Fault, FormulaDraft } from "../core/drafts.ts";
 import type { Mix } from "../core/mix.ts";
 import { mixes } from "../core/mix.ts";
 import { words } from "../core/words.ts";
-import { useSettled } from "./ask.ts";
+import { useSaidOf, useSettled } from "./ask.ts";
 import { MixFigures } from "./mix.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
-import { link, requests } from "./store.ts";
 
 const w = words.pantry.formula;
 
@@ -30,26 +30,16 @@ export interface Composed {
 /** `keys` name the rows of the draft, so that a fault stays with its row when rows move. */
 export function useComposed(draft: FormulaDraft, of: string | null, keys: number[]): Composed {
   const text = JSON.stringify({ formula: draft, of: of ?? "" });
-  const settled = useSettled(text);
-  const back = link.value === "live";
   const [got, keep] = useState({ text: "", mix: null as Mix | null, mixText: "", faults: [] as Fault[], keys, trouble: "" });
-  useEffect(() => {
-    if (draft.additions.length === 0) return;
-    let mine = true;
-    void requests.ask<Mix>("api/compose", JSON.parse(settled) as object).then((answer) => {
-      if (!mine) return;
-      if (answer.kind === "ok") keep({ text: settled, mix: answer.value, mixText: settled, faults: [], keys, trouble: "" });
-      else if (answer.kind === "unreachable") keep((it) => ({ ...it, text: "", trouble: words.noAnswer }));
-      else {
-        const { errors, where, detail, code, remedy } = answer.problem;
-        const faults = errors?.length ? errors : [{ where, message: detail }];
-        keep((it) => ({ ...it, text: settled, faults, keys, trouble: errors?.length ? "" : words.refusal(code, detail, remedy) }));
-      }
-    });
-    return () => {
-      mine = false;
-    };
-  }, [settled, back]);
+  useSaidOf<Mix>("api/compose", text, draft.additions.length > 0, (answer, settled) => {
+    if (answer.kind === "ok") keep({ text: settled, mix: answer.value, mixText: settled, faults: [], keys, trouble: "" });
+    else if (answer.kind === "unreachable") keep((it) => ({ ...it, text: "", trouble: unanswered(answer) }));
+    else {
+      const { errors, where, detail } = answer.problem;
+      const faults = errors?.length ? errors : [{ where, message: detail }];
+      keep((it) => ({ ...it, text: settled, faults, keys, trouble: errors?.length ? "" : unanswered(answer) }));
+    }
+  });
   return {
     mix: got.mix,
     present: got.mix !== null && got.mixText === text,

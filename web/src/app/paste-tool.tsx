@@ -1,14 +1,13 @@
 // A list pasted or typed becomes additions; each line says what it was taken for before anything is.
 
-import { useEffect, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
+import { unanswered } from "../core/answers.ts";
 import type { AdditionDraft } from "../core/drafts.ts";
 import { type Pasted, type PastedLine, pasting, rowsOf } from "../core/pasting.ts";
-import { words } from "../core/words.ts";
-import { useSettled } from "./ask.ts";
+import { useSaidOf } from "./ask.ts";
 import { Field } from "./fields.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
-import { link, requests } from "./store.ts";
 
 const p = pasting;
 
@@ -51,27 +50,15 @@ interface PasteProps {
 export function PasteTool({ of, names, put }: PasteProps) {
   const [text, type] = useState("");
   const [said, mean] = useState<Record<string, string>>({});
-  const [got, keep] = useState<{ asked: string; read: Pasted | null; trouble: string }>({ asked: "", read: null, trouble: "" });
+  const [got, keep] = useState({ asked: "", read: null as Pasted | null, trouble: "" });
   const [done, tell] = useState("");
   const asked = JSON.stringify({ text, said, of: of ?? "" });
-  const settled = useSettled(asked);
-  const back = link.value === "live";
-  useEffect(() => {
-    const body = JSON.parse(settled) as { text: string };
-    if (!body.text.trim()) return keep({ asked: settled, read: null, trouble: "" });
-    let mine = true;
-    void requests.ask<Pasted>("api/paste", body).then((answer) => {
-      if (!mine) return;
-      if (answer.kind === "ok") keep({ asked: settled, read: answer.value, trouble: "" });
-      else if (answer.kind === "unreachable") keep({ asked: settled, read: null, trouble: words.noAnswer });
-      else keep({ asked: settled, read: null, trouble: words.refusal(answer.problem.code, answer.problem.detail, answer.problem.remedy) });
-    });
-    return () => {
-      mine = false;
-    };
-  }, [settled, back]);
+  const some = text.trim() !== "";
+  useSaidOf<Pasted>("api/paste", asked, some, (answer, of) =>
+    keep({ asked: of, read: answer.kind === "ok" ? answer.value : null, trouble: unanswered(answer) }),
+  );
   const name = (id: string) => names.find(([one]) => one === id)?.[1] ?? id;
-  const { read } = got;
+  const { read, trouble } = some ? got : { read: null, trouble: "" };
   const present = got.asked === asked;
   const take = () => {
     if (!read || !present) return;
@@ -99,9 +86,9 @@ export function PasteTool({ of, names, put }: PasteProps) {
             }}
           />
         </div>
-        {got.trouble && (
+        {trouble && (
           <p class="complaint" role="alert">
-            <Said text={got.trouble} />
+            <Said text={trouble} />
           </p>
         )}
         {read && (
