@@ -8,6 +8,7 @@ import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Field } from "./fields.tsx";
+import { NameField } from "./person.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { operator, requests } from "./store.ts";
@@ -64,7 +65,9 @@ export function FromOthers({ changed }: { changed(): void }) {
     <section class="shared-formulas" data-testid="from-others">
       <h2>{w.title}</h2>
       <p class="note">{w.lead}</p>
-      <Field name="by" label={words.lots.by} value={operator.value} type={(name) => (operator.value = name)} />
+      <NameField label={words.lots.by} value={operator.value} type={(name) => (operator.value = name)}>
+        <Field name="by" label={words.lots.by} value={operator.value} type={(name) => (operator.value = name)} />
+      </NameField>
       <ul class="pantry-list">
         {those.map((it) => (
           <Row
