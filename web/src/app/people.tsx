@@ -13,7 +13,8 @@ import { Trouble } from "./trouble.tsx";
 
 const path = (name: string, what: string) => `api/people/${encodeURIComponent(name)}/${what}`;
 
-function Rights({ has, toggle, fixed }: { has: ReadonlySet<string>; toggle(right: string): void; fixed?: boolean }) {
+function Rights({ has, give, fixed }: { has: ReadonlySet<string>; give(has: ReadonlySet<string>): void; fixed?: boolean }) {
+  const toggle = (right: string) => give(new Set(has.has(right) ? [...has].filter((one) => one !== right) : [...has, right]));
   return (
     <fieldset class="rights">
       <legend>{w.rights}</legend>
@@ -75,7 +76,6 @@ function Add({ first, done }: { first: boolean; done(): void }) {
   const [pin, type] = useState("");
   const [has, give] = useState<ReadonlySet<string>>(new Set());
   const it = useSent(done);
-  const toggle = (right: string) => give(new Set(has.has(right) ? [...has].filter((one) => one !== right) : [...has, right]));
   const all = new Set(people.value.rights.map((one) => one.right));
   const send = async (event: Event) => {
     event.preventDefault();
@@ -88,7 +88,7 @@ function Add({ first, done }: { first: boolean; done(): void }) {
         <Field label={w.name} hint={w.nameHint} name="name" value={name} type={call} />
         <PinField value={pin} type={type} />
       </div>
-      <Rights has={first ? all : has} toggle={toggle} fixed={first} />
+      <Rights has={first ? all : has} give={give} fixed={first} />
       <Complaint text={it.said.value} />
       <div class="row">
         {!first && (
@@ -109,7 +109,6 @@ function Change({ of, done }: { of: Person; done(): void }) {
   const [pin, type] = useState("");
   const [sure, ask] = useState(false);
   const it = useSent(done);
-  const toggle = (right: string) => give(new Set(has.has(right) ? [...has].filter((one) => one !== right) : [...has, right]));
   const changed = has.size !== of.rights.length || of.rights.some((right) => !has.has(right));
   const save = async (event: Event) => {
     event.preventDefault();
@@ -119,7 +118,7 @@ function Change({ of, done }: { of: Person; done(): void }) {
   };
   return (
     <form class="person-form" onSubmit={save}>
-      <Rights has={has} toggle={toggle} />
+      <Rights has={has} give={give} />
       <PinField value={pin} type={type} />
       <Complaint text={it.said.value} />
       <div class="row">
