@@ -195,7 +195,7 @@ function Sums({ it }: { it: Summary }) {
               <th scope="row">{one.name}</th>
               <td class="mass">{massWithUnit(one.target_g)}</td>
               <td class="mass">{massWithUnit(one.net_g)}</td>
-              <td class="mass">{one.u_g && `${unsureWithUnit(one.u_g)}`}</td>
+              <td class="mass">{one.u_g && unsureWithUnit(one.u_g)}</td>
             </tr>
           ))}
         </tbody>
@@ -315,7 +315,7 @@ export function Record({ batch }: { batch: string }) {
         </ol>
         {it.process && <Steps batch={it.id} />}
         <Events it={it} />
-      <Countersigning batch={it.id} again={asked.again} />
+        <Countersigning batch={it.id} again={asked.again} />
         <Corrections shown={shown} />
         <p class="soft print-only">{words.legal}</p>
       </main>

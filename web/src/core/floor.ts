@@ -2,7 +2,7 @@
 // every word about it. It is a view: nothing here is pressed, and nothing is taken for live that is old.
 
 import type { Cause, Cue, Phase, ScaleLink, Verdict } from "./frames.ts";
-import { plural, stamp, way } from "./locale.ts";
+import { plural, TO_SECONDS, when } from "./locale.ts";
 import { massWithUnit } from "./numbers.ts";
 import { clock, process } from "./process.ts";
 import { mapOf, maybe, readTold, shape, string } from "./read.ts";
@@ -220,12 +220,7 @@ const ended: Record<string, string> = { closed: "Finished", "in process": "All w
 
 export const terms = { standings, counted, phases, links, checked, ended };
 
-const seconds = (at: string): string => {
-  const date = new Date(at);
-  if (Number.isNaN(date.getTime())) return at;
-  if (date.toDateString() !== new Date().toDateString()) return stamp(at);
-  return date.toLocaleTimeString(way.tag, { hour: "2-digit", minute: "2-digit", second: "2-digit" });
-};
+const seconds = (at: string): string => when(at, new Date(), TO_SECONDS);
 
 export const floor = {
   nav: "Floor",

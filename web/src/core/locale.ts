@@ -33,31 +33,33 @@ export function unitFor(grams: string | null | undefined): Unit {
 /** Rules for one and many: "one", "few", "other" as the language has them. */
 export const plural = (n: number): Intl.LDMLPluralRule => new Intl.PluralRules(way.tag).select(n);
 
-const clockOf = { hour: "2-digit", minute: "2-digit" } as const;
+const clockOf: Intl.DateTimeFormatOptions = { hour: "2-digit", minute: "2-digit" };
+export const TO_SECONDS: Intl.DateTimeFormatOptions = { ...clockOf, second: "2-digit" };
 const dayOf = (tag: string): Intl.DateTimeFormatOptions =>
   // English writes 11/12 for two different days: the month is a word there.
   tag.startsWith("en") ? { day: "numeric", month: "short", year: "numeric" } : { day: "2-digit", month: "2-digit", year: "numeric" };
 
-const NONE = "\u2013\u2013\u2013";
+/** What is not known. */
+export const NONE = "\u2013\u2013\u2013";
 const written = (date: Date, how: Intl.DateTimeFormatOptions) => new Intl.DateTimeFormat(way.tag, how).format(date);
 
 /** Day and time with nothing but a space between, where a line may end. */
 const both = (date: Date, clock: Intl.DateTimeFormatOptions) => `${written(date, dayOf(way.tag))} ${written(date, clock)}`;
 
 /** A time of day as the person's own clock shows it; the date too where it is not today. */
-export function when(at: string | null, now: Date = new Date()): string {
+export function when(at: string | null, now: Date = new Date(), clock = clockOf): string {
   if (at === null) return NONE;
   const date = new Date(at);
   if (Number.isNaN(date.getTime())) return at;
-  if (date.toDateString() === now.toDateString()) return written(date, clockOf);
-  return both(date, clockOf);
+  if (date.toDateString() === now.toDateString()) return written(date, clock);
+  return both(date, clock);
 }
 
 /** Date and time to the second, for the record. */
 export function stamp(at: string | null): string {
   if (!at) return NONE;
   const date = new Date(at);
-  return Number.isNaN(date.getTime()) ? at : both(date, { ...clockOf, second: "2-digit" });
+  return Number.isNaN(date.getTime()) ? at : both(date, TO_SECONDS);
 }
 
 /** A day without a time, as it stands on a pack; what is no day stays as it came. */

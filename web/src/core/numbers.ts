@@ -1,14 +1,13 @@
 // How a mass is written on the page: the only place that decides it. What is shown has the digits of the
 // record; where another unit is liked, it is converted by whole numbers, never by binary fractions.
 
-import { type Unit, unitFor, way } from "./locale.ts";
+import { NONE, type Unit, unitFor, way } from "./locale.ts";
 
-export { day, stamp, unitFor, when } from "./locale.ts";
+export { day, NONE, stamp, unitFor, when } from "./locale.ts";
 
 const MINUS = "\u2212";
 const THIN = "\u202f";
 const NBSP = "\u00a0";
-const NONE = "\u2013\u2013\u2013";
 
 /** Billionths of a gram in a unit. The avoirdupois ounce is 28.349523125 g and the pound 453.59237 g
  *  exactly (NIST Handbook 44, appendix C). */

@@ -1,6 +1,6 @@
 // What the page says about the kitchen's files: formulas, ingredients, limits.
 
-import { number } from "./numbers.ts";
+import { NONE, number } from "./numbers.ts";
 
 const PARTS: Record<string, string> = {
   water: "Water",
@@ -99,7 +99,7 @@ export const pantry = {
     amount: "Grams",
     amountHint: "or with a unit: 1.2 kg",
     share: "Share",
-    percent: (one: number | null) => (one === null ? "\u2013\u2013\u2013" : `${number(one.toFixed(one < 1 ? 2 : 1))}\u00a0%`),
+    percent: (one: number | null) => (one === null ? NONE : `${number(one.toFixed(one < 1 ? 2 : 1))}\u00a0%`),
     tolerance: "Tolerance",
     toleranceHint: "2 g, 1 %, +1 / -2 g",
     more: "Method and carrier",

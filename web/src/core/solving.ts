@@ -2,7 +2,7 @@
 
 import type { Mix } from "./mix.ts";
 import { mixes } from "./mix.ts";
-import { number } from "./numbers.ts";
+import { NONE, number } from "./numbers.ts";
 import { pantry } from "./pantry.ts";
 
 export interface SolvedAddition {
@@ -45,8 +45,8 @@ export function changes(before: Mix | null, after: Mix): Change[] {
   const now = new Map(mixes.rows(after));
   return [...new Set([...was.keys(), ...now.keys()])].map((name) => ({
     name,
-    before: was.get(name) ?? "\u2013\u2013\u2013",
-    after: now.get(name) ?? "\u2013\u2013\u2013",
+    before: was.get(name) ?? NONE,
+    after: now.get(name) ?? NONE,
   }));
 }
 
@@ -59,7 +59,7 @@ export function amounts(before: { ingredient: string; grams: string }[], after: 
   };
   const was = sum(before);
   const now = sum(after.map((it) => ({ ingredient: it.ingredient, grams: it.target_g })));
-  const told = (grams: number | undefined) => (grams === undefined ? "\u2013\u2013\u2013" : `${number(String(Number(grams.toFixed(2))))}\u00a0g`);
+  const told = (grams: number | undefined) => (grams === undefined ? NONE : `${number(String(Number(grams.toFixed(2))))}\u00a0g`);
   return [...new Set([...was.keys(), ...now.keys()])].map((id) => ({ name: name(id), before: told(was.get(id)), after: told(now.get(id)) }));
 }
 
