@@ -6,7 +6,7 @@ import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
 import { when } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
-import { type Detail, moves, reachOf, trends as w } from "../core/trends.ts";
+import { type Detail, held, moves, reachOf, trends as w } from "../core/trends.ts";
 
 type Draw = (u: uPlot) => void;
 
@@ -58,14 +58,14 @@ function values(it: Detail, reach: number, colour: (name: string) => string): Dr
     ctx.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
     ctx.clip();
     it.points.forEach((p, n) => {
-      const held = (share: number) => Math.max(-reach, Math.min(reach, share));
       const x = u.valToPos(n, "x", true);
-      const y = u.valToPos(held(p.share), "y", true);
+      const at = (share: number) => u.valToPos(held(share, reach), "y", true);
+      const y = at(p.share);
       ctx.beginPath();
       ctx.lineWidth = 2 * px;
       ctx.strokeStyle = colour("soft");
-      ctx.moveTo(x, u.valToPos(held(p.share - p.sure), "y", true));
-      ctx.lineTo(x, u.valToPos(held(p.share + p.sure), "y", true));
+      ctx.moveTo(x, at(p.share - p.sure));
+      ctx.lineTo(x, at(p.share + p.sure));
       ctx.stroke();
       ctx.beginPath();
       if (p.verdict === "on target") {

@@ -49,11 +49,11 @@ export interface Detail extends Group {
   chart: { centre: number; low: number; high: number; mean_range: number; most_range: number } | null;
 }
 
+/** What is beyond the reach of a chart is drawn at its edge. */
+export const held = (share: number, reach: number): number => Math.max(-reach, Math.min(reach, share));
+
 /** Where a share is drawn between the top (0) and the foot (1) of a chart that reaches this far. */
-export function height(share: number, reach: number): number {
-  const held = Math.max(-reach, Math.min(reach, share));
-  return (reach - held) / (2 * reach);
-}
+export const height = (share: number, reach: number): number => (reach - held(share, reach)) / (2 * reach);
 
 /** How far a chart must reach to show every value, its limits and what is allowed. */
 export function reachOf(it: Detail): number {
