@@ -62,18 +62,22 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.everything import verify_folder
 
         folder = Path(record)
+        alone = is_archive(folder)
+        if archive and (alone or folder.is_dir()):
+            raise typer.BadParameter("goes with a database", param_hint="--archive")
         if redraw:
             count = proving.redraw(record)
             print(f"The lists were drawn anew: {count} {'batch' if count == 1 else 'batches'}.")
         if folder.is_dir() and not chain:
             found = verify_folder(folder, key, head)
-        elif is_archive(folder):
-            found = verify_archive_file(folder, key)
+        elif alone:
+            found = verify_archive_file(folder, key, head)
         elif archive:
             found = verify_with(record, key, head, archive)
         else:
             found = proving.verify_file(record, key, head, chain_only=chain)
-        print(chain_in_words(found.report) if chain else in_words(found.report))
+        only_chain = chain and not (alone or archive)  # archives are always verified whole
+        print(chain_in_words(found.report) if only_chain else in_words(found.report))
         print(signed_in_words(found.report, trusted=bool(key)))
         for station, entries, last in found.ends:
             print(f"The chain of {station} ends with entry {entries}, {last}")

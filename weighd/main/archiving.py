@@ -244,8 +244,18 @@ def verify_with(
     return found
 
 
-def verify_archive_file(path: Path, keys: Sequence[str] = ()) -> Verified:
-    """Verify an archive by itself."""
+def verify_archive_file(
+    path: Path, keys: Sequence[str] = (), heads: Sequence[Path] = ()
+) -> Verified:
+    """Verify an archive by itself. Raises :class:`RecordError`, ``not-in-journal`` for a head: it
+    is of a journal, of which an archive has only some entries."""
+    if heads:
+        raise RecordError(
+            "not-in-journal",
+            "An archive by itself cannot be held against a head.",
+            where=str(path),
+            remedy="Verify the database that it was taken out of, with --archive and --head.",
+        )
     found = read_archive(path, made)
     return Verified(verify_archive(found, [read_public_key(one) for one in keys]))
 
