@@ -46,7 +46,7 @@ def add_to(app: typer.Typer) -> None:
             "", "--learn", metavar="PORT", help="Work out how the scale at a serial port writes."
         ),
         out: Path = typer.Option(
-            Path("found.toml"), "--out", help="With --learn: the file for the wire shape."
+            Path("found.toml"), "--out", "-o", help="With --learn: the file for the wire shape."
         ),
         load: str = typer.Option(
             "", "--load", metavar="GRAMS", help="With --learn: what is put on, where it is known."
