@@ -147,7 +147,8 @@ class Lot:
     @property
     def over_g(self) -> Decimal:
         """By how much more was drawn than there was, beyond 2 u; nothing where it was not."""
-        return max(NOTHING, -self.left_g if -self.left_g > 2 * self.u_used_g else NOTHING)
+        over = -self.left_g
+        return over if over > 2 * self.u_used_g else NOTHING
 
     @property
     def origin(self) -> tuple[str, str]:

@@ -49,19 +49,7 @@ def _at_steps(entry: Entry, scaled: Formula) -> Formula:
     scales = {int(one["n"]): str(one["scale"]) for one in told}
     intervals = {name: mass.parse(one["interval_g"]) for name, one in entry.body["scales"].items()}
     made, rounded = to_steps(scaled, scales, intervals)
-    again = [
-        (one.n, one.scale, one.interval_g, one.before_g, one.after_g, one.kept) for one in rounded
-    ]
-    said = [
-        (
-            int(one["n"]),
-            str(one["scale"]),
-            *(mass.parse(one[key]) for key in ("interval_g", "exact_g", "target_g")),
-            bool(one.get("kept", False)),
-        )
-        for one in told
-    ]
-    if again != said:
+    if [one.as_json() for one in rounded] != told:
         raise does_not_follow(
             entry, "size.rounded is not what the steps of its scales make of the formula."
         )

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.formula import Addition, Formula
@@ -32,6 +33,17 @@ class Rounded:
     before_g: Decimal
     after_g: Decimal
     kept: bool
+
+    def as_json(self) -> dict[str, Any]:
+        """As the record of a batch keeps it."""
+        return {
+            "n": self.n,
+            "scale": self.scale,
+            "interval_g": mass.text(self.interval_g),
+            "exact_g": mass.text(self.before_g),
+            "target_g": mass.text(self.after_g),
+            **({"kept": True} if self.kept else {}),
+        }
 
 
 def to_steps(

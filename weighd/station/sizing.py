@@ -107,17 +107,7 @@ def draw_size(size: Size, rounded: Sequence[Rounded]) -> dict[str, Any]:
     """How a batch's size was chosen, as its record keeps it."""
     out: dict[str, Any] = dict(size.as_json())
     if rounded:
-        out["rounded"] = [
-            {
-                "n": one.n,
-                "scale": one.scale,
-                "interval_g": mass.text(one.interval_g),
-                "exact_g": mass.text(one.before_g),
-                "target_g": mass.text(one.after_g),
-                **({"kept": True} if one.kept else {}),
-            }
-            for one in rounded
-        ]
+        out["rounded"] = [one.as_json() for one in rounded]
     return out
 
 
