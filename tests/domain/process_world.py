@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from importlib.resources import files
@@ -9,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from tests.domain.forging import sealed_anew
 from weighd.domain import cautions
 from weighd.domain.batch import Batch, Kind
 from weighd.domain.errors import OperatorError
@@ -176,14 +178,9 @@ class World:
 
 def resealed(entries: list[Entry], changes: dict[int, dict[str, Any]]) -> list[Entry]:
     """The entries with some of their bodies changed, every hash made to fit again."""
-    out: list[Entry] = []
-    tail, after = Tail(), NOTHING_BEFORE
-    for one in entries:
-        body = {**one.body, **changes.get(one.seq, {}), "after": after}
-        entry = seal(one.station, one.kind, one.at, body, tail)
-        tail, after = Tail(entry.seq, entry.hash), entry.hash
-        out.append(entry)
-    return out
+    return sealed_anew(
+        replace(one, body={**one.body, **changes.get(one.seq, {})}) for one in entries
+    )
 
 
 def verified(entries: list[Entry]) -> Report:

@@ -18,9 +18,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.domain.forging import sealed_anew
 from tests.domain.test_signing import OURS, THEIRS, check
 from weighd.domain.errors import RecordError
-from weighd.domain.record import Entry, Tail, seal
+from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import HeadCheck, Signature, root_of, signed, signed_head
 from weighd.domain.verify import Report, export, read_checks, read_export, verify_export
 
@@ -62,14 +63,11 @@ def refused(name: str, entries: Any, signatures: Any = None, *trusted: str) -> s
 
 def anew(entries: Any, change: int = -1) -> list[Entry]:
     """Hashes and links made to fit again, after the time of one entry was changed."""
-    out, after = [], "0" * 64
-    tail = Tail(entries[0].seq - 1, entries[0].prev)
-    for n, one in enumerate(entries):
-        at = one.at.replace("T", "T0", 1)[: len(one.at)] if n == change else one.at
-        made = seal(one.station, one.kind, at, {**one.body, "after": after, "n": n + 1}, tail)
-        out.append(made)
-        tail, after = Tail(made.seq, made.hash), made.hash
-    return out
+    forged = list(entries)
+    if change >= 0:
+        at = forged[change].at
+        forged[change] = replace(forged[change], at=at.replace("T", "T0", 1)[: len(at)])
+    return sealed_anew(forged, Tail(entries[0].seq - 1, entries[0].prev))
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -13,9 +13,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.domain.forging import sealed_anew
 from tests.storage.entries import Chain
 from weighd.domain.errors import RecordError
-from weighd.domain.record import Entry, Tail, seal
+from weighd.domain.record import Entry
 from weighd.domain.signed import SignatureVerifier, signatures_of
 from weighd.domain.signing import (
     Head,
@@ -122,16 +123,6 @@ def test_tampering_cutting_and_a_wrong_key_are_told_apart() -> None:
         replace(good, value="00" * 64),
     ):
         assert refused(entries, [damaged]) == "bad-signature"
-
-
-def sealed_anew(entries: list[Entry]) -> list[Entry]:
-    """The same bodies, every hash and link made to fit."""
-    out, tail, after = [], Tail(), "0" * 64
-    for one in entries:
-        made = seal(one.station, one.kind, one.at, {**one.body, "after": after}, tail)
-        out.append(made)
-        tail, after = Tail(made.seq, made.hash), made.hash
-    return out
 
 
 def test_what_was_added_after_the_end_is_signed_again() -> None:

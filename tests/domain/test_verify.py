@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.domain.forging import sealed_anew
 from tests.station.scripted import Hand, LineDecoder
 from weighd.domain.errors import RecordError
 from weighd.domain.record import Entry, Tail, seal
@@ -64,14 +65,7 @@ def resealed(change: Callable[[list[dict[str, Any]]], None]) -> list[Entry]:
         [{"kind": one.kind, "at": one.at, "body": dict(one.body)} for one in JOURNAL]
     )
     change(rows)
-    out: list[Entry] = []
-    tail, after = Tail(), "0" * 64
-    for n, row in enumerate(rows, start=1):
-        body = {**row["body"], "n": n, "after": after}
-        entry = seal("test", row["kind"], row["at"], body, tail)
-        tail, after = Tail(entry.seq, entry.hash), entry.hash
-        out.append(entry)
-    return out
+    return sealed_anew(Entry(0, "test", **row, prev="", hash="") for row in rows)
 
 
 def find(rows: list[dict[str, Any]], kind: str) -> dict[str, Any]:
