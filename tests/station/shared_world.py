@@ -15,7 +15,7 @@ from weighd.domain.lot_verify import LotVerifier
 from weighd.domain.lots import Lot
 from weighd.domain.record import Entry
 from weighd.station.inputs import CameDown, ClockSet, Command, Input
-from weighd.station.lot_history import lots_in, shared_in
+from weighd.station.lot_history import book_in, shared_in
 from weighd.station.runner import run_through
 from weighd.station.session import Header
 from weighd.station.sharing import Shared
@@ -77,7 +77,7 @@ class Bench:
         """Start the station on its journal."""
         kept = MemoryJournal(self.name)
         kept.append(self.journal)
-        lots = lots_in(kept)
+        lots = book_in(kept)
         shared = shared_in(kept, lots, self.sums, self.heard)
         self.station = Station(
             self.name, [], tail=kept.tail(), version="0", lots=lots, shared=shared

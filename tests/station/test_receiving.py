@@ -14,7 +14,7 @@ from weighd.domain.formula_text import read_formula
 from weighd.domain.lot_record import OVERDRAWN
 from weighd.main.receiving import Pace, Receiver
 from weighd.station.inputs import CameDown, Input
-from weighd.station.lot_history import lots_in
+from weighd.station.lot_history import book_in
 from weighd.station.picture import Picture
 from weighd.station.runner import Runner
 from weighd.station.station import Station
@@ -49,7 +49,7 @@ class Hot:
         self.journal = SqlJournal(SqliteStore(folder / "own.db"), "hot")
         self.folder = folder
         self.away = False
-        lots = lots_in(self.journal)
+        lots = book_in(self.journal)
         self.receiver = Receiver(
             self.journal,
             Address("postgresql://floor.example/weighd", {}),

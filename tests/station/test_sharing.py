@@ -280,14 +280,15 @@ def test_a_session_header_keeps_what_was_known() -> None:
     world.settle()
     cold.draw("M-1", "700")
     world.settle()
-    from weighd.station.lot_history import lots_in, shared_in
+    from weighd.station.lot_history import book_in, shared_in
     from weighd.station.session import read
     from weighd.storage.memory import MemoryJournal
 
     kept = MemoryJournal("hot")
     kept.append(hot.journal)
-    lots = lots_in(kept)
-    header = replace(hot.header, lots=lots, shared=shared_in(kept, lots, hot.sums, hot.heard))
+    book = book_in(kept)
+    shared = shared_in(kept, book, hot.sums, hot.heard)
+    header = replace(hot.header, lots=tuple(book), shared=shared)
     assert read([header_line(header)])[0] == header
 
 

@@ -37,7 +37,7 @@ from weighd.solver.highs import Highs
 from weighd.station import check_history
 from weighd.station.clock_doubt import doubt
 from weighd.station.keeping import Keeper
-from weighd.station.lot_history import lots_in
+from weighd.station.lot_history import book_in
 from weighd.station.people import People
 from weighd.station.picture import Picture
 from weighd.station.ports import Lost, Signal
@@ -100,7 +100,7 @@ class Daemon:
             plugged = knowing(plugged, learned.all())
             book = self.journal.vessels()
             vessels = [*book.all(), *(Kept(one, configured=True) for one in config.known_vessels())]
-            lots = lots_in(self.journal)
+            lots = book_in(self.journal)
             receiver = open_receiver(config, self.journal, self.clock, lots)
             self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
             wall = self.journal.wall()
@@ -137,7 +137,7 @@ class Daemon:
                     {one.setup.name: one.setup.known for one in plugged if one.setup.known},
                     past,
                     tuple(vessels),
-                    lots,
+                    tuple(lots),
                     receiver.shared if receiver else None,
                     wall,
                 )

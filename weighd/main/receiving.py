@@ -24,7 +24,7 @@ from weighd.domain.errors import JournalError, OperatorError, WeighdError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_shared import Chosen, Published
 from weighd.domain.lot_shared import Sum, is_overdrawn
-from weighd.domain.lots import Lot
+from weighd.domain.lots import Lot, LotBook
 from weighd.domain.record import Entry
 from weighd.http.ports import Shelf
 from weighd.main.sending import address_of, open_shared
@@ -68,7 +68,7 @@ class Receiver:
         own: SqlJournal,
         address: Address,
         clock: SystemClock,
-        lots: Sequence[Lot] = (),
+        book: LotBook,
         *,
         received: Received | None = None,
         pace: Pace | None = None,
@@ -92,7 +92,7 @@ class Receiver:
         self._sums, heard_at = self._heard.last()
         self._kept_at = float("-inf")
         #: What is known of the others, for the station to start with.
-        self.shared: Shared = shared_in(own, lots, self._sums, heard_at)
+        self.shared: Shared = shared_in(own, book, self._sums, heard_at)
 
     def shelf(self, own: Shelf) -> Shelf:
         """The kitchen's own formulas, with those that came down."""
@@ -280,7 +280,7 @@ def _fresh(entries: Sequence[Entry], refused: Mapping[str, Entry]) -> list[Entry
 
 
 def open_receiver(
-    config: Config, own: SqlJournal, clock: SystemClock, lots: Sequence[Lot]
+    config: Config, own: SqlJournal, clock: SystemClock, book: LotBook
 ) -> Receiver | None:
     """The receiver of a configured station; ``None`` without a shared store.
 
@@ -289,7 +289,7 @@ def open_receiver(
     address = address_of(config)
     if address is None:
         return None
-    return Receiver(own, address, clock, lots, received=received_of(config))
+    return Receiver(own, address, clock, book, received=received_of(config))
 
 
 def received_of(config: Config) -> Received | None:

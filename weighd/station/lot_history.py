@@ -19,27 +19,27 @@ _UNTOLD = ("lot", "key", "of", "lifts")
 
 
 def lots_in(journal: Journal) -> tuple[Lot, ...]:
-    """The lots that were received here, each with what was drawn from it by now."""
+    """The lots that are known here, each with what was drawn from it by now."""
+    return tuple(book_in(journal))
+
+
+def book_in(journal: Journal) -> LotBook:
+    """The book of those, which knows as far as which entry of each other station it was told."""
     book = LotBook()
     for entry in journal.lot_entries():
         take(book, entry)
     drawn: Mapping[str, Drawn] = journal.drawn() if len(book) else {}
-    return tuple(replace(one, drawn=drawn.get(one.code, Drawn())) for one in book)
+    for one in list(book):
+        book.put(replace(one, drawn=drawn.get(one.code, Drawn())))
+    return book
 
 
-def shared_in(
-    journal: Journal, lots: Iterable[Lot], sums: Iterable[Sum] = (), at: str = ""
-) -> Shared:
-    """What a station that shares with others starts with: ``lots`` are :func:`lots_in`; ``sums``
+def shared_in(journal: Journal, book: LotBook, sums: Iterable[Sum] = (), at: str = "") -> Shared:
+    """What a station that shares with others starts with: ``book`` is :func:`book_in`; ``sums``
     and ``at`` what was kept beside the journal of what the others drew."""
-    marks: dict[str, int] = {}
-    for entry in journal.lot_entries():
-        if entry.kind == SHARED:
-            there = inner(entry)
-            marks[there.station] = max(marks.get(there.station, 0), there.seq)
-    known = {one.code for one in lots}
+    known = {one.code for one in book}
     strangers = {code: one for code, one in journal.drawn().items() if code not in known}
-    return Shared(marks, strangers, tuple(sums), at)
+    return Shared(dict(book.known), strangers, tuple(sums), at)
 
 
 def told_of(journal: Journal, lot: str) -> list[dict[str, Any]]:
