@@ -19,7 +19,9 @@ from weighd.domain.lots import Fit
 from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.verify import Verifier
 from weighd.station.inputs import CameDown
-from weighd.station.session import header_line, line
+from weighd.station.lot_history import book_in, shared_in
+from weighd.station.session import header_line, line, read
+from weighd.storage.memory import MemoryJournal
 
 DAY = "2026-11-26"
 
@@ -280,10 +282,6 @@ def test_a_session_header_keeps_what_was_known() -> None:
     world.settle()
     cold.draw("M-1", "700")
     world.settle()
-    from weighd.station.lot_history import book_in, shared_in
-    from weighd.station.session import read
-    from weighd.storage.memory import MemoryJournal
-
     kept = MemoryJournal("hot")
     kept.append(hot.journal)
     book = book_in(kept)
