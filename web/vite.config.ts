@@ -1,6 +1,7 @@
 import { createHash } from "node:crypto";
-import { existsSync, readdirSync, readFileSync } from "node:fs";
+import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
+import { brotliCompressSync, constants, gzipSync } from "node:zlib";
 import { defineConfig, type Plugin } from "vite";
 
 /** The licences of what is bundled go out with it: read from the packages that ended up in the code. */
@@ -53,6 +54,25 @@ function worker(): Plugin {
   };
 }
 
+/** Each text beside itself, packed once and for all: browsers take brotli over TLS and on this machine, else gzip. */
+function packed(): Plugin {
+  return {
+    name: "packed",
+    apply: "build",
+    writeBundle({ dir }) {
+      for (const name of readdirSync(dir!, { recursive: true, encoding: "utf8" })) {
+        if (!/\.(html|js|css|svg|txt|webmanifest)$/.test(name)) continue;
+        const plain = readFileSync(join(dir!, name));
+        const params = { [constants.BROTLI_PARAM_SIZE_HINT]: plain.length };
+        for (const [ending, small] of [["br", brotliCompressSync(plain, { params })], ["gz", gzipSync(plain, { level: 9 })]] as const) {
+          // What fits into a packet or two as it is gains nothing.
+          if (plain.length > 1000 && small.length < 0.9 * plain.length) writeFileSync(join(dir!, `${name}.${ending}`), small);
+        }
+      }
+    },
+  };
+}
+
 function manifest(home: string): { name: string; version?: string; license?: string } {
   return JSON.parse(readFileSync(join(home, "package.json"), "utf8"));
 }
@@ -60,7 +80,7 @@ function manifest(home: string): { name: string; version?: string; license?: str
 export default defineConfig({
   base: "./",
   oxc: { jsx: { runtime: "automatic", importSource: "preact" } },
-  plugins: [thirdParty(), worker()],
+  plugins: [thirdParty(), worker(), packed()],
   build: {
     outDir: "weighd_web/dist",
     emptyOutDir: true,

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+import gzip
+import re
+from pathlib import Path, PurePosixPath
 
 import pytest
 
 from tests.http.kitchen import Kitchen
 from weighd.http.page import Page
+from weighd.main.daemon import page
 
 pytestmark = pytest.mark.anyio
 
@@ -23,6 +26,9 @@ def dist(tmp_path: Path) -> Path:
     (built / "assets" / "index-bnnDCkHa.js").write_text("export {}", encoding="utf-8")
     (built / "assets" / "index-B8vrQCu9.css").write_text("a{}", encoding="utf-8")
     (built / "assets" / "plain.js").write_text("1", encoding="utf-8")
+    (built / "assets" / "index-bnnDCkHa.js.br").write_bytes(b"brotli")
+    (built / "assets" / "index-bnnDCkHa.js.gz").write_bytes(gzip.compress(b"export {}"))
+    (built / "icon.svg.gz").write_bytes(gzip.compress(b"<svg/>"))
     (tmp_path / "secret.txt").write_text("secret", encoding="utf-8")
     return built
 
@@ -49,9 +55,74 @@ async def test_files_of_the_page(dist: Path, path: str, kind: str, kept: str) ->
         assert "default-src 'self'" in answer.headers["content-security-policy"]
         head = await kitchen.client.head(path)
         assert (head.status_code, head.content) == (200, b"")
-        assert head.headers["content-length"] == str(len(answer.content))
+        assert head.headers["content-length"] == answer.headers["content-length"]
         again = await kitchen.get(path, **{"If-None-Match": answer.headers["etag"]})
         assert (again.status_code, again.content) == (304, b"")
+
+
+@pytest.mark.parametrize(
+    ("path", "accepts", "coding"),
+    [
+        ("/assets/index-bnnDCkHa.js", "gzip, deflate, br, zstd", "br"),
+        ("/assets/index-bnnDCkHa.js", "gzip, deflate", "gzip"),
+        ("/assets/index-bnnDCkHa.js", "GZIP;q=0.5, br;q=0", "gzip"),
+        ("/assets/index-bnnDCkHa.js", "gzip;q=0.000, br ; q=0", None),
+        ("/assets/index-bnnDCkHa.js", "deflate, zstd", None),
+        ("/assets/index-bnnDCkHa.js", "", None),
+        ("/icon.svg", "gzip, br", "gzip"),
+        ("/assets/plain.js", "gzip, br", None),
+    ],
+)
+async def test_what_was_packed_is_sent_to_whoever_takes_it(
+    dist: Path, path: str, accepts: str, coding: str | None
+) -> None:
+    """RFC 9110: 8.4 codings, 8.8.3.3 a tag for each, 12.5.3 Accept-Encoding, 12.5.5 Vary."""
+    async with Kitchen(dist=dist) as kitchen:
+        plain = await kitchen.get(path, **{"Accept-Encoding": "identity"})
+        async with kitchen.client.stream("GET", path, headers={"Accept-Encoding": accepts}) as it:
+            sent = b"".join([part async for part in it.aiter_raw()])
+        assert it.headers.get("content-encoding") == coding
+        assert it.headers["vary"] == plain.headers["vary"] == "Accept-Encoding"
+        assert it.headers["content-type"] == plain.headers["content-type"]
+        assert it.headers["content-length"] == str(len(sent))
+        assert (it.headers["etag"] == plain.headers["etag"]) == (coding is None)
+        if coding == "gzip":
+            assert gzip.decompress(sent) == plain.content
+        again = await kitchen.get(
+            path, **{"Accept-Encoding": accepts, "If-None-Match": it.headers["etag"]}
+        )
+        assert (again.status_code, again.content) == (304, b"")
+
+
+@pytest.mark.parametrize("path", ["/assets/index-bnnDCkHa.js.br", "/icon.svg.gz"])
+async def test_a_packed_file_has_no_address_of_its_own(dist: Path, path: str) -> None:
+    async with Kitchen(dist=dist) as kitchen:
+        assert (await kitchen.get(path)).status_code == 404
+
+
+#: What the first load may weigh, in bytes.
+FIRST_LOAD = 300_000
+
+
+async def test_the_first_load_is_light() -> None:
+    """All that a browser fetches before the board stands, in the second language too, by gzip:
+    a station in a kitchen has no TLS as a rule, and browsers take brotli only with it."""
+    built = page()
+    if built is None:
+        pytest.skip("the page is not built; run: python web/hatch_build.py")
+    async with Kitchen(dist=built) as kitchen:
+        index = (await kitchen.get("/")).text
+        wanted = set(re.findall(r'(?:src|href)="\./([^"]+)"', index))
+        german = {f"assets/{one.name}" for one in (built / "assets").iterdir()}
+        wanted |= {one for one in german if re.match(r"assets/de-[^.]+\.js$", one)}
+        assert {PurePosixPath(one).suffix for one in wanted} >= {".js", ".css", ".svg"}
+        weights = {}
+        for one in ("", *wanted):
+            answer = await kitchen.get(f"/{one}", **{"Accept-Encoding": "gzip"})
+            assert answer.status_code == 200
+            weights[one] = int(answer.headers["content-length"])
+        assert any(one.startswith("assets/de-") for one in weights)
+        assert sum(weights.values()) < FIRST_LOAD, weights
 
 
 OUTSIDE = [

@@ -2,12 +2,16 @@
 
 Every part of a path must be the name of something in the folder it is looked for in, so that no
 spelling of a path leads out of it.
+
+What the build packed beside a file (``NAME.br``, ``NAME.gz``) is sent in its place to whoever takes
+it; the packed files have no addresses of their own.
 """
 
 from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Container
 from importlib.resources.abc import Traversable
 from pathlib import PurePosixPath
 
@@ -33,6 +37,8 @@ _TYPES = {
     ".ico": "image/x-icon",
     ".woff2": "font/woff2",
 }
+#: Content codings (RFC 9110, 8.4.1) by what a packed file's name ends with, the smallest first.
+_PACKED = {".br": "br", ".gz": "gzip"}
 _HASHED = re.compile(r"assets/[^/]+-[A-Za-z0-9_-]{8,}\.[a-z0-9]+")
 _FOR_GOOD = "public, max-age=31536000, immutable"
 
@@ -68,7 +74,8 @@ class Page:
     async def answer(self, request: Request) -> Response:
         """A file of the page."""
         path = request.url.path.removeprefix(request.scope.get("root_path", "")).removeprefix("/")
-        data = await to_thread.run_sync(self.read, path or "index.html")
+        takes = taken(request.headers.get("accept-encoding", ""))
+        data, coding = await to_thread.run_sync(self.smallest, path or "index.html", takes)
         if data is None:
             if not path:
                 return HTMLResponse(_UNBUILT, 200, {"Cache-Control": "no-store"})
@@ -76,14 +83,26 @@ class Page:
         tag = f'"{hashlib.sha256(data).hexdigest()[:32]}"'
         headers = {
             "Cache-Control": _FOR_GOOD if _HASHED.fullmatch(path) else "no-cache",
-            "ETag": tag,
+            "ETag": tag,  # of the bytes that are sent, so each packing has one of its own
+            "Vary": "Accept-Encoding",
         }
+        if coding:
+            headers["Content-Encoding"] = coding
         if tag in re.split(r"\s*,\s*", request.headers.get("if-none-match", "")):
             return Response(status_code=304, headers=headers)
         kind = _TYPES.get(PurePosixPath(path or "index.html").suffix, "application/octet-stream")
         response = Response(data, headers=headers)
         response.headers["Content-Type"] = kind
         return response
+
+    def smallest(self, path: str, takes: Container[str]) -> tuple[bytes | None, str]:
+        """The bytes of a file as they are sent, and their coding; none where it is as it is."""
+        if PurePosixPath(path).suffix in _PACKED:
+            return None, ""
+        for ending, coding in _PACKED.items():
+            if coding in takes and (data := self.read(path + ending)) is not None:
+                return data, coding
+        return self.read(path), ""
 
     def read(self, path: str) -> bytes | None:
         """The bytes of a file, or ``None`` where there is none of that name."""
@@ -93,3 +112,13 @@ class Page:
                 return None
             here = next((one for one in here.iterdir() if one.name == part), None)
         return here.read_bytes() if here is not None and here.is_file() else None
+
+
+def taken(accepts: str) -> set[str]:
+    """What an Accept-Encoding names and does not refuse by ``q=0`` (RFC 9110, 12.5.3)."""
+    out = set()
+    for one in accepts.lower().split(","):
+        coding, _, q = one.partition(";")
+        if not re.fullmatch(r"\s*q\s*=\s*0(\.0*)?\s*", q):
+            out.add(coding.strip())
+    return out
