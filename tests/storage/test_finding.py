@@ -49,3 +49,20 @@ def test_capitals_and_accents_of_a_batch_do_not_count(journal: Journal) -> None:
         ("crm", []),
     ):
         assert [one.id for one in journal.find_batches(words_of(typed), 9)] == found, typed
+
+
+def test_the_newest_batch_of_each_formula_is_one_that_was_weighed(journal: Journal) -> None:
+    chain = Chain()
+    other = {"id": "plum-ice", "name": "Plum ice", "revision": "ab12", "content": {}}
+    for name, end, more in (
+        ("kitchen-0001", "batch closed", {}),
+        ("kitchen-0002", "batch closed", {}),
+        ("kitchen-0003", "batch abandoned", {}),
+        ("kitchen-0004", "all weighed", {"formula": other}),
+        ("kitchen-0005", "", {}),
+    ):
+        journal.append([chain.opening(name, **more)])
+        if end:
+            journal.append([chain.add(end, name)])
+    found = {formula: row.id for formula, row in journal.newest_of_formulas().items()}
+    assert found == {"test-ice": "kitchen-0002", "plum-ice": "kitchen-0004"}

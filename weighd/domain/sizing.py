@@ -111,7 +111,7 @@ def read_size(text: str, formula: Formula) -> Size:
             raise _wrong("a serving by mass has no use for an overrun")
         grams = count * _grams(found[2], unit)
         return _size(By.SERVINGS, grams, asked, f"{each}{_told(grams)} g")
-    return _by_hand(_on_hand(asked), formula, asked)
+    return by_hand(_on_hand(asked), formula, asked)
 
 
 def by_mass(grams: Decimal) -> Size:
@@ -157,7 +157,11 @@ def _by_volume(
     return _size(by, grams, asked, words, up=True, air=air)
 
 
-def _by_hand(on_hand: Mapping[str, Decimal], formula: Formula, asked: str) -> Size:
+def by_hand(on_hand: Mapping[str, Decimal], formula: Formula, asked: str = "") -> Size:
+    """The largest batch for which so many grams of each of these do.
+
+    Raises :class:`OperatorError`, ``bad-size`` or ``unknown-ingredient``.
+    """
     needs: dict[str, Decimal] = {}
     names: dict[str, str] = {}
     for one in formula.additions:

@@ -128,13 +128,13 @@ async def sized(
 
     def made() -> dict[str, Any]:
         return sizing.draw_sized(
-            _at_size(room, chosen, (batch_g, size), vessels if rounded else None, scale)
+            at_size(room, chosen, (batch_g, size), vessels if rounded else None, scale)
         )
 
     return JSONResponse(await to_thread.run_sync(made))
 
 
-def _at_size(
+def at_size(
     room: Room,
     formula: Formula,
     asked: tuple[str, str],
@@ -175,7 +175,7 @@ async def plan(
     away = opening.left_out(station.scales)
 
     def made() -> dict[str, Any]:
-        one = _at_size(room, chosen, (batch_g, size), vessels if rounded else None)
+        one = at_size(room, chosen, (batch_g, size), vessels if rounded else None)
         found = planning.make_plan(one.formula, scales, rule, vessels)
         told = {**planning.draw_plan(found, one.formula), "left_out": away}
         return (

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
+from weighd.domain.kinds import Status
 from weighd.domain.reading import Reading
 
 if TYPE_CHECKING:
@@ -134,6 +135,8 @@ class Driver(Protocol):
 
 #: Where words that somebody types are looked for in a batch: codes, and what people wrote.
 CODES, WRITTEN = ("id", "formula", "opened"), ("name", "operator")
+#: What a batch is once all of it was weighed.
+ALL_WEIGHED = (Status.IN_PROCESS.value, Status.CLOSED.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +185,9 @@ class Journal(Protocol):
         ``words`` as :func:`~weighd.domain.spelling.plain` makes them; capitals and accents of what
         is searched do not count either.
         """
+
+    def newest_of_formulas(self) -> Mapping[str, BatchRow]:
+        """The newest batch of each formula that was all weighed, by the formula's id."""
 
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""

@@ -26,7 +26,7 @@ from weighd.station.ports import BatchRow
 from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.heard import HeardBook
 from weighd.storage.learned import LearnedBook
-from weighd.storage.lines import lines_of, lines_with, newest_lines
+from weighd.storage.lines import lines_of, lines_with, newest_lines, newest_of_formulas
 from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.redrawing import forget, note
@@ -157,6 +157,10 @@ class SqlJournal:
     def find_batches(self, words: Sequence[str], limit: int) -> Sequence[BatchRow]:
         """Those with all these words, newest first."""
         return lines_with(self._store, self.station, words, limit)
+
+    def newest_of_formulas(self) -> Mapping[str, BatchRow]:
+        """The newest batch of each formula that was all weighed, by the formula's id."""
+        return newest_of_formulas(self._store, self.station)
 
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Connection, func, or_, select
 
 from weighd.domain.spelling import plain
-from weighd.station.ports import CODES, WRITTEN, BatchRow
+from weighd.station.ports import ALL_WEIGHED, CODES, WRITTEN, BatchRow
 from weighd.storage.schema import BATCH
 from weighd.storage.uses import some
 
@@ -26,6 +26,15 @@ def newest_lines(store: Store, station: str, limit: int, before: str | None) -> 
         wanted = wanted.where(BATCH.c.seq < seq.scalar_subquery())
     wanted = wanted.order_by(BATCH.c.seq.desc()).limit(max(limit, 0))
     return store.read(lambda connection: [BatchRow(*one) for one in connection.execute(wanted)])
+
+
+def newest_of_formulas(store: Store, station: str) -> dict[str, BatchRow]:
+    """The newest batch of each formula that was all weighed, by the formula's id."""
+    mine = (BATCH.c.station == station, BATCH.c.status.in_(ALL_WEIGHED))
+    newest = select(func.max(BATCH.c.seq)).where(*mine).group_by(BATCH.c.formula)
+    wanted = select(*LINE).where(BATCH.c.station == station, BATCH.c.seq.in_(newest))
+    rows = store.read(lambda connection: [BatchRow(*one) for one in connection.execute(wanted)])
+    return {one.formula: one for one in rows}
 
 
 def lines_of(store: Store, station: str, batches: Iterable[str]) -> dict[str, BatchRow]:

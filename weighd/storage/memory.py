@@ -14,7 +14,7 @@ from weighd.domain.lot_uses import Drawn, Use, drawn_by
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature
 from weighd.domain.spelling import plain
-from weighd.station.ports import CODES, WRITTEN, BatchRow
+from weighd.station.ports import ALL_WEIGHED, CODES, WRITTEN, BatchRow
 from weighd.storage.rows import follow, key_used, keys_of, line, restored, stored
 
 
@@ -98,6 +98,11 @@ class MemoryJournal:
 
         self._check_open()
         return [one for one in reversed(self._lines.values()) if has_all(one)][: max(limit, 0)]
+
+    def newest_of_formulas(self) -> Mapping[str, BatchRow]:
+        """The newest batch of each formula that was all weighed, by the formula's id."""
+        self._check_open()
+        return {one.formula: one for one in self._lines.values() if one.status in ALL_WEIGHED}
 
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""
