@@ -92,6 +92,34 @@ def test_every_weight_that_arrives_is_shown_as_it_is_with_nothing_in_between(
     assert set(page.evaluate("window.painted")) <= set(sent)
 
 
+def test_the_mark_is_as_wide_as_the_doubt_and_crosses_a_post_where_it_is_too_close(
+    page: Page, daemon: FakeDaemon
+) -> None:
+    def band() -> tuple[float, float, float, float]:
+        edges = [page.get_by_test_id("doubt").locator("line").nth(n).bounding_box() for n in (1, 2)]
+        posts = [page.locator(".tape-post").nth(n).bounding_box() for n in (0, 1)]
+        assert edges[0] and edges[1] and posts[0] and posts[1]
+        return edges[0]["x"], edges[1]["x"], posts[0]["x"], posts[1]["x"]
+
+    daemon.show("too-close-judged")
+    expect(page.get_by_test_id("ingredient")).to_have_text("Locust bean gum")
+    left, right, low, _ = band()
+    assert left < low < right
+    daemon.show("on-target")
+    expect(page.get_by_test_id("ingredient")).to_have_text("Sucrose")
+    left, right, low, high = band()
+    assert low < left < right < high
+    daemon.show("scale-lost")
+    expect(page.get_by_test_id("doubt")).to_be_hidden()
+
+
+def test_a_phone_says_what_comes_next(page: Page, daemon: FakeDaemon) -> None:
+    daemon.show("on-target")
+    expect(page.get_by_test_id("then")).to_be_hidden()  # the list stands beside the board
+    page.set_viewport_size({"width": 390, "height": 844})
+    expect(page.get_by_test_id("then")).to_have_text("Then 96 g of Glucose syrup, dried")
+
+
 def test_space_sends_the_big_buttons_command_once(page: Page, daemon: FakeDaemon) -> None:
     daemon.show("on-target")
     button = page.get_by_test_id("primary")

@@ -8,7 +8,7 @@ import { wish } from "../src/core/keys.ts";
 import { inSteps, mass, signed, size, typedMass, unsure, withinSteps } from "../src/core/numbers.ts";
 import { summary } from "../src/core/record.ts";
 import { readRoute, to } from "../src/core/routes.ts";
-import { tape, TARGET } from "../src/core/tape.ts";
+import { doubt, tape, TARGET } from "../src/core/tape.ts";
 import { words } from "../src/core/words.ts";
 
 const ROOT = join(process.cwd(), "..");
@@ -198,6 +198,22 @@ test("the tape runs one way, has the notch round the target and magnifies near i
     assert.deepEqual(places, [...places].sort((a, b) => a - b));
     assert.equal(t.place(t.end * 10), 1);
   }
+});
+
+test("the mark on the tape is as wide as what is not known", () => {
+  const close = live("too-close-judged");
+  const it = doubt(close, null)!;
+  assert.deepEqual([it.at, it.by, it.lands], [Number(close.net_g), Number(close.guard_g), false]);
+  assert.ok(it.at - it.by < 4.8 && it.at + it.by > 4.8, "too close to call: the band lies over the limit of 4.8 g");
+  const good = live("on-target");
+  const sure = doubt(good, null)!;
+  assert.ok(sure.at - sure.by > 362.2 && sure.at + sure.by < 365.8, "on target: all of the band lies between the limits");
+  assert.equal(doubt({ ...good, guard_g: "0" }, null)!.by, 2 * Number(good.u_g), "by the simple rule: twice u");
+  const pouring = live("pouring-far");
+  assert.equal(doubt({ ...pouring, settled: false }, null), null);
+  assert.deepEqual(doubt(pouring, { cue: "slow", landing_g: "150.5", sigma_g: "1.1" }), { at: 150.5, by: 2.2, lands: true });
+  assert.equal(doubt(pouring, { cue: "stop", landing_g: "1", sigma_g: "1" })!.at, Number(pouring.net_g));
+  assert.equal(doubt({ ...good, net_g: null }, null), null);
 });
 
 test("addresses go there and back, whatever the id is made of", () => {

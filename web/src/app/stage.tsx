@@ -72,7 +72,18 @@ function Below({ addition, held }: { addition: Addition; held: boolean }) {
       {!held && <Others />}
       {!held && <Say />}
       <LotButton addition={addition} />
+      <Then addition={addition} />
     </div>
+  );
+}
+
+/** What comes next, where the list is not in sight beside the board. */
+function Then({ addition }: { addition: Addition }) {
+  const next = batch.value?.additions.find((it) => it.n > addition.n && it.status === "waiting");
+  return next === undefined ? null : (
+    <p class="then" data-testid="then">
+      {words.planned.then(next)}
+    </p>
   );
 }
 

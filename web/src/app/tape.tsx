@@ -4,7 +4,7 @@ import { computed } from "@preact/signals";
 import { useMemo } from "preact/hooks";
 import type { Addition } from "../core/frames.ts";
 import { drawn as drawnIn, number, unitFor } from "../core/numbers.ts";
-import { tape } from "../core/tape.ts";
+import { doubt, tape } from "../core/tape.ts";
 import { words } from "../core/words.ts";
 import { fresh, guidance, live } from "./store.ts";
 
@@ -28,8 +28,19 @@ export function ApproachTape({ addition }: { addition: Addition }) {
       const text = guidance.value?.landing_g ?? null;
       return net.value === null || text === null ? null : Math.max(at.value, it.place(inUnit(text)));
     });
+    // The mark is as wide as what is not known of it.
+    const unsure = computed(() => (net.value === null ? null : doubt(live.value, guidance.value)));
+    const side = (way: -1 | 1) => it.place(inUnit(String((unsure.value?.at ?? 0) + way * (unsure.value?.by ?? 0))));
+    const from = computed(() => (unsure.value === null ? 0 : side(-1)));
+    const until = computed(() => (unsure.value === null ? 0 : side(1)));
     return {
       it,
+      unsure: computed(() => `tape-doubt ${unsure.value === null ? "tape-nowhere" : unsure.value.lands ? "tape-landing" : ""}`),
+      from: computed(() => percent(from.value)),
+      until: computed(() => percent(until.value)),
+      top: computed(() => (unsure.value?.lands ? "33%" : "17%")),
+      foot: computed(() => (unsure.value?.lands ? "59%" : "75%")),
+      wide: computed(() => percent(until.value - from.value)),
       target: it.place(inUnit(target_g)),
       level,
       landing: computed(() => percent(lands.value ?? 0)),
@@ -48,6 +59,12 @@ export function ApproachTape({ addition }: { addition: Addition }) {
       <rect class="tape-track" x="0" y="26%" width="100%" height="40%" rx="8" />
       <rect class="tape-notch" x={percent(it.low)} y="12%" width={percent(it.high - it.low)} height="68%" />
       <rect class="tape-level" x="0" y="26%" width={drawn.level} height="40%" rx="8" />
+      <g class={drawn.unsure} data-testid="doubt">
+        <rect x={drawn.from} y="17%" width={drawn.wide} height="58%" />
+        <line class="tape-span" x1={drawn.from} x2={drawn.until} y1="46%" y2="46%" />
+        <line x1={drawn.from} x2={drawn.from} y1={drawn.top} y2={drawn.foot} />
+        <line x1={drawn.until} x2={drawn.until} y1={drawn.top} y2={drawn.foot} />
+      </g>
       <line class="tape-target" x1={percent(drawn.target)} x2={percent(drawn.target)} y1="12%" y2="80%" />
       {[it.low, it.high].map((at) => (
         <line class="tape-post" key={at} x1={percent(at)} x2={percent(at)} y1="8%" y2="84%" />

@@ -46,6 +46,8 @@ export const planned = {
 
   does,
   called,
+  /** What comes after the addition on the scale. */
+  then: (it: Addition) => `Then ${massWithUnit(it.target_g)} of ${called(it.name, it.step)}`,
   /** One weighing, in a list of things to do. */
   weigh: (it: Weighing) => {
     const target = massWithUnit(it.target_g);

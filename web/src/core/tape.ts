@@ -6,7 +6,10 @@
 //    away nearly logarithmic (halving what is left moves the level by the same length), inside the
 //    tolerance nearly even. A cook who slows down as the target nears sees a steady level. The rest
 //    is drawn evenly, so that the level leaves the start with the first grams.
-// 3. Binary numbers are good enough here: this is a drawing, no mass is made of it.
+// 3. What is not known has a width: the mark is as wide as the doubt about it.
+// 4. Binary numbers are good enough here: this is a drawing, no mass is made of it.
+
+import type { Guidance, Live } from "./frames.ts";
 
 /** Where the target lies on the tape, 0..1; the rest is room for too much. */
 export const TARGET = 0.74;
@@ -53,6 +56,27 @@ export function tape(target: number, low: number, high: number): Tape {
   }
   const end = lastOnTape(free, target);
   return { place, low: place(low), high: place(high), marks, end };
+}
+
+/** What the mark on the tape is not sure of: a centre, and how far to either side, in grams. */
+export interface Doubt {
+  at: number;
+  by: number;
+  /** Whether it is about where the pour lands, not about what is in. */
+  lands: boolean;
+}
+
+/** How wide the mark has to be. At rest: what the scale may be wrong by (the guard band, so that a band
+ *  that touches a post is an amount too close to call; by the simple rule twice the standard uncertainty).
+ *  While something lands: twice the standard deviation of the landing. Else nobody knows: no band. */
+export function doubt(live: Live | null, guidance: Guidance | null): Doubt | null {
+  if (live === null || live.net_g === null) return null;
+  const net = Number(live.net_g);
+  if (guidance?.landing_g != null && guidance.sigma_g !== null) {
+    return { at: Math.max(net, Number(guidance.landing_g)), by: 2 * Number(guidance.sigma_g), lands: true };
+  }
+  if (!live.settled || live.u_g === null) return null;
+  return { at: net, by: Number(live.guard_g ?? 0) || 2 * Number(live.u_g), lands: false };
 }
 
 /** Where the tape ends, by halving: `free` grows with the net mass. */

@@ -97,6 +97,7 @@ export const planned: TextsOf<"planned"> = {
   working: "Wird ausgerechnet\u2026",
   does: (doing, name) => upper(does(doing, name)),
   called: (name, step) => (step?.role === "from premix" ? `Vormischung ${step.premix}` : name),
+  then: (it) => `Danach ${massWithUnit(it.target_g)} ${it.step?.role === "from premix" ? `Vormischung ${it.step.premix}` : it.name}`,
   weigh: (it) => {
     const target = massWithUnit(it.target_g);
     if (it.role === "from premix") return `Etwa ${target} der Vormischung ${it.premix} für ${it.name}`;
