@@ -11,28 +11,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Context, Decimal
 from enum import StrEnum
 
 from weighd.domain.as_weighed import Part
 from weighd.domain.composition import Amount, Composition, compose
-from weighd.domain.contents import UNKNOWN, row_of
+from weighd.domain.contents import row_of
 from weighd.domain.facts import Facts
 from weighd.domain.formula import Ingredient
-from weighd.domain.freezing import Freezing, Solution, freezing
+from weighd.domain.freezing import Freezing, freezing
+from weighd.domain.quantities import FINEST, SHARES, Quantity, between, quantities_of
 
-_NONE, _HUNDRED = Decimal(0), Decimal(100)
+_NONE = Decimal(0)
 _CONTEXT = Context(prec=28)
-#: A difference is kept to this: finer than anything it is made of.
-_FINEST = Decimal("0.000000001")
 #: Half the width of what is told as no difference, in standard uncertainties.
 K = Decimal(2)
 #: Where nothing else is asked for: a display cabinet (common practice, no source).
 SERVED_C = (Decimal(-12),)
-#: Compared in percent of the mass.
-SHARES = ("fat", "msnf", "sugars", "stabiliser", "total_solids", "alcohol", "sweetness")
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,10 +134,7 @@ def compared(
         parts = [replace(one, ingredient=priced(one.ingredient, prices)) for one in parts]
     planned = compose((one.ingredient, one.planned_g) for one in parts if one.planned_g > 0)
     weighed = compose((one.ingredient, one.mass_g) for one in parts if one.mass_g > 0)
-    quantities = [_mass(), *(_share(key) for key in SHARES if _there(key, planned, weighed))]
-    quantities += [_point(), *(_ice(one) for one in at_c)]
-    if prices is not None:
-        quantities += [_cost("cost"), _cost("cost_per_kg")]
+    quantities = quantities_of((planned, weighed), at_c, priced=prices is not None)
     moved = _moved(parts)
     differences = tuple(_difference(one, parts, planned, weighed, moved) for one in quantities)
     return Compared(
@@ -154,78 +148,8 @@ def priced(one: Ingredient, prices: Mapping[str, Decimal]) -> Ingredient:
     return replace(one, facts=replace(facts, cost_per_kg=prices.get(one.id)))
 
 
-def _there(key: str, *mixes: Composition) -> bool:
-    return key != "alcohol" or any(mix.of(key).low for mix in mixes)
-
-
-# --- quantities -------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Quantity:
-    """A quantity of a mix: its value, and what a gram of an amount adds to it, if it is a sum.
-
-    ``share``  whether it is in percent of the mass; ``key`` is the sum it is made of.
-    """
-
-    of: str
-    value: Callable[[Composition], Amount | None]
-    key: str = ""
-    per: Decimal | None = None
-    at_c: Decimal | None = None
-
-
-def _mass() -> _Quantity:
-    return _Quantity("mass", lambda mix: Amount(mix.mass_g, mix.mass_g))
-
-
-def _share(key: str) -> _Quantity:
-    return _Quantity(key, lambda mix: mix.percent(key), key, _HUNDRED)
-
-
-def _cost(of: str) -> _Quantity:
-    if of == "cost":
-        return _Quantity(of, lambda mix: mix.of("cost"), "cost")
-    thousand = Decimal(1000)
-    return _Quantity(of, lambda mix: mix.of("cost").times(thousand / mix.mass_g), "cost", thousand)
-
-
-def _point() -> _Quantity:
-    def value(mix: Composition) -> Amount | None:
-        return _ends(mix, lambda one: _below(one.depression()))
-
-    return _Quantity("freezing_point", value)
-
-
-def _ice(at_c: Decimal) -> _Quantity:
-    def value(mix: Composition) -> Amount | None:
-        return _ends(mix, lambda one: _percent(one.frozen(at_c)))
-
-    return _Quantity("frozen", value, at_c=at_c)
-
-
-def _below(depression: Decimal | None) -> Decimal | None:
-    return None if depression is None else -depression
-
-
-def _percent(share: Decimal | None) -> Decimal | None:
-    return None if share is None else share * _HUNDRED
-
-
-def _ends(mix: Composition, of: Callable[[Solution], Decimal | None]) -> Amount | None:
-    """A quantity at both ends of what may be dissolved; ``None`` where either is not known."""
-    frozen = freezing(mix)
-    if frozen.thin is None or frozen.thick is None:
-        return None
-    one, other = of(frozen.thin), of(frozen.thick)
-    if one is None or other is None:
-        return None
-    missing = () if one == other else mix.of("sucrose_equivalent").missing
-    return Amount(min(one, other), max(one, other), missing)
-
-
 def _difference(
-    quantity: _Quantity,
+    quantity: Quantity,
     parts: Sequence[Part],
     planned: Composition,
     weighed: Composition,
@@ -235,7 +159,7 @@ def _difference(
     change: Amount | None = None
     if before is not None and after is not None:
         if before.known and after.known:
-            least = (after.low - before.low).quantize(_FINEST)
+            least = (after.low - before.low).quantize(FINEST)
             change = Amount(least, least)
         elif quantity.key:
             change = _between(quantity, parts)
@@ -243,37 +167,15 @@ def _difference(
     return Difference(quantity.of, before, after, change, u, quantity.at_c)
 
 
-def _between(quantity: _Quantity, parts: Sequence[Part]) -> Amount | None:
-    """The difference of sums where facts are missing: the same facts count on both sides.
-
-    With ``c`` what a gram per gram of an ingredient counts, it is the sum of ``c r`` over all rows
-    ``r``, each between its own ends. ``None`` where nothing limits it.
-    """
+def _between(quantity: Quantity, parts: Sequence[Part]) -> Amount | None:
+    """The difference of sums where facts are missing."""
     before = sum((one.planned_g for one in parts), _NONE)
     after = sum((one.mass_g for one in parts), _NONE)
-    weights: dict[str, Decimal] = {}
-    rows = {one.ingredient.id: row_of(one.ingredient.facts) for one in parts}
-    for one in parts:
-        if quantity.per is None:
-            c = one.mass_g - one.planned_g
-        else:
-            c = (one.mass_g / after - one.planned_g / before) * quantity.per
-        weights[one.ingredient.id] = weights.get(one.ingredient.id, _NONE) + c
-    low = high = _NONE
-    missing: list[tuple[str, str]] = []
-    for name, exact in weights.items():
-        c, row = exact.quantize(_FINEST), rows[name]
-        spread = dict(row.spread).get(quantity.key, _NONE)
-        if not c:
-            continue
-        if spread == UNKNOWN:
-            return None
-        least = dict(row.low).get(quantity.key, _NONE)
-        ends = sorted((c * least, c * (least + spread)))
-        low, high = low + ends[0], high + ends[1]
-        if spread:
-            missing += [(name, fact) for fact in dict(row.missing)[quantity.key]]
-    return Amount(low.quantize(_FINEST), high.quantize(_FINEST), tuple(missing))
+    counted = (
+        (one.ingredient, quantity.count(one.mass_g, after) - quantity.count(one.planned_g, before))
+        for one in parts
+    )
+    return between(quantity, counted)
 
 
 # --- uncertainty ------------------------------------------------------------------------------
@@ -318,7 +220,7 @@ def _moved(parts: Sequence[Part]) -> tuple[_Moved, ...] | None:
     return tuple(out)
 
 
-def _u(quantity: _Quantity, moved: Sequence[_Moved] | None) -> Decimal | None:
+def _u(quantity: Quantity, moved: Sequence[_Moved] | None) -> Decimal | None:
     """The standard uncertainty of a quantity from weighing; ``None`` where it cannot be told."""
     if moved is None:
         return None
