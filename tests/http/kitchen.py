@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -31,6 +31,7 @@ from weighd.station.ports import Bytes, Found, Lost
 from weighd.station.runner import Runner
 from weighd.station.scale import Setup
 from weighd.station.station import Station
+from weighd.storage.kept_revisions import KeptRevisions
 from weighd.storage.memory import MemoryJournal
 from weighd.storage.pantry import FilePantry
 from weighd.storage.shelf import FormulaShelf
@@ -53,6 +54,10 @@ async def until(so: Callable[[], bool]) -> None:
             return
         await asyncio.sleep(0.0005)
     raise AssertionError("it did not come to be")
+
+
+def _nothing(_formulas: Iterable[Formula]) -> None:
+    """Formulas that were read anew are kept nowhere."""
 
 
 class HandClock:
@@ -145,6 +150,7 @@ class Kitchen:
         check: Routine | None = None,
         files: Path | None = None,
         people: People | None = None,
+        keep: bool = False,
     ) -> None:
         self.clock = HandClock()
         self.journal = Journal("kitchen")
@@ -155,10 +161,11 @@ class Kitchen:
         self.picture = Picture(self.station, boot="first-boot")
         self.live = Live(self.picture, beat_s=beat_s, patience_s=patience_s)
         self.runner = Runner(self.station, self.journal, self.clock, self.picture, self.live)
+        kept = KeptRevisions(files, self.clock.utc) if keep and files else None
         self.app: FastAPI = create_app(
             self.runner,
             self.journal,
-            self.shelf if files is None else FormulaShelf(files),
+            self.shelf if files is None else FormulaShelf(files, kept.met if kept else _nothing),
             settings or HttpSettings(operators=("Ada", "Bo")),
             simulation=simulation,
             dist=dist,
@@ -166,6 +173,7 @@ class Kitchen:
             solver=Highs(),
             outputs=RecordOutputs(),
             pantry=None if files is None else FilePantry(files),
+            revisions=kept,
             shipped=read_shipped_table,
             people=people,
             now=self.clock.now,

@@ -46,6 +46,9 @@ class Two:
     def formulas(self) -> list[dict[str, Any]]:
         return self.shelf.drawn()
 
+    def revisions(self, formula: str) -> list[Published]:
+        return self.shelf.received.of(formula)
+
     def choose(self, identity: str, chosen: Chosen) -> Published:
         return self.shelf.received.choose(identity, chosen)
 

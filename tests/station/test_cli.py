@@ -30,7 +30,7 @@ COMMANDS = {
     "recover": "--bowl-holds-g", "vessels": "--weigh", "yield": "--draw", "dry-ice": "--room-m3",
     "limits": "--help", "loss": "--want-g", "size": "--round", "swap": "--text",
     "steps": "--tables", "correct": "--entry", "paste": "--leave-out",
-    "countersign": "--upto", "share": "--now", "publish": "--store",
+    "countersign": "--upto", "share": "--now", "publish": "--store", "revisions": "--class",
     "people": "retire",
     "floor": "--forget",
 }  # fmt: skip

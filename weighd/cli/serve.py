@@ -37,6 +37,7 @@ def add_to(app: typer.Typer) -> None:
         """
         import asyncio
 
+        from weighd.clock import SystemClock
         from weighd.config import load
         from weighd.main import logs
         from weighd.main.daemon import Daemon, log
@@ -45,6 +46,7 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.plugging import plug
         from weighd.main.said import with_port
         from weighd.main.sending import with_store
+        from weighd.storage.kept_revisions import KeptRevisions
         from weighd.storage.pantry import FilePantry
         from weighd.storage.shelf import FormulaShelf
 
@@ -54,12 +56,14 @@ def add_to(app: typer.Typer) -> None:
         sock = listen(settings.http.host, settings.http.port)
         try:
             formulas = settings.place(settings.station.formulas)
+            revisions = KeptRevisions(formulas, SystemClock().utc)
             daemon = Daemon(
                 settings,
                 plug(settings),
-                FormulaShelf(formulas),
+                FormulaShelf(formulas, revisions.met),
                 record=record,
                 pantry=FilePantry(formulas),
+                revisions=revisions,
             )
             address = url(settings.http.host, sock.getsockname()[1])
 

@@ -28,6 +28,7 @@ from weighd.http import (
     routes_outputs,
     routes_people,
     routes_recovery,
+    routes_revisions,
     routes_shared,
     routes_simulation,
     routes_solve,
@@ -51,6 +52,7 @@ from weighd.http.ports import (
     Others,
     Outputs,
     Pantry,
+    Revisions,
     Room,
     Shelf,
     Simulation,
@@ -81,6 +83,7 @@ def create_app(
     solver: Solver | None = None,
     heads: Heads | None = None,
     shared: Others | None = None,
+    revisions: Revisions | None = None,
     people: People | None = None,
     now: Callable[[], float] = time.monotonic,
     floor: Live | None = None,
@@ -96,6 +99,7 @@ def create_app(
     ``solver``    finds amounts for targets, and the smallest additions that put a pour right.
     ``heads``     the heads of each day, where they are written.
     ``shared``    the other stations, where it shares a store with some.
+    ``revisions`` earlier revisions of the kitchen's formulas, where they are kept.
     ``people``    who works here, with PINs; without, everybody may do everything.
     ``now``       a clock in seconds, by which somebody stays signed in.
     ``floor``     what all stations do, where this one watches.
@@ -123,9 +127,10 @@ def create_app(
         metrics,
         outputs,
         pantry,
-        shipped,
-        solver,
-        heads,
+        shipped=shipped,
+        solver=solver,
+        heads=heads,
+        revisions=revisions,
         shared=shared,
         desk=None
         if people is None
@@ -140,6 +145,7 @@ def create_app(
         routes_formulas,
         routes_needs,
         routes_drafts,
+        routes_revisions,
         routes_find,
         routes_shared,
         routes_solve,

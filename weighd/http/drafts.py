@@ -7,6 +7,8 @@ hold. Everything else is said by the reader, which names the field.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Annotated, Any
 
 from fastapi import Header
@@ -14,6 +16,7 @@ from pydantic import AfterValidator, Field, StringConstraints
 from starlette.responses import JSONResponse
 
 from weighd.domain.errors import OperatorError
+from weighd.domain.formula_kept import Found
 from weighd.http.ports import Pantry, Room
 from weighd.http.shapes import Asked
 from weighd.station.drafting import NO_FILE
@@ -141,6 +144,19 @@ def pantry_of(room: Room) -> Pantry:
     if room.pantry is None:
         raise OperatorError("no-pantry", "This station has no files that could be changed.")
     return room.pantry
+
+
+@contextmanager
+def keeping(room: Room, how: Found) -> Iterator[None]:
+    """What formulas are before a change of theirs is kept, and what they are after it, with whose
+    change it was. Asked as the shelf is."""
+    if room.revisions is None:
+        yield
+        return
+    room.shelf.all()
+    yield
+    with room.revisions.said(how, room.caller.by):
+        room.shelf.all()
 
 
 def tag_given(if_match: str | None, if_none_match: str | None = None) -> str:

@@ -88,6 +88,7 @@ OF_CODE: Mapping[str, int] = {
     "unknown-draw": 404,
     "unknown-check": 404,
     "unknown-formula": 404,
+    "unknown-revision": 404,
     "unknown-notice": 404,
     "method-not-allowed": 405,
     # what was asked for makes no sense, whatever the state

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
 
@@ -12,6 +13,7 @@ from fastapi import Depends, Request
 from weighd.domain.against_plan import Prices
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
+from weighd.domain.formula_kept import Found, Kept
 from weighd.domain.formula_shared import Chosen, Published
 from weighd.domain.label_size import LabelLook, LabelSize
 from weighd.domain.limits import ProductClass
@@ -100,6 +102,16 @@ class Pantry(Protocol):
         """Add or change a class; the new tag."""
 
 
+class Revisions(Protocol):
+    """The revisions of formulas that are kept beside them. Asked as the shelf is."""
+
+    def said(self, how: Found, by: str, /) -> AbstractContextManager[None]:
+        """What is met as new meanwhile came about like this."""
+
+    def of(self, formula: str, /) -> tuple[Sequence[Kept], Sequence[FormulaError]]:
+        """What is kept of a formula, oldest first, and what is wrong with files that are none."""
+
+
 class Simulation(Protocol):
     """A simulated scale whose load can be changed. Called in the event loop; must not block."""
 
@@ -161,6 +173,9 @@ class Others(Protocol):
     def formulas(self) -> list[dict[str, Any]]:
         """What came down, newest first."""
 
+    def revisions(self, formula: str, /) -> Sequence[Published]:
+        """What came down of one formula."""
+
     def choose(self, identity: str, chosen: Chosen, /) -> Published:
         """Take a formula that came down, or leave it."""
 
@@ -200,6 +215,8 @@ class Room:
     metrics: Metrics
     outputs: Outputs
     pantry: Pantry | None = None
+    #: Earlier revisions of its formulas.
+    revisions: Revisions | None = None
     #: The compositions that ship, by their ids.
     shipped: Callable[[], Mapping[str, Ingredient]] = dict
     #: What finds the smallest additions; scipy is imported with its first problem.

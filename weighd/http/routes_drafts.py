@@ -12,6 +12,7 @@ from starlette.responses import JSONResponse, Response
 from weighd.domain import mass
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import MOST_ADDITIONS, Formula
+from weighd.domain.formula_kept import Found
 from weighd.domain.formula_text import ingredients_of, is_id
 from weighd.domain.limits import EVERY, QUANTITIES
 from weighd.http import shapes
@@ -22,6 +23,7 @@ from weighd.http.drafts import (
     IfMatch,
     IfNoneMatch,
     List,
+    keeping,
     pantry_of,
     tag_given,
     tagged,
@@ -89,7 +91,8 @@ async def put_formula(
         document, origins = formula_document(before, draft.model_dump())
         if len(origins) <= MOST_ADDITIONS and (wrong := pantry.faults(formula, document)):
             raise Faulty(wrong)
-        new = pantry.put_formula(formula, document, origins, tag, draft.like)
+        with keeping(room, Found.PAGE):
+            new = pantry.put_formula(formula, document, origins, tag, draft.like)
         return {"id": formula, "name": document["name"]}, new
 
     try:

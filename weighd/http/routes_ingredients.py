@@ -12,10 +12,19 @@ from starlette.responses import JSONResponse, Response
 from weighd.domain.errors import FormulaError, OperatorError
 from weighd.domain.facts import OF_WHICH, PARTS
 from weighd.domain.formula import Ingredient
+from weighd.domain.formula_kept import Found
 from weighd.domain.formula_text import ingredients_of
 from weighd.domain.ingredient_csv import look
 from weighd.domain.sugars import KINDS
-from weighd.http.drafts import IfMatch, IngredientDraft, Table, pantry_of, tag_given, tagged
+from weighd.http.drafts import (
+    IfMatch,
+    IngredientDraft,
+    Table,
+    keeping,
+    pantry_of,
+    tag_given,
+    tagged,
+)
 from weighd.http.ports import Here, Pantry
 from weighd.station.drafting import draw_gaps, draw_ingredient, ingredient_table
 
@@ -71,7 +80,8 @@ async def put_ingredient(
     table = ingredient_table(draft.model_dump())
 
     def written() -> tuple[dict[str, Any], str]:
-        new = pantry.put_ingredients({ingredient: table}, tag)
+        with keeping(room, Found.INGREDIENTS):
+            new = pantry.put_ingredients({ingredient: table}, tag)
         known, _ = pantry.ingredients()
         return draw_ingredient(known[ingredient]), new
 
@@ -150,7 +160,8 @@ async def take_table(room: Here, table: Table, if_match: IfMatch = None) -> Resp
         found = look(table.csv, _FILE).understood
         if not found:
             raise FormulaError("bad-ingredients", "Nothing in this table is understood.")
-        return _take(pantry, found, tag, replace=table.replace)
+        with keeping(room, Found.INGREDIENTS):
+            return _take(pantry, found, tag, replace=table.replace)
 
     return tagged(*await to_thread.run_sync(written, limiter=room.shelf_turn))
 

@@ -24,7 +24,7 @@ from weighd.domain.errors import WeighdError
 from weighd.domain.signing import short
 from weighd.http.app import create_app
 from weighd.http.live import Live
-from weighd.http.ports import HttpSettings, Pantry, Shelf, Simulation
+from weighd.http.ports import HttpSettings, Pantry, Revisions, Shelf, Simulation
 from weighd.main.daily_heads import daily_heads
 from weighd.main.floor import open_floor
 from weighd.main.keeping import note_other_key
@@ -81,10 +81,11 @@ class Daemon:
         simulation: bool = False,
         record: Path | None = None,
         pantry: Pantry | None = None,
+        revisions: Revisions | None = None,
     ) -> None:
         name, rule = config.station.name, config.judging.as_rule()
         self.config = config
-        self.shelf, self.pantry = shelf, pantry
+        self.shelf, self.pantry, self.revisions = shelf, pantry, revisions
         self.clock = clock or SystemClock()
         database = config.place(config.station.data) / DATABASE
         self.journal = open_journal(database, name)
@@ -222,6 +223,7 @@ class Daemon:
             audience=self.live,
             outputs=RecordOutputs(),
             pantry=self.pantry,
+            revisions=self.revisions,
             shipped=read_shipped_table,
             solver=Highs(),
             shared=self.receiver,

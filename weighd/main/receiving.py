@@ -134,6 +134,10 @@ class Receiver:
         """What came down, as JSON values, newest first."""
         return [] if self._shelf is None else self._shelf.drawn()
 
+    def revisions(self, formula: str) -> list[Published]:
+        """What came down of one formula."""
+        return [] if self._received is None else self._received.of(formula)
+
     def choose(self, identity: str, chosen: Chosen) -> Published:
         """Take a formula that came down, or leave it. Raises as :meth:`Received.choose` does."""
         if self._received is None:

@@ -19,6 +19,7 @@ from weighd.main.daemon import Daemon
 from weighd.main.plugging import Plugged, plug
 from weighd.main.shipped import copy_of_the_kitchen
 from weighd.station.inputs import Command
+from weighd.storage.kept_revisions import KeptRevisions
 from weighd.storage.pantry import FilePantry
 from weighd.storage.shelf import FormulaShelf
 from weighd_drivers.cook import Cook
@@ -240,13 +241,15 @@ def demo_daemon(
     config = demo_config(data, port, speed, seed, two=two)
     plugged = plug(config)
     kitchen = copy_of_the_kitchen(data / "formulas")
+    revisions = KeptRevisions(kitchen, clock.utc)
     daemon = Daemon(
         config,
         plugged,
-        FormulaShelf(kitchen),
+        FormulaShelf(kitchen, revisions.met),
         clock=clock,
         simulation=True,
         record=record,
         pantry=FilePantry(kitchen),
+        revisions=revisions,
     )
     return daemon, Kitchen(daemon, pans_of(plugged), speed, seed)

@@ -11,7 +11,8 @@ from weighd.domain.against_plan import Told
 from weighd.domain.limits import Standing
 from weighd.station.composing_words import QUANTITIES
 
-_NAMES = {
+#: What quantities are called in a table.
+NAMES = {
     **QUANTITIES,
     "mass": "mass",
     "sweetness": "sweetness, as sucrose",
@@ -28,6 +29,11 @@ _TOLD = {
     Told.UNKNOWN: "cannot be told",
 }
 _HIGHER = {**_TOLD, Told.MORE: "higher", Told.LESS: "lower"}
+
+
+def told_of(quantity: str) -> Mapping[Told, str]:
+    """What may be said of a quantity, in words."""
+    return _HIGHER if quantity == "freezing_point" else _TOLD
 
 
 def tell_weighed(drawn: Mapping[str, Any]) -> list[str]:
@@ -60,22 +66,22 @@ def _head() -> str:
 
 
 def _row(one: Mapping[str, Any]) -> str:
-    step = _step(one)
-    name = _NAMES.get(one["of"], one["of"].replace("_", " "))
+    step = step_of(one)
+    name = NAMES.get(one["of"], one["of"].replace("_", " "))
     if "at_c" in one:
         name = f"ice at {one['at_c']} °C"
     unit = one["unit"].split(" ")[0] if one["unit"] != "a kg" else ""
-    change = _value(one["change"], step, sign=True)
+    change = value_told(one["change"], step, sign=True)
     if one["told"] in (Told.MORE, Told.LESS) and not Decimal(change.split(" ")[0]):
         change = f"{'+' if one['told'] == Told.MORE else '-'}<{step}"
     u = "" if one["u"] is None else _sized(2 * Decimal(one["u"]), step)
-    sides = [_value(one[side], step) for side in ("planned", "weighed")]
+    sides = [value_told(one[side], step) for side in ("planned", "weighed")]
     label = f"{name[:1].upper()}{name[1:]}" + (f", {unit}" if unit else "")
-    told = (_HIGHER if one["of"] == "freezing_point" else _TOLD)[Told(one["told"])]
+    told = told_of(one["of"])[Told(one["told"])]
     return f"{label:<28}{sides[0]:>16}{sides[1]:>16}{change:>18}  {u:>8}  {told}"
 
 
-def _step(one: Mapping[str, Any]) -> str:
+def step_of(one: Mapping[str, Any]) -> str:
     """What a row is rounded to: finer where a difference would be told by one digit alone."""
     step = Decimal(_DECIMALS.get(one["of"], "0.01"))
     real = one["told"] in (Told.MORE, Told.LESS)
@@ -84,7 +90,8 @@ def _step(one: Mapping[str, Any]) -> str:
     return str(step)
 
 
-def _value(one: Mapping[str, Any] | None, step: str, *, sign: bool = False) -> str:
+def value_told(one: Mapping[str, Any] | None, step: str, *, sign: bool = False) -> str:
+    """A value that was drawn, rounded to a step; with its sign where it is a change."""
     if one is None or one["value"] is None:
         return "not known"
     least, most = one["value"], one.get("at_most", one["value"])
@@ -125,21 +132,24 @@ def _limits(drawn: Mapping[str, Any]) -> list[str]:
         if before == after == Standing.INSIDE:
             continue
         name = " and ".join(QUANTITIES.get(each, each) for each in one["of"])
-        low, high = one["min"], one["max"]
-        asked = (
-            f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
-        )
         was = after if before == after else f"{after}, {before} as planned"
-        value = _value(one["weighed"]["value"], "0.01")
+        value = value_told(one["weighed"]["value"], "0.01")
         why = f" ({one['weighed']['why']})" if one["weighed"]["why"] else ""
         out.append(
-            f"{was[:1].upper()}{was[1:]}; {one['class']}: {name} {value}{why}, usual {asked} "
-            f"{one['unit']} [{one['source']}]"
+            f"{was[:1].upper()}{was[1:]}; {one['class']}: {name} {value}{why}, "
+            f"usual {limit_asked(one)} [{one['source']}]"
         )
     if drawn["limits"]:
         inside = sum(one["weighed"]["standing"] == Standing.INSIDE for one in drawn["limits"])
         out.append(f"{inside} of {len(drawn['limits'])} limits are kept as weighed.")
     return out
+
+
+def limit_asked(one: Mapping[str, Any]) -> str:
+    """What a limit asks for, with its unit."""
+    low, high = one["min"], one["max"]
+    asked = f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
+    return f"{asked} {one['unit']}"
 
 
 def _prices(prices: Mapping[str, Any]) -> list[str]:

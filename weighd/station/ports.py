@@ -155,6 +155,17 @@ class BatchRow:
     accepted: int
 
 
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A batch, when and by whom it was opened, and the revision of its formula; that is empty where
+    the batch was put away, whose record is in an archive."""
+
+    batch: str
+    at: str
+    by: str
+    revision: str
+
+
 class Journal(Protocol):
     """The append-only record of one station. One writer.
 
@@ -191,6 +202,9 @@ class Journal(Protocol):
 
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""
+
+    def openings(self, formula: str) -> Sequence[Opening]:
+        """Which revision of a formula each of its batches was opened with, oldest first."""
 
     def count_batches(self) -> int: ...
 

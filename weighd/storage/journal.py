@@ -22,11 +22,13 @@ from weighd.domain.lot_record import KINDS as LOT_KINDS
 from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature, Signer
-from weighd.station.ports import BatchRow
+from weighd.station.ports import BatchRow, Opening
 from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.heard import HeardBook
 from weighd.storage.learned import LearnedBook
+from weighd.storage.learned import Store as Asked
 from weighd.storage.lines import lines_of, lines_with, newest_lines, newest_of_formulas
+from weighd.storage.openings import openings
 from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.redrawing import forget, note
@@ -66,12 +68,8 @@ _USED = Prepared(
 )
 
 
-class Store(Protocol):
+class Store(Asked, Protocol):
     """A database that holds journals. Every call may raise ``JournalError``."""
-
-    def read(self, question: Callable[[Connection], T]) -> T: ...
-
-    def write(self, change: Callable[[Connection], T]) -> T: ...
 
     def close(self) -> None: ...
 
@@ -165,6 +163,10 @@ class SqlJournal:
     def lines_of(self, batches: Iterable[str]) -> Mapping[str, BatchRow]:
         """The lines of these batches by their ids, as far as there are such."""
         return lines_of(self._store, self.station, batches)
+
+    def openings(self, formula: str) -> Sequence[Opening]:
+        """Which revision of a formula each of its batches was opened with, oldest first."""
+        return openings(self._store, self.station, formula)
 
     def count_batches(self) -> int:
         """How many batches were ever opened."""

@@ -6,7 +6,8 @@ import threading
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
-from weighd.domain.batch import Status
+from weighd.domain.away import as_was
+from weighd.domain.batch import Kind, Status
 from weighd.domain.check_record import is_check
 from weighd.domain.errors import JournalError
 from weighd.domain.lot_record import is_lot_entry
@@ -14,7 +15,7 @@ from weighd.domain.lot_uses import Drawn, Use, drawn_by
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature
 from weighd.domain.spelling import plain
-from weighd.station.ports import ALL_WEIGHED, CODES, WRITTEN, BatchRow
+from weighd.station.ports import ALL_WEIGHED, CODES, WRITTEN, BatchRow, Opening
 from weighd.storage.rows import follow, key_used, keys_of, line, restored, stored
 
 
@@ -108,6 +109,16 @@ class MemoryJournal:
         """The lines of these batches by their ids, as far as there are such."""
         self._check_open()
         return {one: self._lines[one] for one in batches if one in self._lines}
+
+    def openings(self, formula: str) -> Sequence[Opening]:
+        """Which revision of a formula each of its batches was opened with, oldest first."""
+        out = []
+        for one in map(as_was, self.entries()):
+            named = one.body["formula"] if one.kind == Kind.OPENED else {}
+            if named.get("id") == formula:
+                by, revision = one.body["operator"], named.get("revision", "")
+                out.append(Opening(one.body["batch"], one.at, by, revision))
+        return out
 
     def count_batches(self) -> int:
         """How many batches were ever opened."""

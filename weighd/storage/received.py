@@ -131,6 +131,12 @@ class Received:
             )
         return one.read()
 
+    def of(self, formula: str) -> list[Published]:
+        """What came down of one formula and is what it says it is, newest first."""
+        return [
+            one for one in self.all() if one.formula == formula and one.number in self._formulas
+        ]
+
     def draw(self, own: Mapping[str, Formula]) -> list[dict[str, Any]]:
         """All that came down as JSON values, newest first.
 

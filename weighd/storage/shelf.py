@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -28,10 +28,18 @@ OTHERS = (INGREDIENTS, LIMITS)
 
 
 class FormulaShelf:
-    """Formulas from a folder. Every file stands or falls by itself: one bad file hides no other."""
+    """Formulas from a folder. Every file stands or falls by itself: one bad file hides no other.
 
-    def __init__(self, folder: Path | Traversable) -> None:
+    ``met``  called with all formulas whenever they were read anew.
+    """
+
+    def __init__(
+        self,
+        folder: Path | Traversable,
+        met: Callable[[Iterable[Formula]], None] = lambda _formulas: None,
+    ) -> None:
         self._folder = folder
+        self._met = met
         self._shelved = _Shelved({}, (), None)
         self._limits: tuple[object, Mapping[str, ProductClass]] | None = None
 
@@ -92,6 +100,7 @@ class FormulaShelf:
         stamps = stamps_of(files)
         if stamps is None or stamps != self._shelved.stamps:
             self._shelved = _read_all(files, stamps)
+            self._met(self._shelved.good.values())
         return self._shelved
 
 
