@@ -38,12 +38,7 @@ from weighd.storage.signatures import hashes, latest_key, sign, signatures
 from weighd.storage.sqlite import QuietStore, SqliteStore
 from weighd.storage.stations import stations
 from weighd.storage.turns import take_turn
-from weighd.storage.uses import (
-    drawn,
-    masses_of_batches,
-    uses_in_batches,
-    uses_of_lots,
-)
+from weighd.storage.uses import drawn, masses_of_batches, uses_in_batches, uses_of_lots
 from weighd.storage.vessels import VesselBook
 
 T = TypeVar("T")
