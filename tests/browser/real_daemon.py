@@ -33,6 +33,7 @@ class RealDaemon:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port: int = probe.getsockname()[1]
+        self.port = port
         self.url = f"http://127.0.0.1:{port}/"
         self._errors = folder / "errors.txt"
         self._command = [
@@ -127,6 +128,14 @@ class RealDaemon:
     def phase(self, *names: str) -> State:
         """The first state in which the addition stands so."""
         return self.until(lambda it: it["live"]["phase"] in names, " or ".join(names))
+
+    def settled(self) -> Any:
+        """What the addition is once the scale has come to rest on an amount: judged, or held."""
+        return self.phase("judged", "held")["live"]
+
+    def wait(self, seconds: float) -> None:
+        """Let so much time pass; for what has no end that could be waited for."""
+        time.sleep(seconds)
 
     def tare(self, vessel: Callable[[], object]) -> None:
         """Set a vessel down and tare it."""

@@ -81,7 +81,7 @@ class Wall:
 
     def open(self, open_page: OpenPage, daemon: FakeDaemon, **context: Any) -> Page:
         page = open_page("about:blank", **context)
-        page.route_web_socket("**/api/floor/live", self.join)
+        page.route_web_socket("**/api/floor/live?seen", self.join)
         page.goto(f"{daemon.url}/#/floor")
         return page
 

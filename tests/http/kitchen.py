@@ -269,6 +269,7 @@ class Socket:
 
     def __init__(self, app: FastAPI, path: str = "/api/live", **headers: str) -> None:
         given = {"host": HOST, **headers}
+        path, _, query = path.partition("?")
         self._scope = {
             "type": "websocket",
             "asgi": {"version": "3.0", "spec_version": "2.4"},
@@ -277,7 +278,7 @@ class Socket:
             "path": path,
             "raw_path": path.encode(),
             "root_path": "",
-            "query_string": b"",
+            "query_string": query.encode(),
             "headers": [(k.encode(), v.encode()) for k, v in given.items()],
             "subprotocols": [],
             "state": {},

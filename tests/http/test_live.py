@@ -205,6 +205,51 @@ async def test_a_client_that_takes_nothing_is_cut() -> None:
         stuck.flows.set()
 
 
+SEEN = '{"kind":"seen"}'
+
+
+async def test_who_says_seen_has_one_frame_on_its_way_and_then_the_newest(
+    kitchen: Kitchen,
+) -> None:
+    """A network holds what is sent: what would wait there is not sent; `after` tells its age."""
+    async with Socket(kitchen.app, "/api/live?seen") as slow:
+        first = await slow.frame()
+        assert 0 <= first["after"] < 5
+        for grams in range(1, 51):
+            await kitchen.show(str(grams), 0.1)
+        await asyncio.sleep(0.1)
+        assert slow.waiting() == 0
+        slow.say(SEEN)
+        newest = await slow.frame()
+        assert newest["seq"] == kitchen.picture.seq
+        assert newest["scales"]["bench"]["reading"]["grams"] == "50"
+        assert newest["after"] < 1  # it was made as soon as the one before was seen
+        slow.say(SEEN)
+        await asyncio.sleep(0.1)
+        await kitchen.show("51", 0.1)
+        assert 0.1 <= (await slow.frame())["after"] < 5
+
+
+async def test_who_says_seen_and_then_nothing_is_cut() -> None:
+    async with (
+        Kitchen(patience_s=0.1, beat_s=0.05) as kitchen,
+        Socket(kitchen.app, "/api/live?seen") as asleep,
+    ):
+        await asleep.frame()
+        assert await asleep.gone() == 1013
+        assert (kitchen.live.clients, kitchen.live.cut) == (0, 1)
+
+
+async def test_seen_is_for_who_came_with_it_and_not_without_end(kitchen: Kitchen) -> None:
+    async with Socket(kitchen.app) as plain, Socket(kitchen.app, "/api/live?seen") as loud:
+        assert "after" not in await plain.frame()
+        plain.say(SEEN)
+        assert await plain.gone() == 1008
+        for _ in range(live_module.MOST_SEEN + 1):
+            loud.say(SEEN)
+        assert await loud.gone() == 1008
+
+
 async def test_a_client_that_goes_while_a_frame_is_on_its_way(kitchen: Kitchen) -> None:
     async with Socket(kitchen.app) as socket:
         await socket.frame()

@@ -37,6 +37,8 @@ class FakeSocket implements Socket {
 /** Time that stands still until the test moves it. */
 class HandTimers {
   now = 0;
+  /** How long the machine slept, in which no timer went on. */
+  slept = 0;
   due: { at: number; call: () => void; id: number }[] = [];
   #id = 0;
   after(ms: number, call: () => void): number {
@@ -49,6 +51,9 @@ class HandTimers {
   }
   chance(): number {
     return 0.5;
+  }
+  time(): number {
+    return this.now + this.slept;
   }
   pass(ms: number): void {
     const end = this.now + ms;
@@ -261,4 +266,87 @@ test("a stopped link is silent", () => {
   timers.pass(60_000);
   assert.equal(sockets.length, 1);
   assert.deepEqual(statuses, ["live"]);
+});
+
+/** A frame as one who says "seen" gets it. */
+const made = (frame: object, after: number) => ({ ...frame, after });
+const SEEN = '{"kind":"seen"}';
+
+test("each frame is answered, so that the station sends the next one; what says no after is not", () => {
+  const { newest } = bench();
+  newest().say(made(snapshot(10), 0));
+  newest().say(made({ kind: "change", seq: 11, live: live("11.0") }, 0.1));
+  newest().say(made({ kind: "beat", seq: 11 }, 1));
+  assert.deepEqual(newest().sent, [SEEN, SEEN, SEEN]);
+  newest().say({ kind: "beat", seq: 11 });
+  assert.equal(newest().sent.length, 3);
+});
+
+test("what comes late is not live, however much of it comes; the same way comes back when it is quick", () => {
+  const { sockets, newest, timers, statuses, pictures } = bench();
+  newest().say(made(snapshot(10), 0));
+  // The way gets slower: each frame was made as soon as the one before was said to be seen.
+  for (const [n, ms] of [1000, 2000, 2400].entries()) {
+    timers.pass(ms);
+    newest().say(made({ kind: "change", seq: 11 + n, live: live(`${11 + n}.0`) }, 0));
+  }
+  assert.equal(statuses.at(-1), "live");
+  timers.pass(99);
+  assert.equal(statuses.at(-1), "live", "made 2.499 s ago at the most");
+  timers.pass(1);
+  assert.equal(statuses.at(-1), "lost", "it may have been made 2.5 s ago, though it came just now");
+  newest().say(made({ kind: "beat", seq: 13 }, 0.05));
+  assert.equal(statuses.at(-1), "live");
+  assert.equal(sockets.length, 1);
+  assert.equal(pictures.at(-1)?.live?.net_g, "13.0");
+});
+
+test("a station that waits for news does not make a picture old", () => {
+  const { newest, timers, statuses } = bench();
+  newest().say(made(snapshot(10), 0));
+  for (let n = 0; n < 5; n += 1) {
+    timers.pass(1400); // a second without news, and 0.4 s of way
+    newest().say(made({ kind: "beat", seq: 10 }, 1));
+  }
+  assert.deepEqual(statuses, ["live"]);
+});
+
+test("a machine that slept shows nothing from before its sleep", () => {
+  const { sockets, newest, timers, statuses, link } = bench();
+  newest().say(made(snapshot(10), 0));
+  timers.slept = 60_000;
+  newest().say(made({ kind: "change", seq: 11, live: live("11.0") }, 0));
+  assert.equal(statuses.at(-1), "lost", "it was on its way before the sleep");
+  newest().say(made({ kind: "change", seq: 12, live: live("12.0") }, 0));
+  assert.equal(statuses.at(-1), "live");
+  timers.slept = 120_000;
+  link.look();
+  assert.equal(statuses.at(-1), "lost");
+  timers.pass(BACK_OFF_MS.first);
+  assert.equal(sockets.length, 2);
+});
+
+test("a page that is put to sleep is lost at once, and goes on when it wakes", () => {
+  const { sockets, newest, timers, statuses, link } = bench();
+  newest().say(snapshot(10));
+  link.sleep();
+  assert.equal(statuses.at(-1), "lost");
+  timers.pass(60_000);
+  assert.equal(sockets.length, 1);
+  link.retry();
+  newest().say(snapshot(11));
+  assert.equal(statuses.at(-1), "live");
+});
+
+test("a way that is too slow for a first picture is given more time", () => {
+  const { sockets, newest, timers, statuses } = bench();
+  timers.pass(STALE_MS + BACK_OFF_MS.first);
+  assert.equal(sockets.length, 2);
+  timers.pass(4000);
+  assert.equal(sockets.length, 2);
+  newest().say(made(snapshot(10), 0.5));
+  assert.equal(statuses.at(-1), "lost", "it took longer than a picture is good for");
+  timers.pass(800);
+  newest().say(made({ kind: "change", seq: 11, live: live("11.0") }, 0));
+  assert.equal(statuses.at(-1), "live");
 });

@@ -21,7 +21,11 @@ _LIVE = """
 <p>The picture as it changes. On connecting a snapshot comes, then whatever changed, each section
 whole, and a beat in every second without a change. A client that was away sends
 <code>{"kind": "resume", "seq": n, "boot": "..."}</code> and gets what is newer, or a
-snapshot.</p></section>
+snapshot.</p>
+<p>On a slow way, come to <code>/api/live?seen</code> and answer each frame with exactly
+<code>{"kind":"seen"}</code>: the next comes only then, so that nothing old is on its way.
+<code>after</code> in a frame is how many seconds it was made after that was heard; what passed at the
+client since it was said, less <code>after</code>, is the most that the frame can be old.</p></section>
 """
 
 

@@ -5,6 +5,10 @@
 2. A frame is made once for all clients that stand at the same number.
 3. A client that takes no frame for :data:`PATIENCE_S` is cut; it will come again and get a
    snapshot. One slow page never holds up another, nor the station.
+4. What a network has on its way is a backlog too. A client that came with ``?seen`` says ``seen``
+   of every frame, and is sent the next one only then. Each frame tells it in ``after`` how many
+   seconds it was made after its ``seen`` was heard here (the first: after it came): with its own
+   clock it then knows how old at most the picture is, however slow the way.
 """
 
 from __future__ import annotations
@@ -24,12 +28,15 @@ BEAT_S = 1.0
 PACE_S = 1 / 120
 PATIENCE_S = 10.0
 MOST_CLIENTS = 500
-#: A resume is shorter than this, and nobody needs to ask more often in a second.
+#: A resume is shorter than this, and nobody needs to ask more often in a second; a frame is seen
+#: no more often than there are any.
 LONGEST_MESSAGE = 512
 MOST_MESSAGES = 20
+MOST_SEEN = int(2 / PACE_S)
 
 # Close codes of RFC 6455, 7.4.1, and 1013 of its registry.
 _NOT_TEXT, _VIOLATION, _TOO_BIG, _TRY_LATER = 1003, 1008, 1009, 1013
+_SEEN = '{"kind":"seen"}'
 #: Whoever is here needs a snapshot.
 _NOTHING = -1
 
@@ -58,6 +65,9 @@ class _Client:
     seen: int = _NOTHING
     asked: bool = False
     quiet: bool = False
+    #: When it last said that it has seen a frame; ``None`` for one that does not say so.
+    said: float | None = None
+    took: asyncio.Event = field(default_factory=asyncio.Event)
 
 
 class Live:
@@ -128,6 +138,8 @@ class Live:
             return
         await socket.accept()
         client = _Client()
+        if "seen" in socket.query_params:
+            client.said = asyncio.get_running_loop().time()
         client.news.set()
         self._clients.add(client)
         tasks = (
@@ -160,9 +172,16 @@ class Live:
             text = self._next(client)
             if text is None:
                 continue
+            if client.said is not None:
+                text = (
+                    f'{text[:-1]},"after":{asyncio.get_running_loop().time() - client.said:.3f}}}'
+                )
+            client.took.clear()
             try:
                 async with asyncio.timeout(self._patience_s):
                     await socket.send_text(text)
+                    if client.said is not None:
+                        await client.took.wait()
             except TimeoutError:
                 self.cut += 1
                 return _TRY_LATER
@@ -170,20 +189,27 @@ class Live:
                 return None
 
     async def _hear(self, socket: WebSocket, client: _Client) -> int | None:
-        """Take what the client says: only that it wants to go on from a number."""
+        """Take what the client says: that it wants to go on from a number, or has seen a frame."""
         loop = asyncio.get_running_loop()
-        window, count = loop.time(), 0
+        window, count, seen = loop.time(), 0, 0
         while True:
             message = await socket.receive()
             if message["type"] == "websocket.disconnect":
                 return None
             now = loop.time()
             if now - window >= 1:
-                window, count = now, 0
+                window, count, seen = now, 0, 0
+            text = message.get("text")
+            if text == _SEEN and client.said is not None:
+                seen += 1
+                if seen > MOST_SEEN:
+                    return _VIOLATION
+                client.said = now
+                client.took.set()
+                continue
             count += 1
             if count > MOST_MESSAGES:
                 return _VIOLATION
-            text = message.get("text")
             if text is None:
                 return _NOT_TEXT
             if len(text) > LONGEST_MESSAGE:

@@ -168,13 +168,15 @@ class Simulate(Asked):
     """Something to happen at the simulated scale."""
 
     do: Line = Field(
-        description="pour, stop, vessel, pour out, lift, put back, bump, take, zero key, weight, "
-        "weight off, off, on, wait, cook, unplug or plug."
+        description="pour, stop, vessel, pour out, lift, put back, bump, take, tap, zero key, "
+        "weight, weight off, off, on, wait, cook, unplug or plug."
     )
     g_per_s: Amount | None = Field(None, description="How fast to pour.")
     mass_g: Amount | None = Field(None, description="The vessel's mass.")
     contents_g: Amount | None = Field(None, description="What is in it when it is set down.")
-    g: Amount | None = Field(None, description="How much to take out, or what a weight weighs.")
+    g: Amount | None = Field(
+        None, description="How much to take out or to tap off a spoon, or what a weight weighs."
+    )
     minutes: Amount | None = Field(None, description="For wait: how much time passes at once.")
     working: bool | None = Field(None, description="Whether the cook works by itself.")
     speed: Amount | None = Field(None, description="How fast the cook works; 1 is usual.")

@@ -198,6 +198,8 @@ class Kitchen:
                 getattr(self.bench, plain.replace(" ", "_"))()
             case "take":
                 self.bench.take(_amount(what, "g", _MOST_G))
+            case "tap":
+                self.bench.tap(_amount(what, "g", _MOST_G))
             case "weight" | "weight off":
                 self.bench.weight(_amount(what, "g", _MOST_G) if what["do"] == "weight" else 0)
             case "zero key":

@@ -316,6 +316,7 @@ export function readTold(text: string, whole: Record<string, Check>, part = whol
   }
   shape({ kind: oneOf("snapshot", "change", "beat"), seq: number })(frame, "");
   const it = frame as Record<string, unknown>;
+  absentOr(number)(it["after"], "after");
   if (it["kind"] === "snapshot") shape(whole)(it["state"], "state");
   if (it["kind"] === "change") {
     for (const [name, check] of Object.entries(part)) {
