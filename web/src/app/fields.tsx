@@ -60,7 +60,7 @@ function Fault({ id, text }: { id: string; text: string | undefined }) {
   return (
     <small class="fault" id={`${id}-fault`}>
       <Shape name="warn" />
-      {text}
+      <Said text={w.fault(text)} />
     </small>
   );
 }

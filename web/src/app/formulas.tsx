@@ -6,6 +6,7 @@ import { to } from "../core/routes.ts";
 import { cameDown, shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
+import { Said } from "./said.tsx";
 import { FromOthers } from "./shared-formulas.tsx";
 import { Shape } from "./shapes.tsx";
 
@@ -50,7 +51,9 @@ export function Formulas() {
                   <Shape name="warn" />
                   {w.broken}
                 </span>
-                <span>{it.message}</span>
+                <span>
+                  <Said text={words.pantry.fault(it.message)} />
+                </span>
               </a>
             </li>
           );

@@ -81,7 +81,7 @@ function Rows({ it }: { it: Look }) {
                 {row.error ? (
                   <span class="warning">
                     <Shape name="warn" />
-                    {row.error.message}
+                    <Said text={words.pantry.fault(row.error.message)} />
                   </span>
                 ) : row.there ? (
                   c.there

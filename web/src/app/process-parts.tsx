@@ -274,7 +274,7 @@ function RunRecord({ run }: { run: Run }) {
         <p>
           {w.record.ended(stamp(run.ended) + said(run.ended_entered), run.ended_by)}
           {run.faults.length > 0 && <b>{`. ${w.faults(run.faults)}`}</b>}
-          {run.told && `. ${run.told}`}
+          {run.told && <Said text={`. ${w.told(run.told)}`} />}
           {run.failed && <q>{run.failed}</q>}
         </p>
       )}

@@ -158,7 +158,7 @@ function Held({ it, ask }: { it: InProcess; ask(asked: Asked): void }) {
   return (
     <section class="held" data-testid="held">
       <p class="held-what">
-        <Shape name="stop" /> {it.held.told || w.faults(it.held.faults)}
+        <Shape name="stop" /> <Said text={w.told(it.held.told) || w.faults(it.held.faults)} />
       </p>
       {it.held.reason && <p>{it.held.reason}</p>}
       {it.held.heat && <p>{w.noWaiver}</p>}

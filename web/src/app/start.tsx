@@ -9,6 +9,7 @@ import { cameDown, shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { FormulaSheet } from "./formula.tsx";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { batch, usualScale } from "./store.ts";
 import { Trouble } from "./trouble.tsx";
@@ -30,7 +31,9 @@ function Problems({ problems }: { problems: FormulaProblem[] }) {
         {problems.map((it) => (
           <li key={`${it.file}${it.line}${it.field}${it.message}`}>
             <b>{words.start.problem(it.file, it.line, it.field)}</b>
-            <span>{it.message}</span>
+            <span>
+              <Said text={words.pantry.fault(it.message)} />
+            </span>
           </li>
         ))}
       </ul>

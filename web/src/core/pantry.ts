@@ -63,6 +63,8 @@ export const pantry = {
   fact: (key: string) => FACTS[key] ?? call(key).toLowerCase(),
   save: "Save",
   saving: "Saving\u2026",
+  /** What the station says is wrong with a field. */
+  fault: (message: string) => message,
   saved: "Saved.",
   saveWithKey: "Ctrl and Enter save as well.",
   notSaved: "Not saved yet.",

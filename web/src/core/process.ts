@@ -224,6 +224,8 @@ export const process = {
   weighedMore: (n: number) => (n === 1 ? "One step comes now." : `${n} steps come now. The bench is free for another batch.`),
   nth: (n: number, of: number) => `step ${n} of ${of}`,
   status: (it: StepStatus) => statuses[it] ?? it,
+  /** What the station says of a step that was ended. */
+  told: (text: string) => text,
   faults: (them: string[]) => them.map((it) => faults[it] ?? it).join(", "),
   plate: (it: InProcess): string => {
     if (it.state === "held") return `Held: ${process.faults(it.held?.faults ?? []).toLowerCase()}`;

@@ -2,6 +2,8 @@
 // words.ts, in a file of its own for its length: a translation brings both. Where the station knows more
 // than we can (which amount a batch size makes too small), its own sentence is shown: no entry here.
 
+import { way } from "./locale.ts";
+import { massWithUnit } from "./numbers.ts";
 import { sharedNotices, sharedRefusals } from "./shared.ts";
 
 /** A sentence of our own; or one that keeps the station's, where that names amounts or things. */
@@ -163,10 +165,14 @@ const told = {
 /** Words that the functions below look up; a translation brings them too. */
 export const terms = { refusals, notices, told };
 
+/** Grams in a sentence of the station, in the unit that is shown. */
+const inUnit = (sentence: string): string => sentence.replace(/(?<![\d.,])(\d+(?:\.\d+)?) g(?![\w/])/g, (_, grams: string) => massWithUnit(grams));
+
 /** Why something was refused; what the station says itself where its code is new to this page. */
 export function refusal(code: string, detail: string, remedy: string): string {
   const said = refusals[code];
-  if (typeof said === "function") return said(detail);
+  // Another language finds the station's sentence as the station wrote it, and writes its amounts itself.
+  if (typeof said === "function") return way.tag.startsWith("en") ? inUnit(said(detail)) : said(detail);
   return said ?? (told.other([detail, remedy].filter(Boolean).join(" ")) || code);
 }
 

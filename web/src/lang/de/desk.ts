@@ -6,6 +6,7 @@ import { type Mix, celsius, tenth } from "../../core/mix.ts";
 import { pantry as english, whole } from "../../core/pantry.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign, same } from "../../core/translation.ts";
+import { says } from "./sayings.ts";
 
 const parts: Record<string, string> = {
   water: "Wasser",
@@ -58,6 +59,7 @@ export const pantry: TextsOf<"pantry"> = {
   fact,
   save: "Speichern",
   saving: "Wird gespeichert\u2026",
+  fault: says,
   saved: "Gespeichert.",
   saveWithKey: "Strg und Enter speichern auch.",
   notSaved: "Noch nicht gespeichert.",

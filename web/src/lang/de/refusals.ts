@@ -1,15 +1,24 @@
-// Why the station refuses something, and what it tells of. Where its own sentence names amounts or things
-// that it sends no values for, that sentence follows ours, marked as English.
+// Why the station refuses something, and what it tells of. Its own sentence, which names amounts and things,
+// is said again by sayings.ts; one that has no German there follows ours, marked as English.
 
 import { massWithUnit } from "../../core/numbers.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign } from "../../core/translation.ts";
+import { said, says } from "./sayings.ts";
 
-const more = (said: string) => (detail: string) => `${said} ${foreign(detail)}`;
+/** Our sentence, then what the station says: where we can say that in German too, it stands for the first
+ *  of ours, which says the same without names and amounts. */
+function both(ours: string, station: string): string {
+  const again = said(station);
+  if (again === null) return `${ours} ${foreign(station)}`;
+  return [again, ours.replace(/^[^.]*\.\s*/u, "")].filter(Boolean).join(" ");
+}
+
+const more = (ours: string) => (detail: string) => both(ours, detail);
 const rest = (text: string) => text.split(" ").slice(1).join(" ");
 const first = (text: string) => text.split(" ")[0]!;
-const step = (detail: string) => foreign(detail.replace(/^batch [^:]+: /, "").replace(/^addition \d+: /, ""));
-const at = (said: string) => (detail: string) => `${said} ${step(detail)}`;
+const bare = (detail: string) => detail.replace(/^batch [^:]+: /, "").replace(/^addition \d+: /, "");
+const at = (ours: string) => (detail: string) => both(ours, bare(detail));
 
 export const refusals: TextsOf<"refusals"> = {
   refusals: {
@@ -156,5 +165,5 @@ export const refusals: TextsOf<"refusals"> = {
     "name-shared-on-floor": "Eine andere Station benutzt beim Broker den Namen dieser und gibt nach. Einer von beiden einen anderen Namen geben.",
     restarted: "Die Station ist neu gestartet. Die Charge geht dort weiter, wo sie war.",
   },
-  told: { other: foreign, store: "Eine Zeit lang ließ sich das Protokoll nicht schreiben. Jetzt wird es wieder geschrieben." },
+  told: { other: says, store: "Eine Zeit lang ließ sich das Protokoll nicht schreiben. Jetzt wird es wieder geschrieben." },
 };

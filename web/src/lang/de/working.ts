@@ -5,6 +5,7 @@ import { clock, span } from "../../core/process.ts";
 import type { Range, Trouble } from "../../core/recovery.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign, same } from "../../core/translation.ts";
+import { says } from "./sayings.ts";
 
 // --- putting right --------------------------------------------------------------------------------
 
@@ -208,6 +209,7 @@ export const process: TextsOf<"process"> = {
   weighedMore: (n) => (n === 1 ? "Jetzt kommt ein Schritt." : `Jetzt kommen ${n} Schritte. Der Wägeplatz ist frei für eine andere Charge.`),
   nth: (n, of) => `Schritt ${n} von ${of}`,
   status: same,
+  told: says,
   faults: same,
   plate: (it) => {
     if (it.state === "held") return `Angehalten: ${named(it.held?.faults ?? []).toLowerCase()}`;
