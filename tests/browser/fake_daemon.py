@@ -72,6 +72,10 @@ class FakeDaemon:
         self.resumes: list[dict[str, Any]] = []
         self.formulas: Any = frame("formulas")
         self.record: Any = frame("record")
+        #: When formulas were last made; of each additions' stock what a test says, by its number.
+        self.made: dict[str, Any] = {}
+        self.stock: dict[int, dict[str, Any]] = {}
+        self.most: dict[str, str] | None = None
         #: ``do`` (or "start") -> (status, problem): refused instead of taken.
         self.refusals: dict[str, tuple[int, dict[str, str]]] = {}
         #: So many answers are lost on the way back (the request did arrive).
@@ -218,17 +222,7 @@ class FakeDaemon:
 
         app.add_api_websocket_route("/api/live", self._listen)
 
-        @app.get("/api/formulas")
-        def formulas() -> Any:
-            return self.formulas
-
-        @app.get("/api/formulas/{name}")
-        def formula(name: str, batch_g: str = "") -> Any:
-            if name == "lemon-sorbet":
-                return frame("formula-lemon-sorbet")
-            found = next((it for it in self.formulas["formulas"] if it["id"] == name), None)
-            missing = {"code": "no-such-formula", "detail": f"There is no formula {name}."}
-            return found or JSONResponse(missing, 404)
+        self._of_formulas(app)
 
         @app.get("/api/operators")
         def operators() -> Any:
@@ -278,6 +272,37 @@ class FakeDaemon:
         self._of_checks(app)
         app.mount("/", StaticFiles(directory=DIST, html=True))
         return app
+
+    def _of_formulas(self, app: FastAPI) -> None:
+        @app.get("/api/formulas")
+        def formulas() -> Any:
+            return self.formulas
+
+        @app.get("/api/formulas/{name}")
+        def formula(name: str, batch_g: str = "") -> Any:
+            if name == "lemon-sorbet":
+                return frame("formula-lemon-sorbet")
+            found = next((it for it in self.formulas["formulas"] if it["id"] == name), None)
+            missing = {"code": "no-such-formula", "detail": f"There is no formula {name}."}
+            return found or JSONResponse(missing, 404)
+
+        @app.get("/api/made")
+        def made() -> Any:
+            return {"made": self.made}
+
+        @app.get("/api/formulas/{name}/stock")
+        def stock(name: str) -> Any:
+            asked = formula(name)
+            if isinstance(asked, Response):
+                return asked
+            keys = ("n", "ingredient", "name", "target_g", "low_g", "high_g")
+            needs = [{key: one[key] for key in keys} for one in asked["additions"]]
+            told = [{**one, "stock": "not booked", **self.stock.get(one["n"], {})} for one in needs]
+            return {"day": "2026-03-02", "needs": told, "most": self.most}
+
+        @app.get("/api/formulas/{name}/composition")
+        def composition(name: str) -> Any:
+            return frame("composition")
 
     def _of_checks(self, app: FastAPI) -> None:
         @app.post("/api/scales/{name}/check")

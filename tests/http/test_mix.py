@@ -50,6 +50,8 @@ async def test_what_a_mix_is_and_what_lies_outside_its_limits(kitchen: Kitchen) 
     assert (solids["standing"], solids["min"]) == ("outside", "20")
     unknown = await kitchen.get("/api/formulas/sugar-ice/composition?kind=attic")
     assert (unknown.status_code, unknown.json()["code"]) == (422, "unknown-class")
+    fine = (await kitchen.get("/api/formulas/sugar-ice/composition?at=-2.5,-3")).json()
+    assert [one["at_c"] for one in fine["freezing"]["curve"]] == ["-2.5", "-3"]
     wrong = await kitchen.get("/api/formulas/sugar-ice/composition?overrun=lots")
     assert (wrong.status_code, wrong.json()["code"]) == (422, "bad-number")
 

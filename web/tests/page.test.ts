@@ -218,11 +218,12 @@ test("the mark on the tape is as wide as what is not known", () => {
 
 test("addresses go there and back, whatever the id is made of", () => {
   assert.deepEqual(readRoute(""), { screen: "bench" });
-  assert.deepEqual(readRoute(to.start("a/b é")), { screen: "start", formula: "a/b é" });
+  assert.deepEqual(readRoute(to.start("ice", "40 servings of 80 g", true)), { screen: "start", formula: "ice", size: "40 servings of 80 g", steps: true });
+  assert.deepEqual(readRoute(to.start("a/b é")), { screen: "start", formula: "a/b é", size: "", steps: false });
   assert.deepEqual(readRoute(to.record("kitchen-0007")), { screen: "record", batch: "kitchen-0007" });
   assert.deepEqual(readRoute(to.records()), { screen: "records" });
   assert.deepEqual(readRoute("#/scales"), { screen: "scales" });
-  assert.deepEqual(readRoute("#/start/%E0%A4%A"), { screen: "start", formula: "%E0%A4%A" });
+  assert.deepEqual(readRoute("#/start/%E0%A4%A"), { screen: "start", formula: "%E0%A4%A", size: "", steps: false });
 });
 
 test("times by a clock in doubt are marked, and told of once", () => {

@@ -193,14 +193,20 @@ async def composition(
     size: Sizing = "",
     overrun: Annotated[str, Query(description="Air in percent of the mix's volume.")] = "",
     kind: Annotated[str, Query(description="Whose limits; the formula's own kind.")] = "",
+    at: Annotated[
+        str, Query(max_length=400, description="Points of the curve in °C: -4,-8; the usual ones.")
+    ] = "",
 ) -> Response:
     """What the mix is, how it freezes, and what lies outside the limits of its kind."""
     scaled, _ = await _sized(room, formula, batch_g, size)
     air = composing.read_overrun(overrun)
+    points = tuple(composing.read_temperature(one) for one in at.split(",")) if at else None
 
     def made() -> dict[str, Any]:
         kinds = room.shelf.kinds()
-        one = composing.composed(scaled, kinds, kind=kind, overrun_percent=air)
+        one = composing.composed(
+            scaled, kinds, kind=kind, overrun_percent=air, at_c=points or composing.USUAL_C
+        )
         return composing.draw_composition(one)
 
     return JSONResponse(await to_thread.run_sync(made, limiter=room.shelf_turn))

@@ -1,6 +1,6 @@
 // A question to the station that a screen asks when it opens, and may ask again.
 
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { unanswered } from "../core/answers.ts";
 import type { Answer, Problem } from "../core/commands.ts";
 import { link, requests } from "./store.ts";
@@ -46,8 +46,19 @@ export function useAsked<T>(path: string | null): Asked<T> {
     value: here ? got.value : null,
     trouble: here ? got.trouble : "",
     problem: here ? got.problem : null,
-    again: () => next((n) => n + 1),
+    again: () => {
+      keep((it) => ({ ...it, trouble: "", problem: null }));
+      next((n) => n + 1);
+    },
   };
+}
+
+/** The newest answer there was about `of`, and whether it is the one to what is asked now. */
+export function useKept<T>(asked: Asked<T>, of: string): { value: T | null; present: boolean } {
+  const last = useRef<{ of: string; value: T } | null>(null);
+  if (asked.value !== null) last.current = { of, value: asked.value };
+  const kept = last.current?.of === of ? last.current.value : null;
+  return { value: asked.value ?? kept, present: asked.value !== null };
 }
 
 /** Send `text` to `path` whenever typing has paused and it is `ready`, and again when a lost station is back;

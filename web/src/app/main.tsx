@@ -5,6 +5,8 @@ import "../style/weigh.css";
 import "../style/recovery.css";
 import "../style/cue.css";
 import "../style/screens.css";
+import "../style/before.css";
+import "../style/states.css";
 import "../style/checks.css";
 import "../style/trends.css";
 import "../style/lots.css";

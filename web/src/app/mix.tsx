@@ -1,79 +1,111 @@
-// What a formula's mix is and how it freezes, on its sheet before a batch.
+// What a formula's mix is and how it freezes: on its sheet before a batch, and beside a draft of it.
 
-import { mixes, type Mix, points } from "../core/mix.ts";
+import { before, CURVE } from "../core/before.ts";
+import { call, type Limit, mixes, type Mix, parted, tenth } from "../core/mix.ts";
+import { number } from "../core/numbers.ts";
 import { useAsked } from "./ask.ts";
-import { Shape } from "./shapes.tsx";
+import { FreezingCurve } from "./curve.tsx";
 import { Said } from "./said.tsx";
+import { Shape } from "./shapes.tsx";
 
-const W = 320;
-const H = 120;
-const COLDEST = -18;
-
-/** The freezing curve, drawn as far as the method reaches. */
-function Curve({ it }: { it: Mix }) {
-  const known = points(it);
-  if (known.length < 3) return null;
-  const x = (c: number) => (c / COLDEST) * W;
-  const y = (ice: number) => H - (ice / 100) * H;
-  const line = known.map((p) => `${x(p.at).toFixed(1)},${y(p.ice).toFixed(1)}`).join(" ");
-  const last = known.at(-1)!;
+/** How the whole stands to what is usual for its kind, in a line. */
+function Standing({ it }: { it: Mix }) {
+  if (it.limits.length === 0) return it.class ? null : <p class="soft">{before.noKind}</p>;
+  if (it.limits.some((each) => each.standing === "outside")) {
+    return (
+      <p class="warning">
+        <Shape name="warn" />
+        {before.off(it)}
+      </p>
+    );
+  }
+  if (it.limits.every((each) => each.standing !== "inside")) return <p class="hint">{before.notTold}</p>;
   return (
-    <svg class="curve" viewBox={`-8 -14 ${W + 56} ${H + 40}`} role="img" aria-label={mixes.curve}>
-      <line x1="0" y1={H} x2={W} y2={H} />
-      <line x1="0" y1={y(50)} x2={W} y2={y(50)} class="half" />
-      {[0, -6, -12, -18].map((c) => (
-        <text key={c} x={x(c)} y={H + 20} text-anchor={c === 0 ? "start" : "middle"}>
-          {mixes.axis.at(String(c))}
-        </text>
-      ))}
-      <polyline points={line} />
-      <circle cx={x(last.at)} cy={y(last.ice)} r="4" />
-      <text x={x(last.at) + 8} y={y(last.ice) + 4}>
-        {`${last.ice.toFixed(0)}\u00a0% ${mixes.axis.ice}`}
-      </text>
+    <p class="well">
+      <Shape name="good" />
+      {before.kept(it)}
+    </p>
+  );
+}
+
+/** Where a value lies to its limits: the zone is what is usual. */
+function Track({ it }: { it: Limit }) {
+  if (it.value === null) return null;
+  const [value, min, max] = [it.value.value, it.min, it.max].map((one) => (one === null ? null : Number(one)));
+  const ends = [value!, min ?? max!, max ?? min!];
+  const room = Math.max(Math.max(...ends) - Math.min(...ends), 0.0001) * 0.3;
+  const [low, high] = [Math.min(...ends) - room, Math.max(...ends) + room];
+  const x = (one: number) => ((one - low) / (high - low)) * 100;
+  const [from, to] = [min === null ? 0 : x(min!), max === null ? 100 : x(max!)];
+  return (
+    <svg class="track" viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">
+      <rect class="room" width="100" height="12" />
+      <rect class="zone" x={from.toFixed(1)} width={(to - from).toFixed(1)} height="12" />
+      <rect class="post" x={(x(value!) - 1).toFixed(1)} width="2" height="12" />
     </svg>
   );
 }
 
-/** What is known of a mix: figures, curve, and what lies outside the limits. */
+function Limits({ it }: { it: Mix }) {
+  return (
+    <ul class="limits-kept">
+      {it.limits.map((each) => (
+        <li key={`${each.class}${each.of.join()}${each.unit}`} data-standing={each.standing}>
+          <span>{call(each.of)}</span>
+          <b>{each.value === null ? "" : `${number(tenth(each.value.value))}\u00a0${each.unit}`}</b>
+          <Track it={each} />
+          <small>
+            {before.usual(each)}; {before.standing[each.standing] ?? each.standing}
+          </small>
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+/** What is known of a mix: how it stands, its chief figures, its curve; all the rest folds. */
 export function MixFigures({ it }: { it: Mix }) {
   const outside = it.limits.filter((each) => each.standing === "outside");
   const missing = mixes.missing(it);
+  const { chief, rest } = parted(it);
   return (
     <>
-      <dl class="facts">
-        {mixes.rows(it).map(([name, value]) => (
+      <Standing it={it} />
+      {outside.map((each) => (
+        <p class="outside" key={`${each.class}${each.of.join()}`}>
+          {mixes.outside(each)}
+        </p>
+      ))}
+      <dl class="chief">
+        {chief.map(([name, value]) => (
           <div key={name}>
             <dt>{name}</dt>
             <dd>{value}</dd>
           </div>
         ))}
       </dl>
-      <Curve it={it} />
-      {outside.map((each) => (
-        <p class="warning" key={`${each.class}${each.of.join()}`}>
-          <Shape name="warn" />
-          {mixes.outside(each)}
-        </p>
-      ))}
+      <FreezingCurve it={it} />
       {missing && <p class="hint">{missing}</p>}
-      <p class="soft"><Said text={mixes.method(it)} /></p>
+      <details class="fold">
+        <summary>{before.figures}</summary>
+        <dl class="facts">
+          {rest.map(([name, value]) => (
+            <div key={name}>
+              <dt>{name}</dt>
+              <dd>{value}</dd>
+            </div>
+          ))}
+        </dl>
+        <Limits it={it} />
+        <p class="soft">
+          <Said text={mixes.method(it)} />
+        </p>
+      </details>
     </>
   );
 }
 
-/** The composition of a formula at a size; nothing while it is asked for, or where nothing is known. */
-export function MixOf({ formula }: { formula: string }) {
-  const asked = useAsked<Mix>(`api/formulas/${encodeURIComponent(formula)}/composition`);
-  const it = asked.value;
-  if (it === null) return null;
-  return (
-    <details class="mix" data-testid="mix">
-      <summary>
-        {mixes.title}
-        {it.limits.some((each) => each.standing === "outside") && <Shape name="warn" />}
-      </summary>
-      <MixFigures it={it} />
-    </details>
-  );
+/** What a formula comes out as, with points of its curve close enough to draw. */
+export function useMix(formula: string) {
+  return useAsked<Mix>(`api/formulas/${encodeURIComponent(formula)}/composition?at=${CURVE}`);
 }

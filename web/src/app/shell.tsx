@@ -155,7 +155,7 @@ function Screen() {
   const it = route.value;
   const nothingYet = it.screen === "bench" && station.value !== null && batch.value === null;
   // One and the same screen before and after a formula is chosen: what it asked for, it keeps.
-  if (it.screen === "start" || nothingYet) return <Start formula={it.screen === "start" ? it.formula : null} />;
+  if (it.screen === "start" || nothingYet) return <Start wanted={it.screen === "start" ? it : null} />;
   switch (it.screen) {
     case "bench":
       return <Bench />;

@@ -302,7 +302,7 @@ export interface Formula {
   allergens: string[];
   additions: FormulaAddition[];
   /** What is made of it after weighing. */
-  steps?: { name: string; limits: string; with: string }[];
+  steps?: { name: string; limits: string; with: string; cautions?: { name: string; text: string }[] }[];
   cautions?: string[];
   warnings?: Warning[];
   /** What each scale can judge of it at its own size; in the list of formulas. */

@@ -120,10 +120,16 @@ export const mixes = {
     return names.length === 0 ? "" : `Not all is known of: ${names.join(", ")}. What it touches is at least what is said.`;
   },
   method: (it: Mix) => `By ${it.freezing.method}. A guide, no measurement.`,
-  curve: "Share of the water that is ice, by temperature",
-  ice: (share: string, at: string) => `${share}\u00a0% at ${celsius(at)}`,
-  axis: { ice: "ice", at: (c: string) => celsius(c) },
 } as const;
+
+const CHIEF = ["fat", "solids", "sweetness", "begins"] as const;
+
+/** The rows that say most; and the others. */
+export function parted(it: Mix): { chief: [string, string][]; rest: [string, string][] } {
+  const names = CHIEF.map((one): string => terms.rows[one]);
+  const rows = mixes.rows(it);
+  return { chief: rows.filter(([name]) => names.includes(name)), rest: rows.filter(([name]) => !names.includes(name)) };
+}
 
 /** The known points of the freezing curve, coldest last, as numbers to draw. */
 export function points(it: Mix): { at: number; ice: number }[] {

@@ -4,7 +4,7 @@ import { BYS, type By } from "./trends.ts";
 
 export type Route =
   | { screen: "bench" }
-  | { screen: "start"; formula: string | null }
+  | { screen: "start"; formula: string | null; size: string; steps: boolean }
   | { screen: "process"; batch: string | null }
   | { screen: "records" }
   | { screen: "record"; batch: string }
@@ -34,7 +34,7 @@ export type Route =
 export function readRoute(hash: string): Route {
   const parts = hash.replace(/^#\/?/, "").split("/").map(plain);
   const [screen, id] = parts;
-  if (screen === "start") return { screen: "start", formula: id || null };
+  if (screen === "start") return { screen: "start", formula: id || null, size: parts[2] ?? "", steps: parts[3] === "steps" };
   if (screen === "process") return { screen: "process", batch: id || null };
   if (screen === "records" && id) return { screen: "record", batch: id };
   if (screen === "records") return { screen: "records" };
@@ -68,7 +68,9 @@ function plain(part: string): string {
 
 export const to = {
   bench: () => "#/",
-  start: (formula?: string) => (formula ? `#/start/${encodeURIComponent(formula)}` : "#/start"),
+  /** `size`: as it is typed; `steps`: with its targets at the steps of the scales. */
+  start: (formula?: string, size = "", steps = false) =>
+    ["#/start", formula && encodeURIComponent(formula), size && encodeURIComponent(size), size && steps && "steps"].filter(Boolean).join("/"),
   process: (batch?: string) => (batch ? `#/process/${encodeURIComponent(batch)}` : "#/process"),
   records: () => "#/records",
   record: (batch: string) => `#/records/${encodeURIComponent(batch)}`,

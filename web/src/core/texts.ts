@@ -1,6 +1,7 @@
 // All words of the page, by the file they stand in: what a translation has to bring (src/lang).
 
 import * as asWeighed from "./as-weighed.ts";
+import * as before from "./before.ts";
 import * as checks from "./checks.ts";
 import * as corrections from "./corrections.ts";
 import * as doubts from "./doubts.ts";
@@ -24,6 +25,7 @@ import * as shared from "./shared.ts";
 import { settings } from "./settings.ts";
 import * as sizes from "./sizes.ts";
 import * as solving from "./solving.ts";
+import { states } from "./states.ts";
 import type { Translation } from "./translation.ts";
 import * as trends from "./trends.ts";
 import * as vessels from "./vessels.ts";
@@ -41,6 +43,8 @@ export const texts = {
   pageTerms: words.terms,
   asWeighed: asWeighed.asWeighed,
   asWeighedTerms: asWeighed.terms,
+  before: before.before,
+  beforeTerms: before.terms,
   checks: checks.checks,
   checksTerms: checks.terms,
   corrections: corrections.corrections,
@@ -75,6 +79,7 @@ export const texts = {
   scalesTerms: scales.terms,
   settings,
   sizes: sizes.sizes,
+  states,
   solving: solving.solving,
   trends: trends.trends,
   trendsTerms: trends.terms,

@@ -2,7 +2,7 @@
 
 import { number } from "../../core/numbers.ts";
 import { massWithUnit } from "../../core/numbers.ts";
-import { type Mix, celsius, tenth } from "../../core/mix.ts";
+import { type Mix, tenth } from "../../core/mix.ts";
 import { pantry as english, whole } from "../../core/pantry.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign, same } from "../../core/translation.ts";
@@ -332,7 +332,4 @@ export const mixes: TextsOf<"mixes"> = {
     return names.length === 0 ? "" : `Nicht alles bekannt von: ${names.join(", ")}. Was davon abhängt, ist mindestens das Gesagte.`;
   },
   method: (it) => `Nach ${foreign(it.freezing.method)}. Ein Anhalt, keine Messung.`,
-  curve: "Anteil des Wassers, der Eis ist, nach der Temperatur",
-  ice: (share, at) => `${number(share)}\u00a0% bei ${celsius(at)}`,
-  axis: { ice: "Eis", at: same },
 };
