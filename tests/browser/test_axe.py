@@ -24,7 +24,8 @@ BOARDS = sorted(
 SCREENS = (
     "start", "start/lemon-sorbet", "formulas", "formula/hazelnut-gelato", "new-formula",
     "ingredients", "ingredient/cream", "limits", "lots", "receive", "records", "people",
-    "settings", "floor", "find", "trace", "trends/ingredient", "scales", "scales/bench/check",
+    "settings", "floor", "wall", "wall/on", "find", "trace", "trends/ingredient", "scales",
+    "scales/bench/check",
 )  # fmt: skip
 
 

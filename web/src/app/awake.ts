@@ -1,13 +1,14 @@
-// While something is weighed, or a batch is in process, the screen is kept from going dark: nobody has a dry
-// hand to wake it. Browsers allow it on this machine and by TLS; where they do not, nothing is lost.
+// While something is weighed or a batch is in process, and on a screen on the wall, the screen is kept from
+// going dark: nobody has a dry hand to wake it. Browsers allow it on this machine and by TLS; where they do
+// not, nothing is lost.
 
 import { computed, effect } from "@preact/signals";
-import { batch, inProcess, link } from "./store.ts";
+import { batch, inProcess, link, onWall } from "./store.ts";
 
 export function keepAwake(): void {
   if (!("wakeLock" in navigator)) return;
   let held: WakeLockSentinel | null = null;
-  const wanted = computed(() => link.value === "live" && (batch.value?.status === "open" || inProcess.value.batches.length > 0));
+  const wanted = computed(() => onWall.value || (link.value === "live" && (batch.value?.status === "open" || inProcess.value.batches.length > 0)));
   let asking = false;
   const take = async () => {
     if (!wanted.peek() || held || asking || document.hidden) return;

@@ -8,7 +8,7 @@ import { openLot, takeShown } from "./lot-dialogs.tsx";
 import { pick, press, told, trouble } from "./recovering.ts";
 import { listening, tell } from "./scanner.ts";
 import { switchSound } from "./sound.tsx";
-import { act, asking, dialog, fresh, live, route, signing } from "./store.ts";
+import { act, asking, dialog, fresh, live, onWall, route, signing } from "./store.ts";
 
 const TYPING = "input, textarea, select, [contenteditable]";
 const CONTROL = "button, a, summary, label, [role=button]";
@@ -102,6 +102,7 @@ function does(asked: Wish, event: KeyboardEvent): void {
 
 export function listenToKeys(): void {
   document.addEventListener("keydown", (event) => {
+    if (onWall.peek()) return;
     if (scans(event)) return;
     const target = event.target instanceof Element ? event.target : null;
     const big = target?.closest("#primary") !== null && target !== null;

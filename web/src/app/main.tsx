@@ -19,6 +19,7 @@ import "../style/process.css";
 import "../style/corrections.css";
 import "../style/floor.css";
 import "../style/simulation.css";
+import "../style/wall.css";
 import "../style/labels.css";
 import "../style/print.css";
 import { render } from "preact";

@@ -5,6 +5,7 @@ import { floor } from "../core/floor.ts";
 import { people } from "../core/people.ts";
 import { to } from "../core/routes.ts";
 import { trends } from "../core/trends.ts";
+import { wall } from "../core/wall.ts";
 import { words } from "../core/words.ts";
 import { PANTRY } from "./pantry.tsx";
 
@@ -31,6 +32,7 @@ export const places = (): Place[] => [
   { id: "trends", at: to.trends(), name: trends.title },
   { id: "scales", at: to.scales(), name: words.nav.scales, menu: true, screens: ["scales", "check"] },
   { id: "floor", at: to.floor(), name: floor.nav, menu: true, screens: ["floor"] },
+  { id: "wall", at: to.wall(), name: wall.nav, menu: true },
   { id: "find", at: to.find(), name: finding.title, menu: true },
   { id: "people", at: to.people(), name: people.nav, menu: true },
   { id: "settings", at: to.settings(), name: words.settings.title, menu: true },

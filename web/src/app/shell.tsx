@@ -32,7 +32,9 @@ import { Stage } from "./stage.tsx";
 import { Start } from "./start.tsx";
 import { TraceScreen } from "./trace.tsx";
 import { Trend, Trends } from "./trends.tsx";
-import { batch, dialog, inProcess, link, putAway, requests, route, stance, station, theLink } from "./store.ts";
+import { Wall } from "./wall.tsx";
+import { WallDoor } from "./wall-door.tsx";
+import { batch, dialog, inProcess, link, onWall, putAway, requests, route, stance, station, theLink } from "./store.ts";
 
 /** Whether a place has something to show: else it takes no room in the bar. */
 function used(it: Place, here: string): boolean {
@@ -189,6 +191,8 @@ function Screen() {
       return <Settings />;
     case "floor":
       return <FloorScreen />;
+    case "wall":
+      return <WallDoor />;
     case "check":
       return <CheckScreen key={it.scale} scale={it.scale} />;
     default:
@@ -197,6 +201,7 @@ function Screen() {
 }
 
 export function Shell() {
+  if (onWall.value) return <Wall />;
   return (
     <>
       <Bar />

@@ -43,6 +43,9 @@ addEventListener("hashchange", () => {
   dialog.value = null;
 });
 
+/** A screen on the wall shows the station and asks nothing of it. */
+export const onWall = computed(() => route.value.screen === "wall" && route.value.on);
+
 /** Is what is shown the newest there is? Where not, numbers are dashes. */
 export const fresh = computed(() => link.value === "live");
 
@@ -105,7 +108,11 @@ export const usualScale = signal(recall("scale"));
 // --- the outside --------------------------------------------------------------------------------
 
 export const requests = new Requests({
-  fetch: (path, init) => fetch(new URL(path, document.baseURI), { ...init, cache: "no-store" }),
+  // The one door to the station: on a screen on the wall it is shut.
+  fetch: async (path, init) => {
+    if (onWall.peek()) throw new Error("a screen on the wall asks for nothing");
+    return fetch(new URL(path, document.baseURI), { ...init, cache: "no-store" });
+  },
   pause: (ms) => new Promise((done) => setTimeout(done, ms)),
   key: () => newKey(crypto),
   allow: async (problem) => {
@@ -153,7 +160,7 @@ export async function signOut(): Promise<void> {
 
 // Another page may have changed the list, or the station have been started anew meanwhile.
 effect(() => {
-  if (link.value === "live") void askPeople();
+  if (link.value === "live" && !onWall.value) void askPeople();
 });
 
 export const theLink = new Link(

@@ -54,14 +54,15 @@ export function vesselThere(live: Live): string {
 const OF_THE_SCALE: readonly string[] = ["scale lost", "scale silent", "scale at zero"];
 
 /** `live` as the board shows it: a scale that cannot be heard comes before whatever else there is to
- *  decide. The station itself holds only what was being poured; here nothing is offered meanwhile. */
+ *  decide. The station itself holds only what was being poured; here nothing is offered meanwhile, and
+ *  no mass is known. */
 export function asShown(live: Live | null, scale: Scale | undefined): Live | null {
   if (live === null || scale === undefined || scale.link === "live") return live;
   if (live.held !== null && OF_THE_SCALE.includes(live.held.cause)) return live;
   const cause = scale.link === "lost" ? "scale lost" : "scale silent";
   const held = { cause, since: live.held?.since ?? "", sum_g: live.sum_g ?? null } as const;
   const can = live.can.filter((what) => what === "abandon" || what === "name lot" || what === "use scale");
-  return { ...live, phase: "held", held, verdict: null, can };
+  return { ...live, phase: "held", held, verdict: null, can, gross_g: null, net_g: null, to_go_g: null };
 }
 
 /** Whether more is in than the limit allows, going by the number on the board. */

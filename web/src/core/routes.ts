@@ -13,6 +13,7 @@ export type Route =
   | { screen: "settings" }
   | { screen: "find" }
   | { screen: "floor" }
+  | { screen: "wall"; on: boolean }
   | { screen: "formulas" }
   | { screen: "formula"; formula: string }
   | { screen: "new-formula"; like: string | null }
@@ -43,6 +44,7 @@ export function readRoute(hash: string): Route {
   if (screen === "trends") return { screen: "trends", by };
   if (screen === "scales" && id && parts[2] === "check") return { screen: "check", scale: id };
   if (screen === "scales" || screen === "settings" || screen === "floor" || screen === "find") return { screen };
+  if (screen === "wall") return { screen, on: id === "on" };
   if (screen === "formula" && id) return { screen: "formula", formula: id };
   if (screen === "new-formula") return { screen: "new-formula", like: id || null };
   if (screen === "ingredient" && id) return { screen: "ingredient", ingredient: id };
@@ -81,6 +83,8 @@ export const to = {
   find: () => "#/find",
   people: () => "#/people",
   floor: () => "#/floor",
+  /** `on`: the view itself, and not what comes before it. */
+  wall: (on = false) => (on ? "#/wall/on" : "#/wall"),
   lots: () => "#/lots",
   lot: (lot: string) => `#/lot/${encodeURIComponent(lot)}`,
   receive: () => "#/receive",

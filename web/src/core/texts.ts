@@ -29,6 +29,7 @@ import { states } from "./states.ts";
 import type { Translation } from "./translation.ts";
 import * as trends from "./trends.ts";
 import * as vessels from "./vessels.ts";
+import * as wall from "./wall.ts";
 import * as words from "./words.ts";
 import * as yields from "./yield.ts";
 
@@ -86,6 +87,8 @@ export const texts = {
   vessels: vessels.vessels,
   vesselsTerms: vessels.terms,
   outOf: vessels.outOf,
+  wall: wall.wall,
+  wallTerms: wall.terms,
   yields: yields.yields,
 };
 

@@ -4,6 +4,7 @@ import type { Texts } from "../../core/texts.ts";
 import type { Translation } from "../../core/translation.ts";
 import * as before from "./before.ts";
 import * as checks from "./checks.ts";
+import * as counter from "./counter.ts";
 import * as desk from "./desk.ts";
 import * as floor from "./floor.ts";
 import * as outgoing from "./outgoing.ts";
@@ -16,4 +17,7 @@ import * as stock from "./stock.ts";
 import * as weighing from "./weighing.ts";
 import * as working from "./working.ts";
 
-export const de: Translation<Texts> = { page, pageTerms, refusals, settings, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results, ...floor };
+export const de: Translation<Texts> = {
+  page, pageTerms, refusals, settings,
+  ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results, ...floor, ...counter,
+};
