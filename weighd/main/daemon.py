@@ -237,6 +237,7 @@ class Daemon:
                 log_config=None,
                 access_log=False,
                 ws="websockets-sansio",
+                ws_per_message_deflate=False,
                 ws_max_size=64 * 1024,
                 ws_ping_interval=20,
                 timeout_graceful_shutdown=2,

@@ -83,6 +83,7 @@ const flag = computed(() => {
   return stable === null ? "" : stable ? words.weigh.stable : words.weigh.moving;
 });
 const name = computed(() => scale.value?.name ?? "");
+const linkSaid = computed(() => (fresh.value && scale.value ? words.scales.link(scale.value) : words.link.lost));
 const linkState = computed(() => (fresh.value ? (scale.value?.link ?? "waiting") : "lost"));
 
 /** Offered while nothing of the addition is in: another scale can still weigh it whole. */
@@ -104,7 +105,7 @@ export function ScaleState() {
     <p class="scale-state" data-link={state} data-testid="scale-state">
       <Shape name={state === "live" ? "good" : state === "waiting" ? "waiting" : state} />
       <b>{name}</b>
-      <span>{fresh.value && scale.value ? words.scales.link(scale.value) : words.link.lost}</span>
+      <span>{linkSaid}</span>
       <span class="scale-flag">{said || flag}</span>
       <OtherScale />
     </p>

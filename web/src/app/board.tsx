@@ -36,12 +36,18 @@ const caption = computed(() => {
   return past.value ? words.weigh.overBy : words.weigh.toGo;
 });
 // A vessel that was lifted still holds what the station last saw settled in it.
-export const net = shown((it) => mass(it.phase === "awaiting vessel" ? (it.sum_g ?? null) : it.net_g, unit.value));
+const net = shown((it) => mass(it.phase === "awaiting vessel" ? (it.sum_g ?? null) : it.net_g, unit.value));
 const digits = computed(() => {
   const whole = mass(current.value?.target_g ?? "0", unit.value).split(way.mark)[0]!.length + 2;
   return Math.min(10, Math.max(4, whole, main.value.length));
 });
-const digitClass = computed(() => `number digits-${digits.value}`);
+const digitClass = computed(() => `number still digits-${digits.value}`);
+/** As many places as what is in the vessel will need, so that it moves nothing beside it. */
+const netClass = computed(() => {
+  const whole = mass(current.value?.target_g ?? "0", unit.value).split(way.mark)[0]!.length;
+  const places = net.value.split(way.mark)[1]?.length ?? 0;
+  return `still net-${Math.min(10, Math.max(net.value.length, whole + places + 1))}`;
+});
 const wait = computed(() => {
   const it = live.value;
   if (it === null) return words.loading;
@@ -57,21 +63,33 @@ const wait = computed(() => {
   return todo || (barred ? words.checks.first : words.waitFor(it, past.value, out.value));
 });
 
+// What changes with a reading stands in a box whose size does not hang on it (.still): the browser sets
+// that box anew and nothing around it.
 export function TheNumber() {
   return (
     <div class={digitClass} data-testid="number">
-      <div class="number-line">
-        <span class="number-main" data-testid="number-main">
-          {main}
-        </span>
-        <span class="number-side">
-          <span class="number-unit">{unit}</span>
-          <span class="number-caption" data-testid="caption">
-            {caption}
+      <div>
+        <div class="number-line">
+          <span class="number-main" data-testid="number-main">
+            {main}
           </span>
-        </span>
+          <span class="number-side">
+            <span class="number-unit">{unit}</span>
+            <span class="number-caption" data-testid="caption">
+              {caption}
+            </span>
+          </span>
+        </div>
       </div>
     </div>
+  );
+}
+
+export function Net() {
+  return (
+    <b class={netClass}>
+      <span>{net}</span>
+    </b>
   );
 }
 

@@ -1,12 +1,13 @@
 // The board: what is poured, how much is left, how it stands, and the one big button.
 
+import { computed } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { misfit, others, primary } from "../core/choice.ts";
 import type { Addition, Live } from "../core/frames.ts";
 import { before } from "../core/plan.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
-import { buttonText, CueFace, Head, net, out, Plate, TheNumber } from "./board.tsx";
+import { buttonText, CueFace, Head, Net, out, Plate, TheNumber } from "./board.tsx";
 import { Held } from "./held.tsx";
 import { chosen, press, told, trouble } from "./recovering.ts";
 import { Recovery, Say } from "./recovery.tsx";
@@ -67,7 +68,7 @@ function Below({ addition, held }: { addition: Addition; held: boolean }) {
     <div class="below">
       <p class="in-vessel">
         <span class="label">{out.value ? words.outOf.out : words.weigh.inVessel}</span>
-        <b>{net}</b> {words.weigh.of(addition.target_g)}
+        <Net /> {words.weigh.of(addition.target_g)}
       </p>
       {!held && <Others />}
       {!held && <Say />}
@@ -177,11 +178,19 @@ function Room({ live }: { live: Live }) {
   );
 }
 
+/** All of a check that the board tells: a reading changes none of it. */
+const checkSeen = computed(() => {
+  const check = scale.value?.check ?? null;
+  if (check === null || !(check.barred || live.value?.checking)) return "";
+  return `${scale.value?.name}/${check.clearing}/${check.running !== null}`;
+});
+
 /** The scale may not be accepted on, or is being checked. */
 function BoardCheck() {
-  const it = scale.value;
+  const seen = checkSeen.value;
+  const it = scale.peek();
   const check = it?.check ?? null;
-  if (it === null || check === null || !(check.barred || live.value?.checking)) return null;
+  if (seen === "" || it === null || check === null) return null;
   const text = check.clearing ? words.checks.clearing : check.running ? words.checks.checking : words.checks.barred(it.name);
   return (
     <p class="board-check" role="status" data-testid="board-check">

@@ -55,44 +55,46 @@ export function ApproachTape({ addition }: { addition: Addition }) {
   }, [target_g, low_g, high_g]);
   const { it } = drawn;
   return (
-    <svg class={drawn.state} role="presentation" aria-hidden="true" data-testid="tape">
-      <rect class="tape-track" x="0" y="26%" width="100%" height="40%" rx="8" />
-      <rect class="tape-notch" x={percent(it.low)} y="12%" width={percent(it.high - it.low)} height="68%" />
-      <rect class="tape-level" x="0" y="26%" width={drawn.level} height="40%" rx="8" />
-      <g class={drawn.unsure} data-testid="doubt">
-        <rect x={drawn.from} y="17%" width={drawn.wide} height="58%" />
-        <line class="tape-span" x1={drawn.from} x2={drawn.until} y1="46%" y2="46%" />
-        <line x1={drawn.from} x2={drawn.from} y1={drawn.top} y2={drawn.foot} />
-        <line x1={drawn.until} x2={drawn.until} y1={drawn.top} y2={drawn.foot} />
-      </g>
-      <line class="tape-target" x1={percent(drawn.target)} x2={percent(drawn.target)} y1="12%" y2="80%" />
-      {[it.low, it.high].map((at) => (
-        <line class="tape-post" key={at} x1={percent(at)} x2={percent(at)} y1="8%" y2="84%" />
-      ))}
-      {it.marks.map((mark) => (
-        <g key={mark.to_go}>
-          <line class="tape-mark" x1={percent(mark.at)} x2={percent(mark.at)} y1="66%" y2="76%" />
-          <text class="tape-text" x={percent(mark.at)} y="97%">
-            {number(String(mark.to_go))}
-          </text>
+    <div class="tape-box still">
+      <svg class={drawn.state} role="presentation" aria-hidden="true" data-testid="tape">
+        <rect class="tape-track" x="0" y="26%" width="100%" height="40%" rx="8" />
+        <rect class="tape-notch" x={percent(it.low)} y="12%" width={percent(it.high - it.low)} height="68%" />
+        <rect class="tape-level" x="0" y="26%" width={drawn.level} height="40%" rx="8" />
+        <g class={drawn.unsure} data-testid="doubt">
+          <rect x={drawn.from} y="17%" width={drawn.wide} height="58%" />
+          <line class="tape-span" x1={drawn.from} x2={drawn.until} y1="46%" y2="46%" />
+          <line x1={drawn.from} x2={drawn.from} y1={drawn.top} y2={drawn.foot} />
+          <line x1={drawn.until} x2={drawn.until} y1={drawn.top} y2={drawn.foot} />
         </g>
-      ))}
-      <text class="tape-text tape-zero" x={percent((it.low + it.high) / 2)} y="99%">
-        {words.weigh.target}
-      </text>
-      <g class={drawn.landed} data-testid="landing">
-        <rect x={drawn.level} y="26%" width={drawn.ahead} height="40%" />
-        <svg x={drawn.landing} y="46%" overflow="visible">
-          <path d="M0-13l13 13L0 13-13 0z" />
+        <line class="tape-target" x1={percent(drawn.target)} x2={percent(drawn.target)} y1="12%" y2="80%" />
+        {[it.low, it.high].map((at) => (
+          <line class="tape-post" key={at} x1={percent(at)} x2={percent(at)} y1="8%" y2="84%" />
+        ))}
+        {it.marks.map((mark) => (
+          <g key={mark.to_go}>
+            <line class="tape-mark" x1={percent(mark.at)} x2={percent(mark.at)} y1="66%" y2="76%" />
+            <text class="tape-text" x={percent(mark.at)} y="97%">
+              {number(String(mark.to_go))}
+            </text>
+          </g>
+        ))}
+        <text class="tape-text tape-zero" x={percent((it.low + it.high) / 2)} y="99%">
+          {words.weigh.target}
+        </text>
+        <g class={drawn.landed} data-testid="landing">
+          <rect x={drawn.level} y="26%" width={drawn.ahead} height="40%" />
+          <svg x={drawn.landing} y="46%" overflow="visible">
+            <path d="M0-13l13 13L0 13-13 0z" />
+          </svg>
+        </g>
+        <svg class="tape-more" x="100%" y="46%" overflow="visible">
+          <path d="M-34-13l13 13-13 13M-20-13l13 13-13 13" />
         </svg>
-      </g>
-      <svg class="tape-more" x="100%" y="46%" overflow="visible">
-        <path d="M-34-13l13 13-13 13M-20-13l13 13-13 13" />
+        <svg class="tape-edge" x={drawn.level} y="0" overflow="visible">
+          <path d="M-13 0h26L0 20z" />
+          <line x1="0" x2="0" y1="4" y2="66%" />
+        </svg>
       </svg>
-      <svg class="tape-edge" x={drawn.level} y="0" overflow="visible">
-        <path d="M-13 0h26L0 20z" />
-        <line x1="0" x2="0" y1="4" y2="66%" />
-      </svg>
-    </svg>
+    </div>
   );
 }
