@@ -26,7 +26,6 @@ A ``patient`` decoder chooses only at the end, after ``MOST_HELD`` bytes or ``PA
 for a file, where all of it is there to look at.
 
 When no more will come (``end``), the shape is the one that has read the most, worked out or known.
-
 The readings of the chosen shape from the first byte on are then given, none is lost. Candidates
 keep ``MOST_PENDING`` readings each; older ones are given up and counted.
 """
@@ -41,7 +40,7 @@ from typing import Protocol
 
 from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
-from weighd.station.ports import Decoder
+from weighd.station.ports import Decoder, Mark
 from weighd_drivers.finder import Finding, find
 from weighd_drivers.finder_words import kind_of
 from weighd_drivers.lines import LineDecoder, OnReject, compiled_of, not_told
@@ -329,6 +328,9 @@ class AutoDecoder:
             self._on_reject(*rejected)
         return out
 
+    def marks(self, raw: bytes) -> Sequence[Mark]:
+        return () if self._decoder is None else self._decoder.marks(raw)
+
     def _best(self) -> _Candidate:
         # Without any run, one that counts lines: outside a frame, rubbish is counted as one.
         return min(
@@ -353,9 +355,7 @@ def _agree(one: Reading, other: Reading) -> bool:
 
 
 def _same(one: _Candidate, other: _Candidate) -> bool:
-    return [reading.grams for reading in one.pending] == [
-        reading.grams for reading in other.pending
-    ]
+    return [it.grams for it in one.pending] == [it.grams for it in other.pending]
 
 
 def _shapes(units: Sequence[Unit]) -> list[WireShape]:

@@ -12,6 +12,7 @@ from functools import cached_property, reduce
 from operator import xor
 
 from weighd.domain.mass import EXACT, Unit, to_grams
+from weighd.station.ports import Mark
 from weighd_drivers.layout_text import (
     as_bytes,
     begins_later,
@@ -156,6 +157,19 @@ class Layout:
             total = total.copy_abs()
         return (to_grams(total, unit), unit, stable, False, "", total)
 
+    def marks(self, report: bytes) -> list[Mark]:
+        """What stands where in a whole report; empty where it is none, or has no weight."""
+        match = self.pattern.match(report)
+        if match is None:
+            return []
+        named = [("status", group) for group, _ in self._statuses]
+        named += [("number", group) for group, _, _ in self._numbers]
+        named += [(what, one) for what, one in (("sign", self.sign), ("unit", self._unit)) if one]
+        if self._check is not None:
+            named.append(("check", self._groups + 1))
+        found = [(what, *_inside(match, group)) for what, group in named]
+        return sorted((one for one in found if one[1] < one[2]), key=lambda one: one[1])
+
     def _number(self, text: bytes, number: Number) -> Decimal:
         digits = text.decode("ascii")
         if number.thousands:
@@ -252,6 +266,12 @@ class Layout:
     def _group(self) -> int:
         self._groups += 1
         return self._groups
+
+
+def _inside(match: re.Match[bytes], group: int) -> tuple[int, int]:
+    """Where a group stands, without the blanks that fill it up."""
+    begin, text = match.start(group), match[group] or b""
+    return begin + len(text) - len(text.lstrip(b" ")), begin + len(text.rstrip(b" "))
 
 
 def _without_number(meanings: list[str], why: str) -> Said:

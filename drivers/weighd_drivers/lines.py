@@ -21,6 +21,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 
 from weighd.domain.reading import Reading
+from weighd.station.ports import Mark
 from weighd_drivers.layout import Layout, Said, UnreadableError
 from weighd_drivers.layout_run import runs_of
 from weighd_drivers.shape_text import shape_of, spec_of
@@ -153,6 +154,10 @@ class LineDecoder:
         self._rest = stream[keep:]
         self._offset += keep
         return out
+
+    def marks(self, raw: bytes) -> Sequence[Mark]:
+        """What stands where in the bytes of a reading."""
+        return self._layout.marks(raw.translate(self._bits) if self._seven else raw)
 
     def reset(self) -> None:
         """Forget half a report; what comes next may begin in the middle of one."""

@@ -29,6 +29,8 @@ from weighd.station.ports import (
     Driver,
     Found,
     Lost,
+    Mark,
+    Marking,
     Now,
     Signal,
 )
@@ -169,6 +171,10 @@ class RecordedDecoder:
     def reset(self) -> None:
         """Forget half a report."""
         self._inner.reset()
+
+    def marks(self, raw: bytes) -> Sequence[Mark]:
+        """What stands where in the bytes of a reading, where the inner one can tell."""
+        return self._inner.marks(raw) if isinstance(self._inner, Marking) else ()
 
     def _tell(self) -> None:
         self.spec: Mapping[str, object] = {"recorded": self._driver, **self._inner.spec}

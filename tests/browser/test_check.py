@@ -280,6 +280,16 @@ def test_a_whole_check_at_the_demonstration_by_keyboard(
     page = open_page(real.url, viewport={"width": 1920, "height": 1080})
     tab_to(page, page.get_by_role("link", name="Scales"))
     page.keyboard.press("Enter")
+    sends = page.locator("summary", has_text="What it sends")
+    tab_to(page, sends)
+    page.keyboard.press("Enter")
+    newest = page.get_by_test_id("wire-bench").locator("li").last
+    expect(newest.locator("[data-is=unit]")).to_have_text("gunit")  # with its name below it
+    expect(newest).to_contain_text("read as 0")
+    expect(newest).to_contain_text("g, steady")
+    tab_to(page, sends, back=True)
+    page.keyboard.press("Enter")
+    expect(newest).to_be_hidden()
     tab_to(page, page.get_by_role("link", name="Check the scale"))
     page.keyboard.press("Enter")
     tab_to(page, page.get_by_label("Who is checking"))

@@ -231,3 +231,33 @@ def test_offsets_of_what_was_not_read_are_of_the_stream() -> None:
         decoder.feed(0, stream[n : n + 3])
     decoder.end()
     assert told == [11, 26, 32]
+
+
+@each_case
+def test_what_stands_where_is_told_of_each_report(case: Case) -> None:
+    decoder = LineDecoder(case.value(), joined=True)
+    (reading,) = decoder.feed(0, case.report)
+    marks = decoder.marks(reading.raw)
+    ends = [0]
+    for what, begin, end in marks:
+        assert ends[-1] <= begin < end <= len(reading.raw), what  # in order, and none over another
+        ends.append(end)
+    digits = "".join(
+        bytes(code & 0x7F for code in reading.raw[b:e]).decode()
+        for what, b, e in marks
+        if what == "number"
+    )
+    if case.shown is not None and len([what for what, *_ in marks if what == "number"]) == 1:
+        told = "".join(filter(str.isdigit, digits)).lstrip("0")
+        assert told.rstrip("0") == "".join(filter(str.isdigit, case.shown)).strip("0")
+
+
+def test_a_line_is_told_apart_into_word_digits_and_unit() -> None:
+    decoder = LineDecoder(named("status-digits-unit"), joined=True)
+    (reading,) = decoder.feed(0, b"ST,GS,+  123.4 g\r\n")
+    assert [(what, reading.raw[b:e]) for what, b, e in decoder.marks(reading.raw)] == [
+        ("status", b"ST,GS"),
+        ("number", b"+  123.4"),
+        ("unit", b"g"),
+    ]
+    assert decoder.marks(b"what is this\r\n") == []

@@ -50,6 +50,9 @@ async def test_the_state_is_the_picture_and_its_number(kitchen: Kitchen) -> None
     assert state["station"]["boot"] == "first-boot"
     assert state["scales"]["bench"]["reading"]["grams"] == "0"
     assert (await kitchen.get("/api/scales")).json() == {"scales": state["scales"]}
+    wire = (await kitchen.get("/api/scales/bench/wire")).json()
+    assert wire["reports"][-1]["shown"] == "0.0"
+    assert (await kitchen.get("/api/scales/none/wire")).json()["code"] == "unknown-scale"
 
 
 async def test_formulas_and_the_files_that_are_none(kitchen: Kitchen) -> None:

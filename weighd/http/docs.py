@@ -24,8 +24,9 @@ whole, and a beat in every second without a change. A client that was away sends
 snapshot.</p>
 <p>On a slow way, come to <code>/api/live?seen</code> and answer each frame with exactly
 <code>{"kind":"seen"}</code>: the next comes only then, so that nothing old is on its way.
-<code>after</code> in a frame is how many seconds it was made after that was heard; what passed at the
-client since it was said, less <code>after</code>, is the most that the frame can be old.</p></section>
+<code>after</code> in a frame is how many seconds it was made after that was heard; what passed at
+the client since it was said, less <code>after</code>, is the most that the frame can be old.</p>
+</section>
 """
 
 

@@ -15,6 +15,7 @@ from weighd.http.metrics import CONTENT_TYPE
 from weighd.http.ports import Here
 from weighd.station.outgoing import Going
 from weighd.station.scale import LinkState
+from weighd.station.wire import draw_wire
 
 router = APIRouter()
 
@@ -53,6 +54,15 @@ async def state(room: Here) -> Response:
 async def scales(room: Here) -> Response:
     """Every scale: its link, its newest reading, what of it could not be read."""
     return JSONResponse({"scales": room.runner.picture.state()["scales"]})
+
+
+@router.get("/api/scales/{name}/wire", tags=["station"])
+async def wire(room: Here, name: shapes.ScaleName) -> Response:
+    """What a scale sends: its newest reports byte by byte, with what stands where in them."""
+    scale = room.runner.station.scales.get(name)
+    if scale is None:
+        raise OperatorError("unknown-scale", f'No scale is called "{name}".')
+    return JSONResponse(draw_wire(scale))
 
 
 @router.post("/api/scales/{name}/forget", tags=["station"])

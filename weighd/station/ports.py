@@ -78,6 +78,20 @@ class Decoder(Protocol):
         """Forget half a report: the link was lost or bytes were skipped."""
 
 
+#: What stands in a report, and from which byte to which: a ``status``, the ``number``, its ``sign``
+#: apart from it, the ``unit``, a ``check`` character.
+Mark = tuple[str, int, int]
+
+
+@runtime_checkable
+class Marking(Protocol):
+    """A decoder that can tell what stands where in a report; it need not be able to."""
+
+    def marks(self, raw: bytes) -> Sequence[Mark]:
+        """What stands where in the bytes of a reading, in their order; empty where it is not
+        known."""
+
+
 class Source(Protocol):
     """A source of timed bytes. Runs in a thread of its own and survives an unplugged device."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -38,6 +39,8 @@ NOT_UNDERSTOOD = (
 #: A scale still shows weights up to this many intervals above Max (OIML R 76-1, 4.2.3, from
 #: memory); above that a weight is an overload whether or not the scale says so.
 OVER_MAX_INTERVALS = 9
+#: So many readings are kept with their bytes, to be looked at.
+NEWEST = 8
 #: No claim of the detector rests on more readings than this.
 CLAIM_MOST = 64
 
@@ -81,6 +84,8 @@ class ScaleState:
         self.why = ""
         self.what = ""
         self.reading: Reading | None = None
+        #: The newest readings, for whoever wants to see what the scale sends.
+        self.newest: deque[Reading] = deque(maxlen=NEWEST)
         self.finding: Finding | None = None
         self.readings = 0
         self.heard_at: float | None = None
@@ -142,6 +147,7 @@ class ScaleState:
         """
         self._note_unit(reading)
         self.reading = reading
+        self.newest.append(reading)
         self.readings += 1
         self.heard_at = reading.t
         self._unread, self._unread_at = 0, None
@@ -178,6 +184,7 @@ class ScaleState:
         """Lost or silent: nothing that was shown counts as live any more. What stood on it."""
         self.link, self.why = link, why
         self.reading = self.finding = self._leaving = self.empty = None
+        self.newest.clear()
         stood = None
         if self.losses is not None:
             self.losses.restart()

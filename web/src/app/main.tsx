@@ -13,6 +13,7 @@ import "../style/lots.css";
 import "../style/people.css";
 import "../style/dry-ice.css";
 import "../style/vessels.css";
+import "../style/wire.css";
 import "../style/pantry.css";
 import "../style/yield.css";
 import "../style/process.css";

@@ -12,6 +12,7 @@ import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, requests, scales } from "./store.ts";
 import { Vessels } from "./vessels.tsx";
+import { WhatItSends } from "./wire.tsx";
 
 const w = words.scales;
 
@@ -67,6 +68,7 @@ function Card({ it, brief }: { it: Scale; brief: boolean }) {
           <Learned it={it} />
         </>
       )}
+      <WhatItSends name={it.name} />
     </li>
   );
 }

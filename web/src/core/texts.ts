@@ -30,6 +30,7 @@ import type { Translation } from "./translation.ts";
 import * as trends from "./trends.ts";
 import * as vessels from "./vessels.ts";
 import * as wall from "./wall.ts";
+import * as wires from "./wire.ts";
 import * as words from "./words.ts";
 import * as yields from "./yield.ts";
 
@@ -90,6 +91,8 @@ export const texts = {
   wall: wall.wall,
   wallTerms: wall.terms,
   yields: yields.yields,
+  wire: wires.wire,
+  wireTerms: wires.terms,
 };
 
 export type Texts = typeof texts;

@@ -1,9 +1,9 @@
 // Checks of a scale with weights.
 
 import type { Outcome, Standing } from "../../core/checks.ts";
-import { massWithUnit, signedWithUnit, sizeWithUnit, unsureWithUnit } from "../../core/numbers.ts";
+import { massWithUnit, number, signedWithUnit, sizeWithUnit, unsureWithUnit } from "../../core/numbers.ts";
 import type { TextsOf } from "../../core/texts.ts";
-import { same } from "../../core/translation.ts";
+import { foreign, same } from "../../core/translation.ts";
 
 const places: Record<string, string> = {
   centre: "in die Mitte",
@@ -132,3 +132,32 @@ export const checks: TextsOf<"checks"> = {
 function found(it: { error_g: string; limit_g: string; u_g: string }): string {
   return `Fehler ${signedWithUnit(it.error_g)}, \u00b1${sizeWithUnit(it.limit_g)} erlaubt; u ${unsureWithUnit(it.u_g)}`;
 }
+
+export const wireTerms: TextsOf<"wireTerms"> = {
+  shapes: {
+    auto: "Sie wird noch aus dem erschlossen, was die Waage sendet.",
+    usb: "Wie die Waage ihre Meldungen selbst beschreibt (USB).",
+    named: same,
+    own: (name) => `${name}, erschlossen oder aus einer eigenen Datei`,
+  },
+};
+
+export const wire: TextsOf<"wire"> = {
+  title: "Was sie sendet",
+  shape: "Leitungsform",
+  shapeOf: same,
+  none: "Gerade kommt nichts.",
+  waiting: "Es wird gehört\u2026",
+  hold: "Anhalten",
+  go: "Weiter",
+  parts: { status: "wie sie steht", number: "Gewicht", sign: "Vorzeichen", unit: "Einheit", check: "Prüfzeichen" },
+  read: (it) =>
+    it.over
+      ? "über der Höchstlast"
+      : it.shown === null || it.unit === null
+        ? `kein Gewicht: ${foreign(it.fault)}`
+        : `${number(it.shown)}\u00a0${it.unit}${it.stable === null ? "" : it.stable ? ", ruhig" : ", bewegt"}`,
+  as: "gelesen als",
+  rejected: (n) => (n === 1 ? "Eine Meldung wurde nicht verstanden:" : `${n} Meldungen wurden nicht verstanden. Die letzte:`),
+  help: "Geraten wird nichts: Was nicht zur Form passt, ist kein Gewicht. Wird viel nicht verstanden, erschließt weighd scales --learn die Form.",
+};
