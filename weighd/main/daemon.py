@@ -28,6 +28,7 @@ from weighd.http.ports import HttpSettings, Pantry, Revisions, Shelf, Simulation
 from weighd.main.daily_heads import daily_heads
 from weighd.main.floor import open_floor
 from weighd.main.keeping import note_other_key
+from weighd.main.newest import NewestSocket
 from weighd.main.outputs import RecordOutputs
 from weighd.main.plugging import Plugged, knowing
 from weighd.main.receiving import open_receiver
@@ -236,7 +237,7 @@ class Daemon:
                 app,
                 log_config=None,
                 access_log=False,
-                ws="websockets-sansio",
+                ws=NewestSocket,
                 ws_per_message_deflate=False,
                 ws_max_size=64 * 1024,
                 ws_ping_interval=20,
