@@ -92,6 +92,16 @@ def test_a_formula_that_is_gone_is_said_with_a_way_on(
     expect(page.locator(".formula-choice").first).to_be_visible()
 
 
+def test_a_batch_is_made_again_from_its_record_at_its_size(
+    daemon: FakeDaemon, open_page: OpenPage
+) -> None:
+    page = open_page(f"{daemon.url}/#/records/kitchen-0007")
+    opened = daemon.record["entries"][0]["body"]
+    page.get_by_role("link", name="Make it again").click()
+    expect(page.get_by_role("heading", name=opened["formula"]["name"])).to_be_visible()
+    expect(page.get_by_label("Batch size")).to_have_value(opened["batch_g"])
+
+
 def test_a_size_in_the_address_stands_in_its_field(daemon: FakeDaemon, open_page: OpenPage) -> None:
     page = open_page(f"{daemon.url}/#/start/lemon-sorbet/40%20servings%20of%2080%20g/steps")
     expect(page.get_by_label("Batch size")).to_have_value("40 servings of 80 g")

@@ -103,7 +103,9 @@ def test_done_leads_to_the_record_and_on(page: Page, daemon: FakeDaemon) -> None
     daemon.show("done")
     done = page.get_by_test_id("done")
     expect(done).to_contain_text("1 addition was kept off target.")
-    expect(done.locator("li")).to_have_count(5)
+    expect(done.locator("tbody tr")).to_have_count(5)
+    expect(done.locator("tbody tr").nth(2)).to_contain_text("96\u00a0g")  # as planned
+    expect(done.get_by_role("link", name="Sheet (PDF)")).to_be_visible()
     done.get_by_role("link", name="Open the record").click()
     record = page.get_by_test_id("record")
     expect(record.locator(".record-addition")).to_have_count(5)
@@ -130,6 +132,7 @@ def test_done_leads_to_the_record_and_on(page: Page, daemon: FakeDaemon) -> None
     expect(third.locator("tbody tr")).to_have_count(16)
     expect(record).to_contain_text("Held: over (addition 3)")
     expect(record).to_contain_text("Decided: take some out")
+    record.get_by_text("Other forms").click()
     with page.expect_download() as got:
         record.get_by_role("link", name="Download JSON").click()
     assert json.loads(got.value.path().read_text()) == frame("record")

@@ -1,6 +1,7 @@
 // The as-weighed record of one batch, on the screen and on paper.
 
 import type { ComponentChildren } from "preact";
+import { after } from "../core/after.ts";
 import { corrections } from "../core/corrections.ts";
 import { doubts } from "../core/doubts.ts";
 import type { BatchRecord } from "../core/frames.ts";
@@ -259,6 +260,11 @@ export function Record({ batch }: { batch: string }) {
             <a class="plain" href={to.records()}>
               {words.record.back}
             </a>
+            {it.again && (
+              <a class="solid" href={to.start(it.again.formula, it.again.size, it.again.steps)}>
+                {after.again}
+              </a>
+            )}
             {it.accepted.length > 0 && left.length === 0 && (
               <a class="plain" href={to.labels("batch", it.id)}>
                 {labels.nav}
@@ -267,16 +273,21 @@ export function Record({ batch }: { batch: string }) {
             <a class="plain" href={`${files}/sheet.pdf?download=1`} download={`${it.id}.pdf`}>
               {words.record.sheet}
             </a>
-            <a class="plain" href={`${files}/weighings.csv`} download={`${it.id}.csv`}>
-              {words.record.table}
-            </a>
-            <a class="plain" href={`${path}?download=1`} download={`${it.id}.json`}>
-              {words.record.download}
-            </a>
-            <button type="button" class="plain" onClick={() => print()}>
-              {words.record.print}
-            </button>
           </div>
+          <details class="fold no-print">
+            <summary>{after.forms}</summary>
+            <div class="row">
+              <a class="plain" href={`${files}/weighings.csv`} download={`${it.id}.csv`}>
+                {words.record.table}
+              </a>
+              <a class="plain" href={`${path}?download=1`} download={`${it.id}.json`}>
+                {words.record.download}
+              </a>
+              <button type="button" class="plain" onClick={() => print()}>
+                {words.record.print}
+              </button>
+            </div>
+          </details>
         </header>
         <Facts
           pairs={[

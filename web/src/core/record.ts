@@ -2,6 +2,7 @@
 // Entries are read leniently: what an older station did not write is shown as not known.
 
 import type { BatchRecord, Entry, Step } from "./frames.ts";
+import { type Again, againOf } from "./after.ts";
 import { people } from "./people.ts";
 import { sizedBy } from "./sizes.ts";
 
@@ -89,6 +90,8 @@ export interface Summary {
   batch_g: string | null;
   /** How its size was chosen, where that was said; empty for a plain mass. */
   sized: string;
+  /** How it is made again; null where its formula is not named. */
+  again: Again | null;
   operator: string;
   opened: string | null;
   closed: string | null;
@@ -268,6 +271,7 @@ export function summary(record: BatchRecord): Summary {
     revision: text(formula, "revision"),
     batch_g: textOrNull(first, "batch_g"),
     sized: sizedBy(inside(first, "size")),
+    again: againOf(first),
     operator: text(first, "operator"),
     opened: opened?.at ?? null,
     closed: (closed ?? abandoned)?.at ?? null,

@@ -1,5 +1,6 @@
 // All words of the page, by the file they stand in: what a translation has to bring (src/lang).
 
+import { after } from "./after.ts";
 import * as asWeighed from "./as-weighed.ts";
 import * as before from "./before.ts";
 import * as checks from "./checks.ts";
@@ -43,6 +44,7 @@ type Page = Omit<
 export const texts = {
   page: words.words as Page,
   pageTerms: words.terms,
+  after,
   asWeighed: asWeighed.asWeighed,
   asWeighedTerms: asWeighed.terms,
   before: before.before,

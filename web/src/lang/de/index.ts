@@ -2,6 +2,7 @@
 
 import type { Texts } from "../../core/texts.ts";
 import type { Translation } from "../../core/translation.ts";
+import * as after from "./after.ts";
 import * as before from "./before.ts";
 import * as checks from "./checks.ts";
 import * as counter from "./counter.ts";
@@ -19,5 +20,5 @@ import * as working from "./working.ts";
 
 export const de: Translation<Texts> = {
   page, pageTerms, refusals, settings,
-  ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results, ...floor, ...counter,
+  ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results, ...floor, ...counter,
 };
