@@ -33,6 +33,7 @@ COMMANDS = {
     "countersign": "--upto", "share": "--now", "publish": "--store", "revisions": "--class",
     "people": "retire",
     "floor": "--forget",
+    "doctor": "--listen",
 }  # fmt: skip
 
 
