@@ -2,7 +2,9 @@
 
 import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { keyWords } from "../core/keys.ts";
 import { words } from "../core/words.ts";
+import { KeysDialog } from "./keys-dialog.tsx";
 import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
 import { places } from "./places.ts";
 import { RecoverDialog, TroubleDialog, WrongDialog } from "./recovery.tsx";
@@ -224,23 +226,6 @@ function AbandonDialog() {
   );
 }
 
-function KeysDialog() {
-  return (
-    <Sheet title={words.keys.title}>
-      <dl class="keys">
-        {words.keys.list.map(([key, what]) => (
-          <div key={key}>
-            <dt>
-              <kbd>{key}</kbd>
-            </dt>
-            <dd>{what}</dd>
-          </div>
-        ))}
-      </dl>
-    </Sheet>
-  );
-}
-
 function MenuDialog() {
   const open = batch.value?.status === "open";
   return (
@@ -254,7 +239,7 @@ function MenuDialog() {
             </a>
           ))}
         <button type="button" class="plain" onClick={() => (dialog.value = "keys")}>
-          {words.keys.title}
+          {keyWords.title}
         </button>
         {open && (
           <button type="button" class="plain danger-text" onClick={() => (dialog.value = "abandon")}>

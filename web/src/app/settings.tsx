@@ -1,9 +1,11 @@
-// What is chosen for this device: the language, and the unit masses are shown in.
+// What is chosen for this device: the language, the unit masses are shown in, the hand that pours, a pedal.
 
 import { UNITS } from "../core/locale.ts";
 import { massWithUnit, stamp } from "../core/numbers.ts";
-import { LANGUAGES, settings as w } from "../core/settings.ts";
+import { HANDS, LANGUAGES, settings as w } from "../core/settings.ts";
+import { hand, pourWith } from "./hands.ts";
 import { choose, language, showing } from "./language.ts";
+import { Pedal } from "./pedal.tsx";
 
 interface Choice {
   name: "language" | "units";
@@ -26,6 +28,23 @@ function Choices({ name, label, now, options }: Choice) {
   );
 }
 
+function Hands() {
+  return (
+    <>
+      <fieldset class="settings">
+        <legend>{w.hand}</legend>
+        {HANDS.map((it) => (
+          <label class="choice" key={it}>
+            <input type="radio" name="hand" value={it} checked={it === hand.value} onChange={() => pourWith(it)} />
+            <span>{w.hands[it]}</span>
+          </label>
+        ))}
+      </fieldset>
+      <p class="soft">{w.handMore}</p>
+    </>
+  );
+}
+
 export function Settings() {
   return (
     <main class="page narrow">
@@ -38,6 +57,8 @@ export function Settings() {
       <p>
         {w.example}: <b>{massWithUnit("12345.6")}</b>, <b>{stamp(new Date().toISOString())}</b>
       </p>
+      <Hands />
+      <Pedal />
     </main>
   );
 }

@@ -1,5 +1,5 @@
-// Which language the page speaks and which unit it shows masses in: chosen on this device, for this
-// device. The record, commands and exports know nothing of it.
+// Which language the page speaks, which unit it shows masses in and for which hand it is laid out: chosen on
+// this device, for this device. The record, commands and exports know nothing of it.
 
 import { type Showing, UNITS } from "./locale.ts";
 
@@ -32,6 +32,11 @@ export function tagOf(language: Language, wanted: readonly string[]): string {
 /** The unit kept on this device, else grams. */
 export const showingOf = (kept: string): Showing => UNITS.find((it) => it === kept) ?? "g";
 
+/** The hand that pours: what is read lies away from its arm, what is pressed beside it on its side. */
+export const HANDS = ["right", "left"] as const;
+export type Hand = (typeof HANDS)[number];
+export const handOf = (kept: string): Hand => HANDS.find((it) => it === kept) ?? "right";
+
 export const settings = {
   title: "Settings",
   lead: "For this device only.",
@@ -49,6 +54,10 @@ export const settings = {
   /** At the foot of every screen, where masses are not shown in grams. */
   note: (unit: string) => `Shown in ${unit}; recorded in grams.`,
   example: "A sample",
+  hand: "The hand that pours",
+  hands: { right: "The right one", left: "The left one" } satisfies Record<Hand, string>,
+  handMore:
+    "The board lies away from the arm that pours, the list and what is pressed beside it on its side. The screen stands best on the other side of the scale: where the left hand pours, to the right of it.",
   /** Where the station's own words are not translated. */
   english: "What the station or the kitchen itself wrote stays in its own language.",
 };

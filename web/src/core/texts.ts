@@ -10,12 +10,14 @@ import * as dryIce from "./dry-ice.ts";
 import * as finding from "./finding.ts";
 import * as floor from "./floor.ts";
 import * as head from "./head.ts";
+import * as keys from "./keys.ts";
 import * as labels from "./labels.ts";
 import * as lots from "./lots.ts";
 import * as mix from "./mix.ts";
 import * as outgoing from "./outgoing.ts";
 import * as pantry from "./pantry.ts";
 import * as pasting from "./pasting.ts";
+import * as pedal from "./pedal.ts";
 import * as people from "./people.ts";
 import * as plan from "./plan.ts";
 import * as process from "./process.ts";
@@ -60,6 +62,8 @@ export const texts = {
   floor: floor.floor,
   floorTerms: floor.terms,
   head: head.headWords,
+  keyWords: keys.keyWords,
+  keyTerms: keys.terms,
   labels: labels.labels,
   lots: lots.lots,
   lotsTerms: lots.terms,
@@ -68,6 +72,8 @@ export const texts = {
   pantry: pantry.pantry,
   pantryTerms: pantry.terms,
   pasting: pasting.pasting,
+  pedal: pedal.pedal,
+  pedalTerms: pedal.terms,
   people: people.people,
   peopleTerms: people.terms,
   outgoing: outgoing.outgoing,

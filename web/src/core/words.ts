@@ -265,22 +265,6 @@ export const words = {
     save: "Save lot",
     needed: "Type the lot as it stands on the pack.",
   },
-  keys: {
-    title: "Keys",
-    list: [
-      ["Space or Enter", "the big button"],
-      ["T", "tare; in process, to the field for a temperature"],
-      ["A", "accept"],
-      ["U", "top up"], ["O", "take some out"],
-      ["L", "name the lot"], ["K", "take the lot that is shown"],
-      ["S", "sound of the cue, on or off"],
-      ["Esc", "close what is open"],
-      ["1 to 9", "one of the ways to put it right"],
-      ["/", "find something"],
-      ["?", "this list"],
-    ] as const,
-  },
-
   done: {
     title: "Batch finished",
     abandoned: "Batch abandoned",

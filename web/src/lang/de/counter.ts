@@ -1,4 +1,4 @@
-// Am Wägeplatz: the screen on the wall.
+// At the counter: the screen on the wall, the keys, a pedal.
 
 import { massWithUnit } from "../../core/numbers.ts";
 import type { TextsOf } from "../../core/texts.ts";
@@ -37,4 +37,67 @@ export const wall: TextsOf<"wall"> = {
 
 export const wallTerms: TextsOf<"wallTerms"> = {
   ended: { closed: "Fertig", "in process": "Alles gewogen", abandoned: "Abgebrochen" },
+};
+
+export const keyWords: TextsOf<"keyWords"> = {
+  title: "Tasten",
+  now: "Jetzt",
+  not: "Zu anderer Zeit",
+  what: same,
+  or: "oder",
+  to: "bis",
+  pedal: "das Pedal",
+  bigNow: (what) => `jetzt: ${what}`,
+};
+
+export const keyTerms: TextsOf<"keyTerms"> = {
+  names: { " ": "Leertaste", Enter: "Eingabe", Escape: "Esc" },
+  does: {
+    primary: "der große Knopf",
+    tare: "tarieren",
+    temperature: "ins Feld für eine Temperatur",
+    accept: "annehmen",
+    "top up": "nachgeben",
+    "take out": "etwas herausnehmen",
+    lot: "Los angeben",
+    "take lot": "das angezeigte Los nehmen",
+    way: "einer der Wege, es in Ordnung zu bringen",
+    sound: "Ton an oder aus",
+    find: "etwas finden",
+    keys: "diese Liste",
+    shut: "schließen, was offen ist",
+  },
+};
+
+export const pedal: TextsOf<"pedal"> = {
+  title: "Fußpedal",
+  lead: "Ein Pedal, das eine Taste sendet, kann auf diesem Gerät der große Knopf sein, wo immer eine Tafel steht.",
+  rules: "Es tut nichts, solange jemand schreibt oder ein Blatt offen ist, solange es gehalten wird und in der halben Sekunde, nachdem auf der Tafel etwas neu ist.",
+  learn: "Pedal lernen",
+  other: "Ein anderes lernen",
+  press: "Pedal treten",
+  pressMore: "Es wird auf eine Taste gewartet.",
+  is: "Das Pedal sendet",
+  test: "Treten: Es wird hier gehört.",
+  heard: (n) => (n === 1 ? "Einmal gehört." : `${n} Mal gehört.`),
+  held: "Es wird gehalten.",
+  instead: (what) => `Diese Taste tut nicht mehr: ${what}.`,
+  enter: "Auf einer Tafel drückt diese Taste jetzt nur noch den großen Knopf, welcher Knopf dort auch den Fokus hat.",
+  forget: "Pedal vergessen",
+  forgotten: "Vergessen. Keine Taste ist das Pedal.",
+  refused: same,
+};
+
+export const pedalTerms: TextsOf<"pedalTerms"> = {
+  refused: {
+    tab: "Tab geht von Feld zu Feld und kann nicht das Pedal sein. Das Pedal auf eine andere Taste stellen.",
+    escape: "Esc schließt, was offen ist, und kann nicht das Pedal sein. Das Pedal auf eine andere Taste stellen.",
+    arrow: "Die Pfeiltasten wählen und rollen und können nicht das Pedal sein. Das Pedal auf eine andere Taste stellen.",
+    modifier: "Diese Taste wird mit anderen gehalten und tut allein nichts. Das Pedal auf eine andere Taste stellen.",
+    lock: "Diese Taste ändert, wie andere schreiben, und kann nicht das Pedal sein. Das Pedal auf eine andere Taste stellen.",
+    browser: "Diese Taste gehört dem Browser oder ändert Text und kann nicht das Pedal sein. Das Pedal auf eine andere stellen: F8 oder Bild ab.",
+    unknown: "Der Browser sagt nicht, welche Taste das war. Das Pedal auf eine andere stellen.",
+    several: "Das waren mehrere Tasten hintereinander: ein Scanner, oder ein Pedal mit einem Text darin. Ein Pedal muss eine senden.",
+    mouse: "Das war ein Mausklick, der dorthin geht, wo der Zeiger steht. Das Pedal auf eine Taste stellen.",
+  },
 };

@@ -145,23 +145,6 @@ export const page: TextsOf<"page"> = {
     save: "Los speichern",
     needed: "Los so eingeben, wie es auf der Packung steht.",
   },
-  keys: {
-    title: "Tasten",
-    list: [
-      ["Leertaste oder Enter", "der große Knopf"],
-      ["T", "tarieren; in Arbeit: ins Feld für eine Temperatur"],
-      ["A", "annehmen"],
-      ["U", "nachgeben"],
-      ["O", "etwas herausnehmen"],
-      ["L", "Los angeben"],
-      ["K", "das angezeigte Los nehmen"],
-      ["S", "Ton an oder aus"],
-      ["Esc", "schließen, was offen ist"],
-      ["1 bis 9", "einer der Wege, es in Ordnung zu bringen"],
-      ["/", "etwas finden"],
-      ["?", "diese Liste"],
-    ],
-  },
   done: {
     title: "Charge fertig",
     abandoned: "Charge abgebrochen",

@@ -17,5 +17,9 @@ export const settings: TextsOf<"settings"> = {
   short: same,
   note: (unit) => `Angezeigt in ${unit}, protokolliert in Gramm.`,
   example: "Beispiel",
+  hand: "Die Hand, die gießt",
+  hands: { right: "Die rechte", left: "Die linke" },
+  handMore:
+    "Die Tafel liegt abseits des Arms, der gießt, die Liste und was daneben gedrückt wird auf seiner Seite. Der Bildschirm steht am besten auf der anderen Seite der Waage: Gießt die linke Hand, steht er rechts davon.",
   english: "Was die Station oder die Küche selbst geschrieben hat, bleibt in seiner Sprache.",
 };
