@@ -17,6 +17,7 @@ import {
   type Source,
   type Tagged,
 } from "../core/drafts.ts";
+import { type Again, revisions } from "../core/revisions.ts";
 import type { SolvedAddition } from "../core/solving.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
@@ -26,6 +27,7 @@ import { Field, isKept, Pick, SaveBar, sendsByKey, Twice, useKept, useLeaving, u
 import { Said } from "./said.tsx";
 import { Publish } from "./shared-formulas.tsx";
 import { SolveTool, SwapTool } from "./formula-tools.tsx";
+import { TakenUp } from "./taken-up.tsx";
 import { PasteTool } from "./paste-tool.tsx";
 import { batch, requests } from "./store.ts";
 
@@ -133,23 +135,25 @@ function Addition({ n, of, row, share, names, carriers, faults, change, move, dr
 interface EditorProps {
   id: string | null;
   like: string | null;
+  /** An earlier revision that is taken up again. */
+  up: Again | null;
   source: Source | null;
   larder: Larder;
   limits: Limits | null;
   again(): void;
 }
 
-function Editor({ id, like, source, larder, limits, again }: EditorProps) {
-  const place = id === null ? to.newFormula(like ?? undefined) : to.formula(id);
-  const [draft, set, forget] = useKept<Draft>(place, () => draftFrom(source, id === null));
+function Editor({ id, like, up, source, larder, limits, again }: EditorProps) {
+  const place = up ? to.takeUp(up.id, up.revision) : id === null ? to.newFormula(like ?? undefined) : to.formula(id);
+  const [draft, set, forget] = useKept<Draft>(place, () => ({ ...draftFrom(source, id === null), file: id === null ? (up?.id ?? "") : "" }));
   const saving = useSaving();
   const tried = useRef(false);
   const form = useRef<HTMLFormElement>(null);
   const asked = sent(draft);
   const order = draft.rows.map((row) => row.key);
   const composed = useComposed(asked, id ?? like, order);
-  const changed = isKept(place);
-  useLeaving(changed);
+  const changed = isKept(place) || up !== null;
+  useLeaving(isKept(place));
 
   const change = (more: Partial<Draft>) => {
     if (saving.trouble && !saving.conflict) saving.clear();
@@ -182,7 +186,7 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
     const rows = (now: Row[]) => now.map((row) => (at(row) < 0 ? row : { ...row, was: at(row), before: asked.additions[at(row)]!.target }));
     set((now) => ({ ...now, tag: answer.tag, rows: rows(now.rows) }));
     if (still) forget();
-    if (id === null) location.hash = to.formula(file);
+    if (id === null || up) location.hash = to.formula(file);
   };
   const remove = async () => {
     const gone = await saving.send(() => requests.change("DELETE", `api/formulas/${encodeURIComponent(id!)}`, draft.tag));
@@ -221,6 +225,7 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
             {w.back}
           </a>
         </header>
+        {up && <TakenUp it={up} />}
         {weighing && <p class="hint">{f.weighing}</p>}
         <div class="fields">
           <Field name="name" label={f.name} value={draft.name} type={(name) => change({ name })} fault={faultOf("name")} />
@@ -292,6 +297,9 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
             <a class="plain" href={to.newFormula(id)}>
               {f.copy}
             </a>
+            <a class="plain" href={to.revisions(id)}>
+              {revisions.title}
+            </a>
             <Publish id={id} changed={changed} />
             <Twice text={f.putAway} hint={f.putAwayHint} press={() => void remove()} disabled={Boolean(larder.fixed)} />
           </div>
@@ -313,9 +321,13 @@ function Editor({ id, like, source, larder, limits, again }: EditorProps) {
   );
 }
 
-export function FormulaEditor({ id, like }: { id: string | null; like: string | null }) {
-  const from = id ?? like;
-  const source = useAsked<Source>(from === null ? null : `api/formulas/${encodeURIComponent(from)}/source`);
+export function FormulaEditor({ id: asked, like, up }: { id: string | null; like: string | null; up?: string | undefined }) {
+  const from = asked ?? like;
+  const file = from === null ? null : `api/formulas/${encodeURIComponent(from)}`;
+  const source = useAsked<Source | Again>(file && (up ? `${file}/revisions/${encodeURIComponent(up)}/source` : `${file}/source`));
+  const taken = source.value && "revision" in source.value ? source.value : null;
+  // Of a formula whose file is gone an earlier revision begins a new one.
+  const id = taken && !taken.there ? null : asked;
   const larder = useAsked<Larder>("api/ingredients");
   const limits = useAsked<Limits>("api/limits");
   const trouble = source.trouble || larder.trouble;
@@ -334,5 +346,5 @@ export function FormulaEditor({ id, like }: { id: string | null; like: string | 
   if (larder.value === null || (from !== null && source.value === null)) return <p class="soft">{words.loading}</p>;
   const tag = source.value?.tag ?? "new";
   // Read again after a conflict: another tag, another editor. Saved here, the editor goes on.
-  return <Editor key={`${from}/${tag}`} id={id} like={like} source={source.value} larder={larder.value} limits={limits.value} again={source.again} />;
+  return <Editor key={`${from}/${tag}`} id={id} like={like} up={taken} source={source.value} larder={larder.value} limits={limits.value} again={source.again} />;
 }

@@ -16,6 +16,7 @@ import "../style/vessels.css";
 import "../style/wire.css";
 import "../style/pantry.css";
 import "../style/yield.css";
+import "../style/revisions.css";
 import "../style/process.css";
 import "../style/corrections.css";
 import "../style/floor.css";

@@ -8,10 +8,13 @@ import { Formulas } from "./formulas.tsx";
 import { IngredientEditor } from "./ingredient-editor.tsx";
 import { IngredientFile, IngredientTable } from "./ingredient-sources.tsx";
 import { Ingredients } from "./ingredients.tsx";
+import { later } from "./later.tsx";
 import { LimitsScreen } from "./limits.tsx";
 
 const w = words.pantry;
-const FORMULAS = ["formulas", "formula", "new-formula"];
+const FORMULAS = ["formulas", "formula", "new-formula", "revisions", "both"];
+const Revisions = later(() => import("./revisions.tsx"));
+const Both = later(() => import("./revisions-both.tsx"));
 const INGREDIENTS = ["ingredients", "ingredient", "new-ingredient", "ingredient-table", "ingredient-file"];
 /** Every screen of the kitchen's files. */
 export const PANTRY = [...FORMULAS, ...INGREDIENTS, "limits"];
@@ -36,7 +39,11 @@ function Tabs({ screen }: { screen: string }) {
 function Inner({ it }: { it: Route }) {
   switch (it.screen) {
     case "formula":
-      return <FormulaEditor key={it.formula} id={it.formula} like={null} />;
+      return <FormulaEditor key={`${it.formula}/${it.up}`} id={it.formula} like={null} up={it.up} />;
+    case "revisions":
+      return <Revisions key={it.formula} formula={it.formula} />;
+    case "both":
+      return <Both key={it.formula} formula={it.formula} then={it.then} now={it.now} />;
     case "new-formula":
       return <FormulaEditor key={`new/${it.like}`} id={null} like={it.like} />;
     case "ingredients":

@@ -18,6 +18,7 @@ import type { Step } from "../core/process.ts";
 import { Countersigning } from "./countersign.tsx";
 import { StepRecords } from "./process-parts.tsx";
 import { Said } from "./said.tsx";
+import { SinceThen } from "./since.tsx";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
 import { Trouble } from "./trouble.tsx";
 import { YieldOf } from "./yield.tsx";
@@ -305,6 +306,7 @@ export function Record({ batch }: { batch: string }) {
           ]}
         />
         <Correct entry={1} what={corrections.about({ kind: "batch opened" })} />
+        <SinceThen formula={it.formula} revision={it.revision} />
         {asked.value.entries.some((one) => "check" in one.body) && <Flags batch={it.id} />}
         <Sums it={it} />
         {it.accepted.length > 0 && <AsWeighedOf batch={it.id} />}

@@ -102,6 +102,25 @@ function finer(one: Difference): number {
   return real && one.change?.value != null && Math.abs(Number(one.change.value)) < 10 ** (1 - (places[one.of] ?? 2)) ? 1 : 0;
 }
 
+/** One quantity on both sides, in texts. */
+export function differenceRow(one: Difference): Row {
+  const digits = (places[one.of] ?? 2) + finer(one);
+  const unit = one.of === "freezing_point" ? "\u00b0C" : one.of === "mass" ? "g" : one.of.startsWith("cost") ? "" : "%";
+  const change = shown(one.change, digits, "", true);
+  const tiny = one.change !== null && (one.told === "more" || one.told === "less") && !/[1-9]/.test(change);
+  const doubt = one.u === null ? "" : (2 * Number(one.u)).toFixed(digits);
+  return {
+    key: `${one.of}${one.at_c ?? ""}`,
+    name: one.at_c === undefined ? (names[one.of] ?? one.of.replaceAll("_", " ")) : bits.ice(`${plain(one.at_c)}${NBSP}\u00b0C`),
+    planned: shown(one.planned, digits, unit),
+    weighed: shown(one.weighed, digits, unit),
+    change: tiny ? `${one.told === "more" ? "+" : MINUS}<${number((10 ** -digits).toFixed(digits))}` : change,
+    doubt: doubt === "" ? "" : Number(doubt) === 0 && Number(one.u) > 0 ? `\u00b1<${number((10 ** -digits).toFixed(digits))}` : `\u00b1${number(doubt)}`,
+    told: (one.of === "freezing_point" ? { ...told, ...higher } : told)[one.told],
+    mark: marks[one.told],
+  };
+}
+
 export const asWeighed = {
   title: "As weighed, and as planned",
   served: "Served at",
@@ -115,24 +134,7 @@ export const asWeighed = {
     if (it.whole) return `All of it is in, ${massWithUnit(Number(it.in_g).toFixed(1))}.`;
     return `${inside}; what is still to come (${massWithUnit(Number(it.to_come_g).toFixed(1))}) is counted as planned.`;
   },
-  rows: (it: AsWeighed): Row[] =>
-    it.differences.map((one) => {
-      const digits = (places[one.of] ?? 2) + finer(one);
-      const unit = one.of === "freezing_point" ? "\u00b0C" : one.of === "mass" ? "g" : one.of.startsWith("cost") ? "" : "%";
-      const change = shown(one.change, digits, "", true);
-      const tiny = one.change !== null && (one.told === "more" || one.told === "less") && !/[1-9]/.test(change);
-      const doubt = one.u === null ? "" : (2 * Number(one.u)).toFixed(digits);
-      return {
-        key: `${one.of}${one.at_c ?? ""}`,
-        name: one.at_c === undefined ? (names[one.of] ?? one.of.replaceAll("_", " ")) : bits.ice(`${plain(one.at_c)}${NBSP}\u00b0C`),
-        planned: shown(one.planned, digits, unit),
-        weighed: shown(one.weighed, digits, unit),
-        change: tiny ? `${one.told === "more" ? "+" : MINUS}<${number((10 ** -digits).toFixed(digits))}` : change,
-        doubt: doubt === "" ? "" : Number(doubt) === 0 && Number(one.u) > 0 ? `\u00b1<${number((10 ** -digits).toFixed(digits))}` : `\u00b1${number(doubt)}`,
-        told: (one.of === "freezing_point" ? { ...told, ...higher } : told)[one.told],
-        mark: marks[one.told],
-      };
-    }),
+  rows: (it: AsWeighed): Row[] => it.differences.map(differenceRow),
   doubt: (it: AsWeighed) =>
     `The \u00b1 is what weighing leaves open (2 u; what is in is known to ${massWithUnit(Number(it.in_u_g).toFixed(2))}). A difference within it is none. What a label is off by is the same on both sides.`,
   /** Limits that are not kept on one of the two sides. */

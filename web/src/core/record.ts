@@ -86,6 +86,7 @@ export interface Summary {
   id: string;
   station: string;
   name: string;
+  formula: string;
   revision: string;
   batch_g: string | null;
   /** How its size was chosen, where that was said; empty for a plain mass. */
@@ -268,6 +269,7 @@ export function summary(record: BatchRecord): Summary {
         ? record.station
         : text((record.station ?? {}) as Body, "name") || (last?.station ?? ""),
     name: text(formula, "name", "id"),
+    formula: text(formula, "id"),
     revision: text(formula, "revision"),
     batch_g: textOrNull(first, "batch_g"),
     sized: sizedBy(inside(first, "size")),

@@ -102,6 +102,7 @@ const refusals: Record<string, Said> = {
   "no-check": "This scale is not being checked now, or has no check set up.",
   "scale-not-heard": "The scale has not said anything yet. Switch it on and wait until it is live.",
   "no-formula": "Choose a formula first.",
+  "unknown-revision": "This revision is not known here. Look at the list of revisions.",
   "unknown-formula": "This formula is gone from the station's folder.",
   "no-operator": "Say who is weighing: it goes into the record.",
   "bad-text": "That is too long, or holds signs that cannot be shown. Write it shorter and plainer.",

@@ -15,7 +15,9 @@ export type Route =
   | { screen: "floor" }
   | { screen: "wall"; on: boolean }
   | { screen: "formulas" }
-  | { screen: "formula"; formula: string }
+  | { screen: "formula"; formula: string; up?: string }
+  | { screen: "revisions"; formula: string }
+  | { screen: "both"; formula: string; then: string; now: string }
   | { screen: "new-formula"; like: string | null }
   | { screen: "ingredients" }
   | { screen: "ingredient"; ingredient: string }
@@ -45,7 +47,9 @@ export function readRoute(hash: string): Route {
   if (screen === "scales" && id && parts[2] === "check") return { screen: "check", scale: id };
   if (screen === "scales" || screen === "settings" || screen === "floor" || screen === "find") return { screen };
   if (screen === "wall") return { screen, on: id === "on" };
-  if (screen === "formula" && id) return { screen: "formula", formula: id };
+  if (screen === "formula" && id) return parts[2] === "again" && parts[3] ? { screen, formula: id, up: parts[3] } : { screen, formula: id };
+  if (screen === "revisions" && id && parts[2]) return { screen: "both", formula: id, then: parts[2], now: parts[3] || "now" };
+  if (screen === "revisions" && id) return { screen: "revisions", formula: id };
   if (screen === "new-formula") return { screen: "new-formula", like: id || null };
   if (screen === "ingredient" && id) return { screen: "ingredient", ingredient: id };
   if (screen === "new-ingredient") return { screen: "new-ingredient", like: id || null };
@@ -92,6 +96,10 @@ export const to = {
   trace: (lot = "") => (lot ? `#/trace/${encodeURIComponent(lot)}` : "#/trace"),
   formulas: () => "#/formulas",
   formula: (id: string) => `#/formula/${encodeURIComponent(id)}`,
+  /** An earlier revision in the editor, to be saved as the newest. */
+  takeUp: (id: string, revision: string) => `#/formula/${encodeURIComponent(id)}/again/${encodeURIComponent(revision)}`,
+  revisions: (id: string) => `#/revisions/${encodeURIComponent(id)}`,
+  both: (id: string, then: string, now = "now") => `#/revisions/${encodeURIComponent(id)}/${encodeURIComponent(then)}/${encodeURIComponent(now)}`,
   newFormula: (like?: string) => (like ? `#/new-formula/${encodeURIComponent(like)}` : "#/new-formula"),
   ingredients: () => "#/ingredients",
   ingredient: (id: string) => `#/ingredient/${encodeURIComponent(id)}`,

@@ -23,6 +23,7 @@ import * as plan from "./plan.ts";
 import * as process from "./process.ts";
 import * as recovery from "./recovery.ts";
 import * as refusals from "./refusals.ts";
+import * as revisions from "./revisions.ts";
 import * as scales from "./scales.ts";
 import * as shared from "./shared.ts";
 import { settings } from "./settings.ts";
@@ -84,6 +85,8 @@ export const texts = {
   recovery: recovery.recovery,
   recoveryTerms: recovery.terms,
   refusals: refusals.terms,
+  revisions: revisions.revisions,
+  revisionsTerms: revisions.terms,
   shared: shared.shared,
   scales: scales.scales,
   scalesTerms: scales.terms,

@@ -12,6 +12,7 @@ import * as outgoing from "./outgoing.ts";
 import { page, pageTerms } from "./page.ts";
 import * as people from "./people.ts";
 import { refusals } from "./refusals.ts";
+import * as revisions from "./revisions.ts";
 import * as results from "./results.ts";
 import { settings } from "./settings.ts";
 import * as stock from "./stock.ts";
@@ -20,5 +21,5 @@ import * as working from "./working.ts";
 
 export const de: Translation<Texts> = {
   page, pageTerms, refusals, settings,
-  ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results, ...floor, ...counter,
+  ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results, ...revisions, ...floor, ...counter,
 };

@@ -105,6 +105,7 @@ export const refusals: TextsOf<"refusals"> = {
     "no-check": "Diese Waage wird gerade nicht geprüft, oder für sie ist keine Prüfung eingerichtet.",
     "scale-not-heard": "Die Waage hat noch nichts gesendet. Einschalten und warten, bis sie verbunden ist.",
     "no-formula": "Erst eine Rezeptur wählen.",
+    "unknown-revision": "Diese Fassung ist hier nicht bekannt. In der Liste der Fassungen nachsehen.",
     "unknown-formula": "Diese Rezeptur ist nicht mehr im Ordner der Station.",
     "no-operator": "Angeben, wer wägt: Der Name kommt ins Protokoll.",
     "bad-text": "Das ist zu lang oder enthält Zeichen, die sich nicht zeigen lassen. Kürzer und schlichter schreiben.",
