@@ -59,7 +59,7 @@ def test_from_a_batch_to_what_changed_and_back_to_the_earlier_one(
     assert page.url.endswith(f"#/revisions/{SORBET}/{first}/{second}")
     for told in ("less", "removed", "same"):
         expect(what.locator(f'tr[data-told="{told}"] .told').first).not_to_be_empty()
-    expect(comes.locator("polyline")).to_have_count(2)
+    expect(comes.locator("svg .line")).to_have_count(2)
     expect(comes.locator('tr[data-told="more"]').first).to_contain_text("\u25b2")
     assert violations(page) == []
     for size in ((390, 844), (1920, 1080)):

@@ -121,10 +121,12 @@ async def test_what_came_down_is_told_with_its_station(keeping: Kitchen, folder:
 
 async def test_two_are_told_side_by_side_as_each_is_told_alone(keeping: Kitchen) -> None:
     """Both compositions are those of ``/composition``; the differences are theirs."""
-    before = (await keeping.get(f"{SORBET}/composition")).json()
+    points = ",".join(str(-n) for n in range(1, 21))
+    composition = f"{SORBET}/composition?at={points}"
+    before = (await keeping.get(composition)).json()
     first = before["revision"]
     await saved(keeping, "300 g")
-    after = (await keeping.get(f"{SORBET}/composition")).json()
+    after = (await keeping.get(composition)).json()
     told = (await keeping.get(f"{SORBET}/changes?then={first}&now=now")).json()
     assert (told["then"]["revision"], told["now"]["revision"]) == (first, after["revision"])
     assert told["freezing"] == {"then": before["freezing"], "now": after["freezing"]}

@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import test from "node:test";
-import { type AdditionPair, choose, type Compared, curves, type History, inTime, markOf, MARKS, revisions as w } from "../src/core/revisions.ts";
+import { type AdditionPair, choose, type Compared, type History, inTime, markOf, MARKS, revisions as w } from "../src/core/revisions.ts";
 import { readRoute, to } from "../src/core/routes.ts";
 
 const side = { n: 1, target_g: "100", share: "25.000", tolerance: "1 %" };
@@ -45,16 +45,6 @@ test("two are chosen; a third takes the place of the first, and the older stands
   assert.deepEqual(inTime(history, ["a", "b"]), ["a", "b"]);
 });
 
-test("both curves are drawn as far as both are known", () => {
-  const freezing = (begins: string | null) => ({
-    method: "", begins_c: begins, half_frozen_c: null,
-    curve: ["-6", "-12"].map((at_c, n) => ({ at_c, frozen_percent: String(40 + 10 * n), at_most_percent: String(40 + 10 * n) })),
-  });
-  const both = curves({ freezing: { then: freezing("-2.1"), now: freezing(null) } } as Compared);
-  assert.deepEqual(both.then, [{ at: -2.1, ice: 0 }, { at: -6, ice: 40 }, { at: -12, ice: 50 }]);
-  assert.deepEqual(both.now, []);
-});
-
 test("limits that are not kept on either side are told with both values", () => {
   const limit = (then: string, now: string) => ({
     class: "gelato", of: ["fat"], unit: "%", min: "7", max: "8", source: "ours",
@@ -64,7 +54,7 @@ test("limits that are not kept on either side are told with both values", () => 
   const it = { limits: [limit("7.5", "8.25"), limit("7.5", "7.6")] } as Compared;
   const [one, ...more] = w.limits(it);
   assert.equal(more.length, 0);
-  assert.deepEqual([one!.then, one!.now, one!.outside], ["7.50\u00a0% (inside)", "8.25\u00a0% (outside)", true]);
+  assert.deepEqual([one!.then, one!.now, one!.outside], ["7.50\u00a0% (kept)", "8.25\u00a0% (not kept)", true]);
   assert.equal(w.kept(it), "2 of 2 limits were kept before, 1 after.");
 });
 

@@ -19,9 +19,11 @@ from weighd.domain.formula_beside import Beside, Shift, Side, beside
 from weighd.domain.formula_changes import Changes, Pair, Placed, Words, changes, share_of
 from weighd.domain.limits import Finding, ProductClass, judged
 from weighd.domain.process import ProcessStep, limits_in_words
-from weighd.station.composing import METHOD, USUAL_C, draw_freezing, drawn_amount, text_of
+from weighd.station.composing import METHOD, draw_freezing, drawn_amount, text_of
 
 _MILLI, _CENTI = Decimal("0.001"), Decimal("0.01")
+#: Points of both curves, in °C.
+CURVE_C = tuple(Decimal(-n) for n in range(1, 21))
 #: Unit and rounding of each quantity; percent where it is not listed.
 _UNITS = {
     "mass": ("g", _CENTI),
@@ -95,8 +97,8 @@ def draw_compared(one: Compared) -> dict[str, Any]:
         "unknown_class": one.unknown,
         "limits": [_limit(before, after) for before, after in one.findings],
         "freezing": {
-            "then": draw_freezing(it.then.frozen, USUAL_C),
-            "now": draw_freezing(it.now.frozen, USUAL_C),
+            "then": draw_freezing(it.then.frozen, CURVE_C),
+            "now": draw_freezing(it.now.frozen, CURVE_C),
         },
         "prices": {"known": bool(one.prices.per_kg), "date": one.prices.date},
         "missing": {name: list(facts) for name, facts in missing.items()},

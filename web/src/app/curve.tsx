@@ -19,15 +19,15 @@ function said(it: Mix, served: string): string {
   return w.at(served, here.frozen_percent);
 }
 
-function Drawing({ it, served }: { it: Mix; served: string }) {
-  const plot = drawn(it, served);
-  if (plot === null) return null;
-  const [bottom, end] = [up(0), across(-20)];
+const [BOTTOM, END] = [up(0), across(-20)];
+
+/** Shares of ice up the side, temperatures below. */
+export function Axes() {
   return (
-    <svg class="curve" viewBox={`0 0 ${ROOM.wide} ${ROOM.high}`} role="img" aria-label={`${w.title}: ${said(it, served)}`}>
+    <>
       {SHARES.map((share) => (
         <g key={share}>
-          <line class={share === 0 ? "axis" : "grid"} x1={ROOM.left} x2={end} y1={up(share)} y2={up(share)} />
+          <line class={share === 0 ? "axis" : "grid"} x1={ROOM.left} x2={END} y1={up(share)} y2={up(share)} />
           <text x={ROOM.left - 6} y={up(share) + 4.5} text-anchor="end">
             {share}
           </text>
@@ -35,8 +35,8 @@ function Drawing({ it, served }: { it: Mix; served: string }) {
       ))}
       {COLD.map((c) => (
         <g key={c}>
-          <line class="tick" x1={across(c)} x2={across(c)} y1={bottom} y2={bottom + 4} />
-          <text x={across(c)} y={bottom + 18} text-anchor={c === -20 ? "end" : "middle"}>
+          <line class="tick" x1={across(c)} x2={across(c)} y1={BOTTOM} y2={BOTTOM + 4} />
+          <text x={across(c)} y={BOTTOM + 18} text-anchor={c === -20 ? "end" : "middle"}>
             {c === -20 ? celsius("-20") : number(String(c))}
           </text>
         </g>
@@ -44,12 +44,22 @@ function Drawing({ it, served }: { it: Mix; served: string }) {
       <text x={ROOM.left + 6} y={up(100) + 14} class="axis-name">
         {`%\u00a0${w.y}`}
       </text>
+    </>
+  );
+}
+
+function Drawing({ it, served }: { it: Mix; served: string }) {
+  const plot = drawn(it, served);
+  if (plot === null) return null;
+  return (
+    <svg class="curve" viewBox={`0 0 ${ROOM.wide} ${ROOM.high}`} role="img" aria-label={`${w.title}: ${said(it, served)}`}>
+      <Axes />
       {plot.band && <path class="band" d={plot.band} />}
       {plot.area && <path class="area" d={plot.area} />}
       {plot.line && <path class="line" d={plot.line} />}
       {plot.mark && (
         <g class="mark">
-          <line x1={plot.mark.x} x2={plot.mark.x} y1={bottom} y2={plot.mark.y} />
+          <line x1={plot.mark.x} x2={plot.mark.x} y1={BOTTOM} y2={plot.mark.y} />
           <line x1={ROOM.left} x2={plot.mark.x} y1={plot.mark.y} y2={plot.mark.y} />
           <circle cx={plot.mark.x} cy={plot.mark.y} r="6" />
         </g>

@@ -3,6 +3,7 @@
 import type { FunctionComponent } from "preact";
 import { useEffect, useState } from "preact/hooks";
 import { words } from "../core/words.ts";
+import { Waiting } from "./trouble.tsx";
 
 export function later<P extends object>(bring: () => Promise<{ default: FunctionComponent<P> }>): FunctionComponent<P> {
   let there: FunctionComponent<P> | null = null;
@@ -28,7 +29,7 @@ export function later<P extends object>(bring: () => Promise<{ default: Function
       const It = there;
       return <It {...props} />;
     }
-    if (!failed) return <p class="soft">{words.loading}</p>;
+    if (!failed) return <Waiting />;
     return (
       <>
         <p class="complaint" role="alert">

@@ -9,7 +9,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Curves } from "./curves.tsx";
 import { Pick } from "./fields.tsx";
-import { Waiting } from "./revisions.tsx";
+import { Asking } from "./revisions.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 
@@ -238,7 +238,7 @@ export default function Both({ formula, then, now }: { formula: string; then: st
   if (asked.value !== null && asked.value !== kept) keep(asked.value);
   const it = asked.value ?? (asked.trouble ? null : kept); // asked anew, it stays as it was until then
   if (it === null || history.value === null) {
-    return <Waiting title={w.both} asked={{ trouble: asked.trouble || history.trouble, again: asked.trouble ? asked.again : history.again }} />;
+    return <Asking title={w.both} asked={history.trouble && !asked.trouble ? history : asked} />;
   }
   const all = history.value.revisions;
   const go = (before: string, after: string) => (location.hash = to.both(formula, before, after));

@@ -5,15 +5,17 @@ import { when } from "../core/numbers.ts";
 import { choose, type History, inTime, type Revision, revisions as w } from "../core/revisions.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { type Asked, useAsked } from "./ask.ts";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
+import { Nothing, Unanswered } from "./trouble.tsx";
 
-function One({ it, formula, chosen, pick }: { it: Revision; formula: string; chosen: boolean; pick(): void }) {
+function One({ it, formula, chosen, pick }: { it: Revision; formula: string; chosen: boolean; pick: (() => void) | null }) {
+  const What = pick ? "label" : "div"; // of one alone there is nothing to choose
   return (
     <li class="revision" data-revision={it.revision}>
-      <label class="choice">
-        <input type="checkbox" name={it.revision} checked={chosen} onChange={pick} />
+      <What class="choice">
+        {pick && <input type="checkbox" name={it.revision} checked={chosen} onChange={pick} />}
         <span>
           <b>
             {it.since ? when(it.since) : it.revision.slice(0, 6)}
@@ -26,7 +28,7 @@ function One({ it, formula, chosen, pick }: { it: Revision; formula: string; cho
             {w.amount({ n: 0, share: "", tolerance: "", target_g: it.batch_g })}, {words.start.additions(it.additions)}, {it.revision.slice(0, 6)}
           </small>
         </span>
-      </label>
+      </What>
       <div class="revision-made">
         <p>{w.batches(it.batches.count)}</p>
         {it.batches.newest.map((one) => (
@@ -48,7 +50,7 @@ export default function Revisions({ formula }: { formula: string }) {
   const asked = useAsked<History>(`api/formulas/${encodeURIComponent(formula)}/revisions`);
   const [picked, pick] = useState<string[] | null>(null);
   const it = asked.value;
-  if (it === null) return <Waiting title={w.title} asked={asked} />;
+  if (it === null) return <Asking title={w.title} asked={asked} />;
   // The present one and the one before it, until somebody chooses.
   const chosen = picked ?? it.revisions.slice(0, 2).map((one) => one.revision);
   const [then, now] = inTime(it, chosen);
@@ -67,7 +69,7 @@ export default function Revisions({ formula }: { formula: string }) {
         )}
       </header>
       {it.now === null && <p class="hint">{w.gone}</p>}
-      <p class="note">{it.revisions.length === 0 ? w.none : it.revisions.length === 1 ? w.only : w.lead}</p>
+      {it.revisions.length > 1 ? <p class="note">{w.lead}</p> : <Nothing text={it.revisions.length === 0 ? w.none : w.only} />}
       <ul class="revision-list">
         {it.revisions.map((one) => (
           <One
@@ -75,7 +77,7 @@ export default function Revisions({ formula }: { formula: string }) {
             it={one}
             formula={formula}
             chosen={chosen.includes(one.revision)}
-            pick={() => pick(choose(chosen, one.revision))}
+            pick={it.revisions.length > 1 ? () => pick(choose(chosen, one.revision)) : null}
           />
         ))}
       </ul>
@@ -100,26 +102,17 @@ export default function Revisions({ formula }: { formula: string }) {
 }
 
 /** A part of the formulas that waits for the station's answer, or did not get one. */
-export function Waiting({ title, asked }: { title: string; asked: { trouble: string; again(): void } }) {
+export function Asking({ title, asked }: { title: string; asked: Asked<unknown> }) {
   return (
     <>
       <h1>{title}</h1>
-      {asked.trouble ? (
-        <>
-          <p class="complaint" role="alert">
-            <Said text={asked.trouble} />
-          </p>
-          <div class="row start">
-            <button type="button" class="solid" onClick={asked.again}>
-              {words.again}
-            </button>
-            <a class="plain" href={to.formulas()}>
-              {words.pantry.back}
-            </a>
-          </div>
-        </>
-      ) : (
-        <p class="soft">{words.loading}</p>
+      <Unanswered asked={asked} />
+      {asked.trouble && (
+        <div class="row start">
+          <a class="plain" href={to.formulas()}>
+            {words.pantry.back}
+          </a>
+        </div>
       )}
     </>
   );

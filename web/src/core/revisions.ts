@@ -1,8 +1,9 @@
 // Revisions of a formula: what the station tells of them, two side by side, and the words for it. The other
 // words are in words.ts and the files it names.
 
+import { before } from "./before.ts";
 import { type Difference, differenceRow, type Row } from "./as-weighed.ts";
-import { call, type Limit, type Mix, points as curvePoints, type Value } from "./mix.ts";
+import { call, type Limit, type Mix, type Value } from "./mix.ts";
 import { massWithUnit, number, signedNumber, signedWithUnit, when } from "./numbers.ts";
 import type { Source } from "./drafts.ts";
 
@@ -161,7 +162,6 @@ const where: Record<Met["where"], string> = {
 const marks: Record<Mark, string> = {
   same: "unchanged", more: "more", less: "less", added: "added", removed: "removed", changed: "changed", moved: "moved",
 };
-const standings: Record<string, string> = { inside: "inside", outside: "outside", unknown: "not known" };
 const bits = {
   none: "none",
   unknown: "not known",
@@ -174,7 +174,7 @@ const bits = {
   every: "any frozen dessert",
   now: "as it is now",
 };
-export const terms = { named, where, marks, standings, bits };
+export const terms = { named, where, marks, bits };
 
 const NBSP = "\u00a0";
 /** Points of the batch to a hundredth; finer ones say nothing beside what a scale shows. */
@@ -251,7 +251,7 @@ export const revisions = {
   quantity: "Quantity",
   rows: (it: Compared): Row[] =>
     it.differences.map((one) => differenceRow({ ...one, planned: one.then, weighed: one.now, u: null })),
-  curve: (then: string, now: string) => `Share of the water that is ice, by temperature: before ${then}, after ${now}`,
+  curve: (then: string, now: string) => `How it freezes. Before: ${then} After: ${now}`,
   held: "Held to the limits of",
   own: "the formula\u2019s own class",
   unknownClass: (name: string) => `No class is called \u201c${name}\u201d here any more.`,
@@ -261,8 +261,8 @@ export const revisions = {
       key: `${one.class}${one.of.join()}${one.min}${one.max}`,
       outside: one.now.standing === "outside",
       name: call(one.of),
-      then: `${value(one.then, one.unit)} (${standings[one.then.standing] ?? one.then.standing})`,
-      now: `${value(one.now, one.unit)} (${standings[one.now.standing] ?? one.now.standing})`,
+      then: `${value(one.then, one.unit)} (${before.standing[one.then.standing] ?? one.then.standing})`,
+      now: `${value(one.now, one.unit)} (${before.standing[one.now.standing] ?? one.now.standing})`,
       asked: `${one.class === "every" ? bits.every : one.class}: ${asked(one)}`,
     }));
   },
@@ -298,15 +298,6 @@ export const revisions = {
     gone: "There is no file of this formula any more.",
   },
 } as const;
-
-/** Both curves as numbers to draw; null where one has too few points to be one. */
-export function curves(it: Compared): { then: { at: number; ice: number }[]; now: { at: number; ice: number }[] } {
-  const one = (freezing: Mix["freezing"]) => {
-    const known = curvePoints({ freezing } as Mix);
-    return known.length < 3 ? [] : known;
-  };
-  return { then: one(it.freezing.then), now: one(it.freezing.now) };
-}
 
 /** The two that are chosen once one more is pressed: the one chosen first gives way to a third. */
 export function choose(chosen: readonly string[], one: string): string[] {

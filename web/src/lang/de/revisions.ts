@@ -1,10 +1,8 @@
 // Fassungen einer Rezeptur, und zwei nebeneinander.
 
-import type { BothLimit, Compared } from "../../core/revisions.ts";
 import { number } from "../../core/numbers.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign, same } from "../../core/translation.ts";
-import { mixesTerms } from "./desk.ts";
 
 const NBSP = "\u00a0";
 
@@ -38,7 +36,6 @@ export const revisionsTerms: TextsOf<"revisionsTerms"> = {
   marks: {
     same: "unverändert", more: "mehr", less: "weniger", added: "dazu", removed: "heraus", changed: "geändert", moved: "verschoben",
   },
-  standings: { inside: "innerhalb", outside: "außerhalb", unknown: "nicht bekannt" },
   bits: {
     none: "nichts",
     unknown: "nicht bekannt",
@@ -53,18 +50,7 @@ export const revisionsTerms: TextsOf<"revisionsTerms"> = {
   },
 };
 
-const call = (of: string[]) => of.map((each) => (mixesTerms.named as Record<string, string>)[each] ?? each.replaceAll("_", " ")).join(" und ");
 const named = (of: string) => (revisionsTerms.named as Record<string, string>)[of] ?? of;
-const standing = (it: string) => (revisionsTerms.standings as Record<string, string>)[it] ?? foreign(it);
-
-function value(it: BothLimit["then"], unit: string): string {
-  const one = (text: string) => number(Number(text).toFixed(2));
-  const suffix = `${NBSP}${unit.startsWith("%") ? "%" : unit}`;
-  if (it.value === null || it.value.value === null) return "nicht bekannt";
-  const most = it.value.at_most;
-  if (most === undefined || most === it.value.value) return one(it.value.value) + suffix;
-  return most === null ? `${one(it.value.value)}${suffix} oder mehr` : `${one(it.value.value)} bis ${one(most)}${suffix}`;
-}
 
 export const revisions: TextsOf<"revisions"> = {
   title: "Fassungen",
@@ -112,25 +98,11 @@ export const revisions: TextsOf<"revisions"> = {
   comes: "Was jede ergibt",
   quantity: "Größe",
   rows: same,
-  curve: (then, now) => `Anteil des Wassers, der Eis ist, nach Temperatur: vorher ${then}, nachher ${now}`,
+  curve: (then, now) => `Wie es gefriert. Vorher: ${then} Nachher: ${now}`,
   held: "Gehalten an die Grenzen von",
   own: "der eigenen Klasse der Rezeptur",
   unknownClass: (name) => `Eine Klasse \u201e${name}\u201c gibt es hier nicht mehr.`,
-  limits: (it: Compared) =>
-    it.limits
-      .filter((one) => one.then.standing !== "inside" || one.now.standing !== "inside")
-      .map((one) => {
-        const [min, max] = [one.min, one.max].map((end) => end && number(end));
-        const ends = min && max ? `${min} bis ${max}` : min ? `${min} oder mehr` : `${max} oder weniger`;
-        return {
-          key: `${one.class}${one.of.join()}${one.min}${one.max}`,
-          outside: one.now.standing === "outside",
-          name: call(one.of),
-          then: `${value(one.then, one.unit)} (${standing(one.then.standing)})`,
-          now: `${value(one.now, one.unit)} (${standing(one.now.standing)})`,
-          asked: `${one.class === "every" ? "jedes Gefrorene" : one.class}: ${ends}${NBSP}${one.unit}`,
-        };
-      }),
+  limits: same,
   kept: (it) => {
     const inside = (key: "then" | "now") => it.limits.filter((one) => one[key].standing === "inside").length;
     return `Von ${it.limits.length} Grenzen waren vorher ${inside("then")} eingehalten, nachher ${inside("now")}.`;
