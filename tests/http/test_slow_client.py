@@ -1,4 +1,4 @@
-"""A client on a poor line that does not say ``seen``, on a real socket: what it is fed is no backlog."""
+"""A client on a poor line that does not say ``seen``, on a real socket: it is fed no backlog."""
 
 from __future__ import annotations
 
