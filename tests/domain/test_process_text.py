@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 
 from tests.domain.process_world import HEAD, STEPS, formula, tables
+from weighd.domain.cautions import DRY_ICE, OF_MEANS
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula_text import read_formula
 from weighd.domain.formula_writing import formula_toml
 from weighd.domain.process import MOST_STEPS, limits_in_words
 from weighd.domain.process_text import read_temperatures, read_times
+from weighd.domain.temperature import read_temperature
 
 STEP_LINE = HEAD.count("\n") + 1
 
@@ -152,3 +154,20 @@ def test_every_shipped_table_can_be_followed() -> None:
 def test_steps_that_are_written_are_read_as_the_same(steps: str) -> None:
     made = formula(steps)
     assert read_formula(formula_toml(made), "test-ice.toml", None, tables()) == made
+
+
+@pytest.mark.parametrize("written", ["dry ice", "Dry Ice", "dry-ice", "DRY  ICE"])
+def test_dry_ice_brings_its_cautions_however_it_is_written(written: str) -> None:
+    (step,) = formula(f'[[steps]]\nkind = "freeze"\nwith = "{written}"\n').steps
+    assert step.means == DRY_ICE
+    assert step.cautions == OF_MEANS[DRY_ICE]
+
+
+def test_a_limit_in_the_other_unit_allows_nothing_more() -> None:
+    # °C = (°F - 32) × 5/9, exactly: 155 °F is 68.3333... °C, 4.44 °C is 39.992 °F.
+    assert read_temperature("155 °F").celsius_at_least() == "68.4 °C"
+    assert read_temperature("40 °F").celsius_at_most() == "4.4 °C"
+    assert read_temperature("4.44 °C").fahrenheit_at_most() == "39.9 °F"
+    assert read_temperature("4.44 °C").fahrenheit_at_least() == "40.0 °F"
+    assert read_temperature("-6 °C").fahrenheit_at_most() == "21.2 °F"
+    assert read_temperature("155 °F").fahrenheit_at_most() == "155 °F"

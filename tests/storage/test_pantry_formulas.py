@@ -67,7 +67,7 @@ def test_a_new_formula_and_one_that_is_there(pantry: FilePantry, kitchen: Path) 
     assert caught.value.code == "exists-already"
     for taken in ("ingredients", "limits"):
         with pytest.raises(FormulaError):
-            pantry.put_formula(taken, document, [None], NO_FILE)
+            pantry.put_formula(taken, document, {}, NO_FILE)
     away = pantry.remove_formula("ice", tag)
     assert (kitchen / away).read_text("utf-8").startswith('name = "Ice"')
     assert not (kitchen / "ice.toml").exists()

@@ -149,3 +149,76 @@ def test_any_document_becomes_any_other_or_is_refused(
         n if n is not None and origins.index(n) == k else None for k, n in enumerate(origins)
     ]
     assert tomllib.loads(edited(text, copy.deepcopy(other), {("additions",): origins})) == other
+
+
+STEPS = """\
+name = "Sorbet"
+
+[[additions]]
+ingredient = "water"
+
+# common practice
+[[steps]]
+kind = "mix"
+cautions = [{ name = "hot", text = "Hold it." }] # by Bo
+
+# cold, then
+[[steps]]
+kind = "cool"  # in ice
+temperature = "at most 4 °C"   # or colder
+
+# how it is sold
+[product]
+serving = "80 g"
+"""
+
+
+def test_a_list_of_tables_on_a_line_is_changed_on_its_line() -> None:
+    wanted = tomllib.loads(STEPS)
+    wanted["steps"][0]["cautions"].append({"name": "wet", "text": "Wipe it."})
+    wanted["steps"][1]["cautions"] = [{"name": "cold", "text": "Gloves."}]
+    wanted["steps"][1]["time"] = "within 1 h"
+    row = 'cautions = [{ name = "hot", text = "Hold it." }'
+    assert changed(STEPS, edited(STEPS, wanted)) == {
+        f"{row}] # by Bo",
+        row + ', { name = "wet", text = "Wipe it." }] # by Bo',
+        'cautions = [{ name = "cold", text = "Gloves." }]',
+        'time = "within 1 h"',
+    }
+    several = 'cautions = [\n    # first\n    { name = "a" },\n    { name = "b" }, # old\n]\n'
+    wanted = {"cautions": [{"name": "b", "text": "y"}]}
+    after = edited(several, {"cautions": [{"name": "b"}]})
+    assert after == 'cautions = [\n    # first\n    { name = "b" }, # old\n]\n'
+    assert list(comments(edited(after, wanted))) == ["# first"]
+    assert '{ name = "b", text = "y" }, # old\n' in edited(after, wanted)
+
+
+def test_a_key_comes_before_the_comment_of_what_follows() -> None:
+    wanted = tomllib.loads(STEPS)
+    wanted["steps"][1]["time"] = "within 1 h"
+    assert 'or colder\ntime = "within 1 h"\n\n# how it is sold\n' in edited(STEPS, wanted)
+
+
+def test_a_list_that_goes_leaves_its_comments_to_what_follows() -> None:
+    wanted = tomllib.loads(STEPS)
+    del wanted["steps"]
+    after = edited(STEPS, wanted)
+    assert list(comments(after)) == ["# common practice", "# cold, then", "# how it is sold"]
+    assert after.endswith('# how it is sold\n[product]\nserving = "80 g"\n')
+    first = STEPS[STEPS.index("[[steps]]") :]
+    wanted = {"product": {"serving": "80 g"}}
+    assert list(comments(edited(first, wanted))) == ["# cold, then", "# how it is sold"]
+
+
+def test_rows_with_lists_of_tables_are_moved_added_and_taken_out() -> None:
+    wanted = tomllib.loads(STEPS)
+    mix, cool = wanted["steps"]
+    age = {"kind": "age", "cautions": [{"name": "a", "text": "x"}, {"name": "b", "text": "y"}]}
+    wanted["steps"] = [cool, age, mix]
+    after = edited(STEPS, wanted, {("steps",): [1, None, 0]})
+    assert (
+        '[[steps]]\nkind = "age"\ncautions = [\n    { name = "a", text = "x" },\n'
+        '    { name = "b", text = "y" },\n]\n\n[[steps]]\nkind = "mix"\n' in after
+    )
+    assert '# cold, then\n[[steps]]\nkind = "cool"  # in ice\n' in after
+    assert list(comments(after)) == ["# common practice", "# cold, then", "# how it is sold"]

@@ -71,6 +71,12 @@ OF_MEANS: Mapping[str, tuple[Caution, ...]] = {
 }
 
 
+def means_named(text: str) -> str:
+    """What a step is done with; by the name of :data:`OF_MEANS` however somebody wrote it."""
+    plain = " ".join(text.replace("-", " ").casefold().split())
+    return plain if plain in OF_MEANS else text
+
+
 def with_means(means: str, own: Iterable[Caution]) -> tuple[Caution, ...]:
     """The cautions of a step: those of what it is done with, then its own by other names."""
     out = {one.name: one for one in OF_MEANS.get(means, ())}

@@ -22,7 +22,8 @@ from weighd.domain.formula import (
     revision_of,
 )
 from weighd.domain.heat_tables import HeatTable
-from weighd.domain.process_text import read_steps
+from weighd.domain.process import ProcessStep
+from weighd.domain.process_text import each_step, read_steps
 from weighd.domain.product import read_product
 from weighd.domain.substitutes import FIELD as INSTEAD
 from weighd.domain.substitutes import contradiction, read_substitutes
@@ -168,7 +169,8 @@ def faults(
     ingredients: Mapping[str, Ingredient] | None = None,
     heat_tables: Mapping[str, HeatTable] | None = None,
 ) -> list[FormulaError]:
-    """All that is wrong with a formula's additions, one error each; else the first of the rest."""
+    """All that is wrong with a formula's additions and steps, one error each; else the first of
+    the rest."""
     reader = _Reader(document, file)
     rows = document.get("additions")
     found: list[FormulaError] = []
@@ -184,12 +186,27 @@ def faults(
                     _addition(reader, index, row, known)
             except FormulaError as error:
                 found.append(error)
+    try:
+        read = each_step(reader, document, heat_tables or {})
+        found += [one for one in read if isinstance(one, FormulaError)]
+    except FormulaError as error:
+        found.append(error)
     if not found:
         try:
             _formula(reader, ingredients or {}, heat_tables or {})
         except FormulaError as error:
             found.append(error)
     return found
+
+
+def steps_of(
+    document: Mapping[str, Any], file: str, heat_tables: Mapping[str, HeatTable]
+) -> list[ProcessStep | FormulaError]:
+    """The steps of what a text would hold, each by itself: the step, or what is wrong with it.
+
+    Raises :class:`FormulaError` for what is no list of steps, or too long a one.
+    """
+    return each_step(_Reader(document, file), document, heat_tables)
 
 
 def _formula(

@@ -41,6 +41,19 @@ class StepKind(StrEnum):
 #: Kinds whose temperature is kept from the beginning to the end; the others reach it.
 KEPT = frozenset({StepKind.AGE, StepKind.FILL})
 
+#: What a step of a kind has to have, by the names of a formula file.
+NEEDS: Mapping[StepKind, tuple[str, ...]] = {
+    StepKind.HEAT_TREAT: ("table",),
+    StepKind.COOL: ("temperature",),
+    StepKind.AGE: ("time",),
+}
+
+
+def takes(kind: StepKind) -> tuple[str, ...]:
+    """What holds a step of a kind to account: a published table, or limits of its own."""
+    return ("table",) if kind is StepKind.HEAT_TREAT else ("temperature", "time")
+
+
 USUAL_NAMES = {
     StepKind.MIX: "Mix until dissolved",
     StepKind.HEAT_TREAT: "Heat-treat",

@@ -9,11 +9,18 @@ from decimal import Decimal
 from typing import Any, Protocol, TypeVar
 
 from weighd.domain import duration, temperature
-from weighd.domain.cautions import Caution, with_means
+from weighd.domain.cautions import Caution, means_named, with_means
 from weighd.domain.duration import read_duration
 from weighd.domain.errors import FormulaError
 from weighd.domain.heat_tables import HeatTable
-from weighd.domain.process import MOST_STEPS, USUAL_NAMES, Limits, ProcessStep, StepKind
+from weighd.domain.process import (
+    MOST_STEPS,
+    USUAL_NAMES,
+    Limits,
+    ProcessStep,
+    StepKind,
+    takes,
+)
 from weighd.domain.temperature import Temperature, read_temperature
 from weighd.domain.toml_text import Path
 
@@ -55,12 +62,32 @@ def read_steps(
 
     Raises :class:`FormulaError` naming line and field.
     """
+    read = each_step(reader, document, tables)
+    for one in read:
+        if isinstance(one, FormulaError):
+            raise one
+    return tuple(one for one in read if isinstance(one, ProcessStep))
+
+
+def each_step(
+    reader: Reader, document: Mapping[str, Any], tables: Mapping[str, HeatTable]
+) -> list[ProcessStep | FormulaError]:
+    """Every step by itself: the step, or what is wrong with it.
+
+    Raises :class:`FormulaError` for what is no list of steps, or too long a one.
+    """
     rows = document.get("steps", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise reader.wrong(("steps",), "steps are written as [[steps]], one after the other")
     if len(rows) > MOST_STEPS:
         raise reader.wrong(("steps",), f"{len(rows)} steps are too many; {MOST_STEPS} at most")
-    return tuple(_step(reader, row, ("steps", n), tables) for n, row in enumerate(rows))
+    out: list[ProcessStep | FormulaError] = []
+    for n, row in enumerate(rows):
+        try:
+            out.append(_step(reader, row, ("steps", n), tables))
+        except FormulaError as error:
+            out.append(error)
+    return out
 
 
 def _step(
@@ -76,7 +103,7 @@ def _step(
             f'"{named}" is not a kind of step; the kinds are {", ".join(StepKind)}',
             "unknown-step-kind",
         ) from None
-    means = reader.string(row, path, "with")
+    means = means_named(reader.string(row, path, "with"))
     step = ProcessStep(
         kind,
         reader.string(row, path, "name") or USUAL_NAMES[kind],
@@ -84,7 +111,7 @@ def _step(
         means,
         cautions=with_means(means, _cautions(reader, row, path)),
     )
-    if kind is StepKind.HEAT_TREAT:
+    if "table" in takes(kind):
         return replace(step, table=_table(reader, row, path, tables))
     if "table" in row:
         raise reader.wrong((*path, "table"), f"a table is for heat-treat; this step is {kind}")

@@ -65,6 +65,20 @@ class Temperature:
             return str(self)
         return f"{mass.text((self.ninths / 9).quantize(Decimal('0.1'), rounding))} {CELSIUS}"
 
+    def fahrenheit_at_least(self) -> str:
+        """In °F to a tenth, rounded up."""
+        return self._fahrenheit(ROUND_CEILING)
+
+    def fahrenheit_at_most(self) -> str:
+        """In °F to a tenth, rounded down."""
+        return self._fahrenheit(ROUND_FLOOR)
+
+    def _fahrenheit(self, rounding: str) -> str:
+        if self.unit == FAHRENHEIT:
+            return str(self)
+        degrees = EXACT.add(self.ninths / 5, 32)
+        return f"{mass.text(degrees.quantize(Decimal('0.1'), rounding))} {FAHRENHEIT}"
+
 
 def read_temperature(text: str, unit: str = CELSIUS) -> Temperature:
     """``"4 °C"``, ``"155 F"``, or a bare number in ``unit``.

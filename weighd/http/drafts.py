@@ -31,6 +31,8 @@ def _encodable(text: str) -> str:
 
 
 Text = Annotated[str, StringConstraints(max_length=2000), AfterValidator(_encodable)]
+#: The reader of files says where it is too long.
+Long = Annotated[str, StringConstraints(max_length=10_000), AfterValidator(_encodable)]
 Key = Annotated[str, StringConstraints(max_length=80), AfterValidator(_encodable)]
 IfMatch = Annotated[str | None, Header(alias="If-Match", description="The tag of what was read.")]
 IfNoneMatch = Annotated[
@@ -76,6 +78,33 @@ class AdditionDraft(Asked):
     was: int | None = Field(None, description="Which addition of the file it was, from 0.")
 
 
+class CautionDraft(Asked):
+    """A caution of a step as typed."""
+
+    name: Text = Field("", description="What is confirmed before the step begins.")
+    text: Text = ""
+
+
+class StepDraft(Asked):
+    """A step as typed."""
+
+    kind: Text = ""
+    name: Text = ""
+    how: Long = ""
+    means: Text = Field("", alias="with", description='What it is done with, like "dry ice".')
+    temperature: Text = Field("", description='Like "at most 4 °C" or "2 to 4 °C".')
+    time: Text = Field("", description='Like "within 90 min" or "4 h to 24 h".')
+    table: Text = Field("", description="The published table that a heat treatment follows.")
+    cautions: list[CautionDraft] = Field(default_factory=list)
+    was: int | None = Field(None, description="Which step of the file it was, from 0.")
+
+
+class Steps(Asked):
+    """Steps to be read, not kept."""
+
+    steps: list[StepDraft] = Field(max_length=400)
+
+
 class FormulaDraft(Asked):
     """A formula as typed."""
 
@@ -88,6 +117,9 @@ class FormulaDraft(Asked):
         description="For a new one: the formula that it is a copy of, whose other keys it takes.",
     )
     additions: list[AdditionDraft] = Field(default_factory=list)
+    steps: list[StepDraft] | None = Field(
+        None, description="What is done after weighing; null or missing: as the file has it."
+    )
 
 
 class Compose(Asked):

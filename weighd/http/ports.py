@@ -15,10 +15,12 @@ from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_kept import Found, Kept
 from weighd.domain.formula_shared import Chosen, Published
+from weighd.domain.heat_tables import HeatTable
 from weighd.domain.label_size import LabelLook, LabelSize
 from weighd.domain.limits import ProductClass
 from weighd.domain.problem import Solver
 from weighd.http.caller import Caller, Desk
+from weighd.station.drafting import Origins
 from weighd.station.everywhere import Traced
 from weighd.station.labels import Label
 from weighd.station.ports import Journal
@@ -80,17 +82,20 @@ class Pantry(Protocol):
     def faults(self, identity: str, document: Mapping[str, Any], /) -> list[FormulaError]:
         """All that is wrong with it."""
 
+    def heat_tables(self) -> Mapping[str, HeatTable]:
+        """The published heat treatments that its steps may follow."""
+
     def put_formula(
         self,
         identity: str,
         document: Mapping[str, Any],
-        origins: Sequence[int | None],
+        origins: Origins,
         tag: str,
         like: str,
         /,
     ) -> str:
-        """Write a formula whose additions were these before, in its file or in that of ``like``,
-        whose copy a new one begins as; the new tag."""
+        """Write a formula whose additions and steps were these before, in its file or in that of
+        ``like``, whose copy a new one begins as; the new tag."""
 
     def remove_formula(self, identity: str, tag: str, /) -> str:
         """Put a formula away; where it is then."""

@@ -97,6 +97,7 @@ ROUTES: Mapping[tuple[str, str], Found] = {
     ("POST", "/api/compose"): FREE,
     ("POST", "/api/solve"): FREE,
     ("POST", "/api/paste"): FREE,
+    ("POST", "/api/steps"): FREE,
     ("POST", "/api/swap"): FREE,
     ("POST", "/api/scan"): FREE,
     ("POST", "/api/ingredients/{ingredient}/check"): FREE,

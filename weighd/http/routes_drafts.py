@@ -39,6 +39,7 @@ from weighd.station.drafting import (
     limits_table,
 )
 from weighd.station.pasting import draw_pasted, pasted
+from weighd.station.step_drafting import place_of
 
 router = APIRouter(tags=["formulas"])
 #: Of a draft that has no name yet: it can be composed, not saved.
@@ -88,8 +89,9 @@ async def put_formula(
     def written() -> tuple[dict[str, Any], str]:
         of = draft.like if tag == NO_FILE else formula
         before = pantry.source(shapes.formula_id(of))[0] if of else {}
-        document, origins = formula_document(before, draft.model_dump())
-        if len(origins) <= MOST_ADDITIONS and (wrong := pantry.faults(formula, document)):
+        document, origins = formula_document(before, draft.model_dump(by_alias=True))
+        few = len(origins["additions"]) <= MOST_ADDITIONS
+        if few and (wrong := pantry.faults(formula, document)):
             raise Faulty(wrong)
         with keeping(room, Found.PAGE):
             new = pantry.put_formula(formula, document, origins, tag, draft.like)
@@ -156,10 +158,10 @@ async def paste(room: Here, asked: List) -> Response:
 def drafted(pantry: Pantry, draft: FormulaDraft, of: str) -> Formula:
     """The formula that a draft would be; ``of`` is the one it is a change of, empty for none.
 
-    Raises :class:`Faulty` with every fault of its additions.
+    Raises :class:`Faulty` with every fault of its additions and steps.
     """
     before = pantry.source(shapes.formula_id(of))[0] if of else {}
-    document, _ = formula_document(before, draft.model_dump())
+    document, _ = formula_document(before, draft.model_dump(by_alias=True))
     document["name"] = document["name"] or _NAMELESS
     if wrong := pantry.faults("draft", document):
         raise Faulty(wrong)
@@ -173,15 +175,10 @@ def faulty(error: Faulty) -> JSONResponse:
         status_of(first),
         first.code,
         first.message,
-        where=_place(first),
+        where=place_of(first),
         remedy=first.remedy,
-        errors=[{"where": _place(one), "message": one.message} for one in error.errors[:200]],
+        errors=[{"where": place_of(one), "message": one.message} for one in error.errors[:200]],
     )
-
-
-def _place(error: FormulaError) -> str:
-    """``additions[2].target``, without the file that there is not."""
-    return error.where.rpartition(", ")[2]
 
 
 @router.get("/api/limits")

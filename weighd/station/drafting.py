@@ -19,14 +19,17 @@ from weighd.domain.facts_text import number
 from weighd.domain.formula import Ingredient
 from weighd.domain.limits import ProductClass
 from weighd.domain.substitutes import FIELD as INSTEAD
+from weighd.station.step_drafting import are_rows, draw_rows, origins, shown, step_rows
 
 _FACTS = ("density_g_ml", "cost_per_kg")
 _DAYS = ("shelf_life_days", "shelf_life_opened_days")
 _TEXTS = ("supplier_code", "source")
 #: The tag of a file that is not there; others are the first half of a SHA-256 in hex.
 NO_FILE = "e3b0c44298fc1c149afbf4c8996fb924"
+#: Which row of the file each row of a list was, ``None`` for a new one; by the list's name.
+Origins = Mapping[str, Sequence[int | None]]
 #: What an editor of formulas changes; every other key of a file stays as it is.
-EDITED = ("name", "note", "kind", "cautions", "additions")
+EDITED = ("name", "note", "kind", "cautions", "additions", "steps")
 _ROW = ("ingredient", "target", "tolerance", "method", "carrier")
 #: Digits that a number of TOML, read as a float, certainly keeps.
 _SAFE_DIGITS = 15
@@ -91,10 +94,11 @@ def kept(before: Any, after: Any) -> Any:
 
 def formula_document(
     before: Mapping[str, Any], draft: Mapping[str, Any]
-) -> tuple[dict[str, Any], list[int | None]]:
-    """A formula's file as the draft wants it, and which addition each was in it before.
+) -> tuple[dict[str, Any], Origins]:
+    """A formula's file as the draft wants it, and which row each of its rows was before.
 
-    ``before`` is the file as it is, empty for a new one. Keys that no draft changes are kept.
+    ``before`` is the file as it is, empty for a new one. Keys that no draft changes are kept, and
+    so are the steps where the draft says nothing of any (``None``).
     """
     out = {key: value for key, value in before.items() if key not in EDITED}
     head: dict[str, Any] = {"name": str(draft.get("name", "")).strip()}
@@ -103,18 +107,23 @@ def formula_document(
     head |= {"cautions": cautions} if cautions else {}
     old = before.get("additions")
     old = old if isinstance(old, list) else []
-    rows, origins, taken = [], [], set[int]()
-    for row in draft.get("additions") or ():
-        was = row.get("was")
-        own = was if isinstance(was, int) and 0 <= was < len(old) and was not in taken else None
-        if own is not None:
-            taken.add(own)
+    asked = list(draft.get("additions") or ())
+    places: dict[str, list[int | None]] = {"additions": origins(asked, len(old))}
+    rows = []
+    for row, own in zip(asked, places["additions"], strict=True):
         held = old[own] if own is not None and isinstance(old[own], Mapping) else {}
         kept_keys = {key: value for key, value in held.items() if key not in _ROW}
-        asked = {key: str(row.get(key) or "").strip() for key in _ROW}
-        rows.append({**{k: v for k, v in asked.items() if v}, **kept_keys})
-        origins.append(own)
-    return {**head, **out, "additions": rows}, origins
+        texts = {key: str(row.get(key) or "").strip() for key in _ROW}
+        rows.append({**{k: v for k, v in texts.items() if v}, **kept_keys})
+    document = {**head, **out, "additions": rows}
+    steps = before.get("steps")
+    if draft.get("steps") is None:
+        document |= {} if steps is None else {"steps": steps}
+    else:
+        held_steps = steps if isinstance(steps, list) and are_rows(steps) else []
+        made, places["steps"] = step_rows(held_steps, draft["steps"])
+        document |= {"steps": made} if made else {}
+    return document, places
 
 
 def draw_source(identity: str, document: Mapping[str, Any]) -> dict[str, Any]:
@@ -124,15 +133,16 @@ def draw_source(identity: str, document: Mapping[str, Any]) -> dict[str, Any]:
     cautions = document.get("cautions")
     return {
         "id": identity,
-        **{key: _shown(document.get(key)) for key in ("name", "note", "kind")},
-        "cautions": [_shown(one) for one in cautions] if isinstance(cautions, list) else [],
+        **{key: shown(document.get(key)) for key in ("name", "note", "kind")},
+        "cautions": [shown(one) for one in cautions] if isinstance(cautions, list) else [],
         "additions": [
-            {**{key: _shown(row.get(key)) for key in _ROW}, "was": n}
+            {**{key: shown(row.get(key)) for key in _ROW}, "was": n}
             for n, row in enumerate(rows if isinstance(rows, list) else ())
             if isinstance(row, Mapping)
         ],
+        "steps": draw_rows(document.get("steps")),
         "own_ingredients": [
-            {"id": one, "name": _shown(table.get("name"))}
+            {"id": one, "name": shown(table.get("name"))}
             for one, table in (own.items() if isinstance(own, Mapping) else ())
             if isinstance(table, Mapping)
         ],
@@ -220,7 +230,3 @@ def _texts(draft: Mapping[str, Any], keys: Sequence[str]) -> dict[str, str]:
 
 def _number(value: Decimal | None) -> str:
     return "" if value is None else mass.text(value)
-
-
-def _shown(value: object) -> str:
-    return value if isinstance(value, str) else "" if value is None else str(value)

@@ -64,7 +64,7 @@ def draw_step(step: ProcessStep) -> dict[str, Any]:
         "limits": limits_in_words(step),
         "needs_temperature": step.needs_temperature,
         "cautions": [one.content() for one in step.cautions],
-        "table": _table(step.table) if step.table else None,
+        "table": draw_table(step.table) if step.table else None,
     }
 
 
@@ -86,7 +86,8 @@ def _step(batch: Batch, n: int, step: ProcessStep) -> dict[str, Any]:
     }
 
 
-def _table(table: HeatTable) -> dict[str, Any]:
+def draw_table(table: HeatTable) -> dict[str, Any]:
+    """A table of published pairs, with the words that belong beside it."""
     return {
         "id": table.id,
         "name": table.name,

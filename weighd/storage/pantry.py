@@ -26,8 +26,9 @@ from weighd.domain.formula_text import (
     read_ingredients,
     read_toml,
 )
+from weighd.domain.heat_tables import HeatTable
 from weighd.domain.limits import ProductClass, limits_of, read_limits
-from weighd.station.drafting import NO_FILE, kept
+from weighd.station.drafting import NO_FILE, Origins, kept
 from weighd.storage.replacing import changed, put_away, replace_file, tag_of
 from weighd.storage.shelf import (
     INGREDIENTS,
@@ -170,6 +171,10 @@ class FilePantry:
         known, _ = self.ingredients()
         return formula_of(document, f"{identity}.toml", known, heat_tables())
 
+    def heat_tables(self) -> Mapping[str, HeatTable]:
+        """The published heat treatments that steps may follow, by their ids."""
+        return heat_tables()
+
     def faults(self, identity: str, document: Mapping[str, Any]) -> list[FormulaError]:
         """All that is wrong with such a document."""
         known, _ = self.ingredients()
@@ -179,14 +184,14 @@ class FilePantry:
         self,
         identity: str,
         document: Mapping[str, Any],
-        origins: Sequence[int | None],
+        origins: Origins,
         tag: str,
         like: str = "",
     ) -> str:
         """Write a formula; ``tag`` is :data:`NO_FILE` for a new one. The file's new tag.
 
-        ``origins`` says which addition each was before; a new one begins as a copy of the file of
-        ``like``. Raises FormulaError and OperatorError.
+        ``origins`` says which addition and which step each was before; a new one begins as a copy
+        of the file of ``like``. Raises FormulaError and OperatorError.
         """
         _named(identity, "a formula")
         file = self._formula_file(identity)
@@ -203,7 +208,9 @@ class FilePantry:
         def again(text: str) -> None:
             read_formula(text, file, known, heat_tables())
 
-        rows: dict[tuple[str, ...], Sequence[int | None]] = {("additions",): origins}
+        rows: dict[tuple[str, ...], Sequence[int | None]] = {
+            (of,): those for of, those in origins.items()
+        }
         return self._change(file, tag, change, check, rows, again, start)
 
     def remove_formula(self, identity: str, tag: str) -> str:

@@ -15,13 +15,24 @@ from typing import Any
 import tomlkit
 from tomlkit.container import Container
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT, Comment, InlineTable, Item, Null, SingleKey, Table, Whitespace, item
+from tomlkit.items import (
+    AoT,
+    Array,
+    Comment,
+    InlineTable,
+    Item,
+    Null,
+    SingleKey,
+    Table,
+    Whitespace,
+    item,
+)
 
 Path = tuple[str, ...]
 #: For the rows of a list of tables, by its path: which row each was before, ``None`` for a new one.
 Origins = Mapping[Path, Sequence[int | None]]
-#: Tables that stand on one line where they are new.
-_IN_LINE = ("sugars",)
+#: Tables, and lists of them, that stand in lines of their own table where they are new.
+_IN_LINE = ("sugars", "cautions")
 
 
 class EditError(ValueError):
@@ -65,6 +76,8 @@ class _Editor:
                     self.sync(now, value, here)
             elif _rows(value) and isinstance(now, AoT):
                 self._sync_rows(now, value, here)
+            elif _rows(value) and isinstance(now, Array):
+                _sync_list(now, value)
             elif _plain(now) != value:
                 have[key] = value
 
@@ -76,6 +89,8 @@ class _Editor:
             else:
                 made = tomlkit.table()
                 self.sync(made, value, ())
+        elif _rows(value) and key in _IN_LINE:
+            made = _list(value)
         elif _rows(value) and not isinstance(have, InlineTable):
             made = tomlkit.aot()
             for row in value:
@@ -156,6 +171,31 @@ def _in_line(values: Mapping[str, Any]) -> InlineTable:
     return made
 
 
+def _list(rows: Sequence[Mapping[str, Any]]) -> Array:
+    """A list of tables in lines: one stands beside its key, several each on a line."""
+    if len(rows) == 1:
+        inside = _in_line(rows[0]).as_string()
+    else:
+        inside = "".join(f"\n    {_in_line(row).as_string()}," for row in rows) + "\n"
+    made = tomlkit.parse(f"x = [{inside}]\n")["x"]
+    assert isinstance(made, Array)
+    return made
+
+
+def _sync_list(have: Array, wanted: Sequence[Mapping[str, Any]]) -> None:
+    """Change what is another, in its place: what stands beside the rest stays beside it."""
+    for n in reversed(range(len(have))):
+        if len(have) > len(wanted) and _plain(have[n]) not in wanted:
+            del have[n]
+    while len(have) > len(wanted):
+        del have[-1]
+    for n, row in enumerate(wanted):
+        if n >= len(have):
+            have.append(_in_line(row))
+        elif _plain(have[n]) != row:
+            have[n] = _in_line(row)
+
+
 def _container(have: Any) -> Container | None:
     """What holds the keys of a document or of a table; none for one on a line, or in pieces."""
     if isinstance(have, Container):
@@ -164,31 +204,39 @@ def _container(have: Any) -> Container | None:
 
 
 def _last_plain(body: Container) -> str | None:
-    """The last key ahead of the first table, where there is one to stand beside."""
+    """The last key ahead of the first table; none where there is none to stand beside."""
     last = None
     for key, value in body.body:
         if isinstance(value, Table | AoT):
-            return last
+            break
         if key is not None and not key.is_dotted():
             last = key.key
-    return None
+    return last
 
 
 def _drop(have: MutableMapping[str, Any], key: str) -> None:
     """Remove a key; comments that stand at the end of a table are of what follows, and stay."""
     body = _container(have)
     gone = have[key]
-    tail = _taken(gone) if isinstance(gone, Table) else []
-    before = None
+    rows = list(gone.body) if isinstance(gone, AoT) else [gone] if isinstance(gone, Table) else []
+    tail = [one for row in rows for one in _taken(row)]
+    before: Table | None = None
+    after: Table | None = None
     if body is not None and _comments(tail):
+        passed = False
         for each, value in body.body:
+            one = value.body[-1] if isinstance(value, AoT) and value.body else value
             if each is not None and each.key == key:
-                break
-            if isinstance(value, Table) and not isinstance(value, Null):
-                before = value
+                passed = True
+            elif isinstance(one, Table) and not passed:
+                before = one
+            elif isinstance(one, Table) and after is None:
+                after = value.body[0] if isinstance(value, AoT) else one
     del have[key]
     if before is not None:
         _give(before, tail)
+    elif after is not None:
+        after.trivia.indent = "".join(one.as_string() for one in tail) + after.trivia.indent
 
 
 def _ends(table: Table) -> Container:
