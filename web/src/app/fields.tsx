@@ -49,13 +49,13 @@ export function Field({ label, hint, name, value, type, fault, number, long, uni
         )}
         {unit && <span aria-hidden="true">{unit}</span>}
       </span>
-      <Fault id={id} text={fault} />
+      <Wrong id={id} text={fault} />
     </div>
   );
 }
 
 /** What is wrong with a field, which names it as its description. */
-function Fault({ id, text }: { id: string; text: string | undefined }) {
+export function Wrong({ id, text }: { id: string; text: string | undefined }) {
   if (!text) return null;
   return (
     <small class="fault" id={`${id}-fault`}>
@@ -99,7 +99,7 @@ export function Pick({ label, hint, name, value, options, pick, fault, bare }: P
           </option>
         ))}
       </select>
-      <Fault id={id} text={fault} />
+      <Wrong id={id} text={fault} />
     </div>
   );
 }

@@ -20,6 +20,7 @@ import {
 import { type Again, revisions } from "../core/revisions.ts";
 import type { SolvedAddition } from "../core/solving.ts";
 import { to } from "../core/routes.ts";
+import { savedRows, sentSteps, type StepRow, stepRow } from "../core/steps.ts";
 import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { ComposedLine, ComposedPanel, useComposed } from "./composed.tsx";
@@ -29,6 +30,7 @@ import { Publish } from "./shared-formulas.tsx";
 import { SolveTool, SwapTool } from "./formula-tools.tsx";
 import { TakenUp } from "./taken-up.tsx";
 import { PasteTool } from "./paste-tool.tsx";
+import { Steps } from "./steps.tsx";
 import { batch, requests } from "./store.ts";
 
 const w = words.pantry;
@@ -49,6 +51,8 @@ interface Draft {
   kind: string;
   cautions: string;
   rows: Row[];
+  /** null where the file's steps cannot be shown. */
+  steps: StepRow[] | null;
 }
 
 let keys = 0;
@@ -58,7 +62,7 @@ const rowOf = (it: AdditionDraft): Row => {
 };
 
 function draftFrom(source: Source | null, copy: boolean): Draft {
-  if (source === null) return { tag: null, file: "", name: "", note: "", kind: "", cautions: "", rows: [rowOf(emptyAddition())] };
+  if (source === null) return { tag: null, file: "", name: "", note: "", kind: "", cautions: "", rows: [rowOf(emptyAddition())], steps: [] };
   return {
     tag: copy ? null : source.tag,
     file: "",
@@ -67,6 +71,7 @@ function draftFrom(source: Source | null, copy: boolean): Draft {
     kind: source.kind,
     cautions: source.cautions.join("\n"),
     rows: source.additions.map(rowOf),
+    steps: source.steps && source.steps.map(stepRow),
   };
 }
 
@@ -77,6 +82,7 @@ function sent(it: Draft): FormulaDraft {
     kind: it.kind,
     cautions: it.cautions.split("\n").filter((line) => line.trim()),
     additions: it.rows.map(({ key: _, amount, before, ...row }) => ({ ...row, target: amountMeant(amount, before) })),
+    steps: sentSteps(it.steps),
   };
 }
 
@@ -151,7 +157,9 @@ function Editor({ id, like, up, source, larder, limits, again }: EditorProps) {
   const form = useRef<HTMLFormElement>(null);
   const asked = sent(draft);
   const order = draft.rows.map((row) => row.key);
-  const composed = useComposed(asked, id ?? like, order);
+  // What a mix is no step changes: a fault in one keeps nobody from the figures.
+  const mixed = { ...asked, steps: [] };
+  const composed = useComposed(mixed, id ?? like, order);
   const changed = isKept(place) || up !== null;
   useLeaving(isKept(place));
 
@@ -184,7 +192,7 @@ function Editor({ id, like, up, source, larder, limits, again }: EditorProps) {
     const still = forget(draft);
     const at = (row: Row) => order.indexOf(row.key);
     const rows = (now: Row[]) => now.map((row) => (at(row) < 0 ? row : { ...row, was: at(row), before: asked.additions[at(row)]!.target }));
-    set((now) => ({ ...now, tag: answer.tag, rows: rows(now.rows) }));
+    set((now) => ({ ...now, tag: answer.tag, rows: rows(now.rows), steps: savedRows(now.steps, draft.steps) }));
     if (still) forget();
     if (id === null || up) location.hash = to.formula(file);
   };
@@ -212,7 +220,8 @@ function Editor({ id, like, up, source, larder, limits, again }: EditorProps) {
   };
   /** Rows of a pasted list behind those that say something. */
   const put = (found: AdditionDraft[]) => change({ rows: [...draft.rows.filter((row) => row.ingredient || row.amount), ...found.map(rowOf)] });
-  const tools = { draft: asked, of: id ?? like, before: composed.present ? composed.mix : null, names, limits, take };
+  const tools = { draft: mixed, of: id ?? like, before: composed.present ? composed.mix : null, names, limits, take };
+  const raw = larder.ingredients.some((it) => it.allergens.some((one) => /milk|egg/i.test(one)) && draft.rows.some((row) => row.ingredient === it.id));
   const weighing = id !== null && batch.value?.status === "open" && batch.value.formula.id === id;
   const kept = (source?.kept ?? []).filter((key) => id !== null && key !== "scenario");
 
@@ -284,6 +293,7 @@ function Editor({ id, like, up, source, larder, limits, again }: EditorProps) {
         <PasteTool of={id ?? like} names={names} put={put} />
         <SolveTool {...tools} />
         <SwapTool {...tools} />
+        <Steps rows={draft.steps} put={(steps) => change({ steps })} saving={saving.faults} tried={tried.current} raw={raw} />
         <div class="fields">
           <Field long name="note" label={f.note} value={draft.note} type={(note) => change({ note })} fault={faultOf("note")} />
           <Field long name="cautions" label={f.cautions} hint={f.cautionsHint} value={draft.cautions} type={(cautions) => change({ cautions })} fault={faultOf("cautions")} />

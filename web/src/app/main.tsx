@@ -15,6 +15,7 @@ import "../style/dry-ice.css";
 import "../style/vessels.css";
 import "../style/wire.css";
 import "../style/pantry.css";
+import "../style/steps.css";
 import "../style/yield.css";
 import "../style/revisions.css";
 import "../style/process.css";

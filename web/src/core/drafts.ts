@@ -2,6 +2,7 @@
 // whether it can be is judged by the station alone; here it only gets its unit and its place.
 
 import { folded, hasWords } from "./folding.ts";
+import type { StepDraft } from "./steps.ts";
 
 export interface Tagged {
   tag: string;
@@ -62,6 +63,8 @@ export interface FormulaDraft {
   kind: string;
   cautions: string[];
   additions: AdditionDraft[];
+  /** null where the file's steps cannot be shown, and stay. */
+  steps: StepDraft[] | null;
 }
 
 export interface Source extends FormulaDraft, Tagged {
@@ -118,11 +121,6 @@ export function draftOf(one: IngredientDraft): IngredientDraft {
 
 export function emptyAddition(): AdditionDraft {
   return { ingredient: "", target: "", tolerance: "1 %", method: "", carrier: "", was: null };
-}
-
-export function formulaOf(one: FormulaDraft): FormulaDraft {
-  const { name, note, kind, cautions, additions } = one;
-  return { name, note, kind, cautions, additions };
 }
 
 /** An id out of a name: letters, digits and hyphens, as files are called. */

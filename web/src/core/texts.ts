@@ -30,6 +30,7 @@ import { settings } from "./settings.ts";
 import * as sizes from "./sizes.ts";
 import * as solving from "./solving.ts";
 import { states } from "./states.ts";
+import * as steps from "./steps.ts";
 import type { Translation } from "./translation.ts";
 import * as trends from "./trends.ts";
 import * as vessels from "./vessels.ts";
@@ -94,6 +95,8 @@ export const texts = {
   sizes: sizes.sizes,
   states,
   solving: solving.solving,
+  steps: steps.steps,
+  stepsTerms: steps.terms,
   trends: trends.trends,
   trendsTerms: trends.terms,
   vessels: vessels.vessels,

@@ -15,11 +15,12 @@ import { refusals } from "./refusals.ts";
 import * as revisions from "./revisions.ts";
 import * as results from "./results.ts";
 import { settings } from "./settings.ts";
+import * as steps from "./steps.ts";
 import * as stock from "./stock.ts";
 import * as weighing from "./weighing.ts";
 import * as working from "./working.ts";
 
 export const de: Translation<Texts> = {
   page, pageTerms, refusals, settings,
-  ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...stock, ...desk, ...results, ...revisions, ...floor, ...counter,
+  ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...steps, ...stock, ...desk, ...results, ...revisions, ...floor, ...counter,
 };
