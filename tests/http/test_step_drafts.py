@@ -158,3 +158,20 @@ async def test_steps_that_are_no_list_are_left_to_an_editor_of_texts(
     assert draft["steps"][0]["time"] == "90"
     answer = await send(larder, "PUT", "/api/formulas/lemon-sorbet", draft, tag)
     assert problem(answer) == (422, "unknown-field", "steps[1].minutes")
+
+
+async def test_an_earlier_revision_brings_its_steps_over_those_of_the_file(folder: Path) -> None:
+    gelato = "/api/formulas/hazelnut-gelato"
+    async with Kitchen(files=folder, keep=True) as kitchen:
+        first = (await kitchen.get(gelato)).json()["revision"]
+        draft, tag = await source(kitchen, "hazelnut-gelato")
+        draft["steps"] = [*reversed(draft["steps"][1:])]
+        put = await send(kitchen, "PUT", gelato, draft, tag)
+        assert put.status_code == 200
+        again = (await kitchen.get(f"{gelato}/revisions/{first}/source")).json()
+        assert [one["kind"] for one in again["steps"]][0] == "mix"
+        assert [one["was"] for one in again["steps"]] == [None, 5, 4, 3, 2, 1, 0]
+        draft = {key: again[key] for key in KEPT}
+        back = await send(kitchen, "PUT", gelato, draft, again["tag"])
+        assert back.status_code == 200, back.text
+        assert (await kitchen.get(gelato)).json()["revision"] == first

@@ -30,12 +30,8 @@ def draw_again(
     """
     document = read_toml(formula_toml(revision, known), revision.id)
     there, then = draw_source(revision.id, present), draw_source(revision.id, document)
-    free = list(there["additions"])
-    for row in then["additions"]:
-        was = next((one for one in free if one["ingredient"] == row["ingredient"]), None)
-        row["was"] = None if was is None else was["was"]
-        if was is not None:
-            free.remove(was)
+    _find_again(then["additions"], there["additions"], "ingredient")
+    _find_again(then["steps"], there["steps"] or [], "kind")
     before, after = revision.content(), {} if now is None else now.content()
     stays = [key for key in _OTHERS if key not in EDITED and before.get(key) != after.get(key)]
     return {
@@ -46,6 +42,16 @@ def draw_again(
         "otherwise": _otherwise(revision, known),
         "stays": stays,
     }
+
+
+def _find_again(then: list[dict[str, Any]], there: list[dict[str, Any]], by: str) -> None:
+    """Which row of the present file each row is a change of: the first one left of its name."""
+    free = list(there)
+    for row in then:
+        was = next((one for one in free if one[by] == row[by]), None)
+        row["was"] = None if was is None else was["was"]
+        if was is not None:
+            free.remove(was)
 
 
 def _otherwise(revision: Formula, known: Mapping[str, Ingredient]) -> list[dict[str, str]]:
