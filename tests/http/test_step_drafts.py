@@ -169,7 +169,7 @@ async def test_an_earlier_revision_brings_its_steps_over_those_of_the_file(folde
         put = await send(kitchen, "PUT", gelato, draft, tag)
         assert put.status_code == 200
         again = (await kitchen.get(f"{gelato}/revisions/{first}/source")).json()
-        assert [one["kind"] for one in again["steps"]][0] == "mix"
+        assert again["steps"][0]["kind"] == "mix"
         assert [one["was"] for one in again["steps"]] == [None, 5, 4, 3, 2, 1, 0]
         draft = {key: again[key] for key in KEPT}
         back = await send(kitchen, "PUT", gelato, draft, again["tag"])
