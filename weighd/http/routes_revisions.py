@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
 from anyio import to_thread
@@ -11,6 +11,7 @@ from starlette.responses import JSONResponse, Response
 
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula import Formula, plain_id
+from weighd.domain.formula_kept import Kept
 from weighd.domain.formula_text import ingredients_of
 from weighd.http import shapes
 from weighd.http.drafts import pantry_of, tagged
@@ -38,10 +39,7 @@ async def revisions(room: Here, formula: shapes.FormulaId) -> Response:
     opened with them; ``met`` says where, when and by whom, ``batches`` what was made by each.
     """
 
-    def drawn() -> dict[str, Any]:
-        return draw_history(_history(room, formula))
-
-    return JSONResponse(await to_thread.run_sync(drawn, limiter=room.shelf_turn))
+    return JSONResponse(draw_history(await _history(room, formula)))
 
 
 @router.get("/api/formulas/{formula}/changes")
@@ -54,8 +52,9 @@ async def changed(
 ) -> Response:
     """What differs between two revisions, each at its own size, and what each comes to."""
 
+    every = await _history(room, formula)
+
     def drawn() -> dict[str, Any]:
-        every = _history(room, formula)
         before, after = every.find(then), every.find(now)
         prices, kinds = room.shelf.prices(every.formula), room.shelf.kinds()
         return draw_compared(compared(before, after, kinds, kind=kind, prices=prices))
@@ -69,10 +68,9 @@ async def source(room: Here, formula: shapes.FormulaId, revision: Named) -> Resp
 
     ``otherwise`` names ingredients that are others by now, ``stays`` what stays as the file has it.
     """
-    pantry = pantry_of(room)
+    pantry, every = pantry_of(room), await _history(room, formula)
 
     def drawn() -> tuple[dict[str, Any], str]:
-        every = _history(room, formula)
         one = every.find(revision)
         known = dict(pantry.ingredients()[0])
         present: Mapping[str, Any] = {}
@@ -90,16 +88,22 @@ async def source(room: Here, formula: shapes.FormulaId, revision: Named) -> Resp
     return tagged(*await to_thread.run_sync(drawn, limiter=room.shelf_turn))
 
 
-def _history(room: Room, formula: str) -> History:
+async def _history(room: Room, formula: str) -> History:
     """All that is known of a formula. Raises :class:`FormulaError`, ``unknown-formula``."""
     identity = plain_id(shapes.formula_id(formula))
-    wrong: list[FormulaError] = []
-    now: Formula | None = None
-    try:
-        now = room.shelf.get(identity)
-    except FormulaError as error:
-        if error.code != "unknown-formula":
-            wrong.append(error)
-    kept, bad = room.revisions.of(identity) if room.revisions else ((), ())
+
+    def here() -> tuple[Formula | None, Sequence[Kept], list[FormulaError]]:
+        wrong: list[FormulaError] = []
+        now: Formula | None = None
+        try:
+            now = room.shelf.get(identity)
+        except FormulaError as error:
+            if error.code != "unknown-formula":
+                wrong.append(error)
+        kept, bad = room.revisions.of(identity) if room.revisions else ((), ())
+        return now, kept, [*wrong, *bad]
+
+    now, kept, wrong = await to_thread.run_sync(here, limiter=room.shelf_turn)
     published = room.shared.revisions(identity) if room.shared else ()
-    return history(identity, now, kept, published, room.journal, [*wrong, *bad])
+    # Many batches take a while: whoever asks for formulas does not wait for that.
+    return await to_thread.run_sync(history, identity, now, kept, published, room.journal, wrong)
