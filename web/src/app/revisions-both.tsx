@@ -49,7 +49,7 @@ function Told({ mark, said, by = "", points = "" }: { mark: Mark | "unknown"; sa
 function Cell({ col, there, main, more }: { col: string; there: boolean; main: string; more?: string }) {
   return (
     <td data-col={col}>
-      {there ? main : <span class="soft">{w.missing}</span>}
+      {there ? main && <Said text={main} /> : <span class="soft">{w.missing}</span>}
       {there && more && <small>{more}</small>}
     </td>
   );
@@ -89,8 +89,8 @@ function Step({ it }: { it: StepPair }) {
             <small key={one.of}>{w.text(one)}</small>
           ))}
       </th>
-      <Cell col={w.before} there={it.then !== null} main={it.then?.limits ?? ""} />
-      <Cell col={w.after} there={it.now !== null} main={it.now?.limits ?? ""} />
+      <Cell col={w.before} there={it.then !== null} main={w.asked(it.then?.limits ?? "")} />
+      <Cell col={w.after} there={it.now !== null} main={w.asked(it.now?.limits ?? "")} />
       <Told mark={mark} />
     </tr>
   );

@@ -241,6 +241,8 @@ export const revisions = {
   grams: (it: { change_g: string }) => (Number(it.change_g) === 0 ? "" : signedWithUnit(it.change_g)),
   points: (it: AdditionPair) => points(it.points),
   mark: (it: Mark) => marks[it],
+  /** What the station says that a step asks for. */
+  asked: (limits: string) => limits,
   place: (from: number, to: number) => `moved from place ${from} to ${to}`,
   text: (it: Reworded) => `${named[it.of] ?? it.of}: ${it.then || bits.none}, now ${it.now || bits.none}`,
   of: (key: string) => named[key] ?? key,

@@ -89,6 +89,7 @@ export const revisions: TextsOf<"revisions"> = {
   grams: same,
   points: same,
   mark: same,
+  asked: (limits) => foreign(limits),
   place: (from, to) => `von Platz ${from} nach ${to} verschoben`,
   text: (it) => `${named(it.of)}: ${it.then || "nichts"}, jetzt ${it.now || "nichts"}`,
   of: same,
