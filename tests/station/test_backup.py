@@ -21,9 +21,21 @@ from weighd.domain.verify import read_export
 from weighd.main.backing_up import back_up, put_back
 from weighd.storage import copies
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only
+from weighd.storage.kept_revisions import REVISIONS, KeptRevisions
 from weighd.storage.keys import KEY_FILE, station_key
+from weighd.storage.revision_bundle import unbundle
+from weighd.storage.shelf import FormulaShelf
 
 SECRET = "four odd words here"
+ICE = """
+name = "An invented ice"
+[ingredients.water]
+name = "Water"
+[[additions]]
+ingredient = "water"
+target = "100 g"
+tolerance = "1 %"
+"""
 SESSIONS = Path(__file__).parents[2] / "fixtures" / "sessions"
 
 
@@ -73,6 +85,26 @@ def test_a_station_is_put_away_and_back(kitchen: Path, tmp_path: Path) -> None:
     chain = Chain(Tail(tail.seq, tail.hash), journal.station)
     journal.append([chain.opening("later-0001")])
     journal.close()
+
+
+def test_earlier_revisions_go_along(kitchen: Path, tmp_path: Path) -> None:
+    formulas = kitchen.parent / "formulas"
+    shelf = FormulaShelf(formulas, KeptRevisions(formulas, lambda: "2026-11-27T08:00:00Z").met)
+    for grams in ("100 g", "120 g"):
+        (formulas / "ice.toml").write_text(ICE.replace("100 g", grams))
+        assert [one.id for one in shelf.all()[0]] == ["ice"]
+    kept = {one.name: one.read_bytes() for one in (formulas / REVISIONS / "ice").iterdir()}
+    (formulas / REVISIONS / "ice" / "0123456789ab.json").write_text("none")
+    made = back_up(kitchen, tmp_path / "away", keep=None)
+    put_back(made.copy.folder, tmp_path / "new")
+    back = tmp_path / "new" / "formulas"
+    assert {one.name: one.read_bytes() for one in (back / REVISIONS / "ice").iterdir()} == kept
+    assert sorted(one.name for one in back.iterdir()) == [REVISIONS, "ice.toml"]
+    assert len(kept) == 2
+    # What is none is left out, and leads nowhere.
+    out = '{"formula": "../x", "revision": "a", "how": "file", "by": "", "at": "", "content": {}}'
+    assert unbundle(f"none\n{out}\n", back) == 2
+    assert not (back / "x").exists()
 
 
 def test_without_being_told_to_it_leaves_the_key_where_it_is(kitchen: Path, tmp_path: Path) -> None:

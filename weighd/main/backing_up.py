@@ -20,9 +20,11 @@ from weighd.storage import copies
 from weighd.storage.copies import Copy
 from weighd.storage.faults import of_system
 from weighd.storage.keys import KEY_FILE, write_key
+from weighd.storage.revision_bundle import BUNDLE, bundle, unbundle
 from weighd.storage.sealed_key import SEALED_FILE, open_key, seal_key
 
 _SEALED = f"{copies.RECORD}/{SEALED_FILE}"
+_BUNDLE = f"{copies.FORMULAS}/{BUNDLE}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,11 +113,16 @@ def put_back(folder: Path, to: Path, passphrase: str | None = None) -> PutBack:
     folders = {copies.RECORD: to / data, copies.FORMULAS: to / formulas, "": to}
     places = {}
     for one in copy.files:
-        if one.place == _SEALED:
+        if one.place in (_SEALED, _BUNDLE):
             continue
         kind, _, name = one.place.rpartition("/")
         places[one.place] = folders[kind] / name
     written = copies.put_back(copy, places)
+    if (folder / _BUNDLE).is_file():
+        left = unbundle((folder / _BUNDLE).read_text("utf-8"), to / formulas)
+        told += (
+            [f"{left} earlier revisions of formulas are left out: they are none."] if left else []
+        )
     config = to / FILE_NAME if to / FILE_NAME in written else None
     if secret is not None:
         write_key(places[copies.DATABASE].with_name(KEY_FILE), secret)
@@ -158,6 +165,8 @@ def _fill(settings: Config, part: Path, passphrase: str | None) -> Verified:
         (part / copies.FORMULAS).mkdir()
         for one in copies.texts(formulas):
             shutil.copyfile(one, part / copies.FORMULAS / one.name)
+        if text := bundle(formulas):
+            (part / _BUNDLE).write_text(text, encoding="utf-8")
     if settings.file is not None:
         shutil.copyfile(settings.file, part / FILE_NAME)
     return found

@@ -55,15 +55,10 @@ class KeptRevisions:
         self._wrong = None
         for one in formulas:
             folder = self._folder / one.id
-            if not is_id(one.id) or (folder / f"{one.revision}.json").exists():
-                continue
-            kept = Kept(one.id, one.revision, one.content(), how, by, self._utc())
             try:
-                folder.mkdir(parents=True, exist_ok=True)
-                _bound(folder)
-                path = folder / f"{one.revision}.json"
-                text = json.dumps(kept.as_json(), ensure_ascii=False, indent=1)
-                replace_file(path, text + "\n", tag_of(path))
+                if is_id(one.id) and not (folder / f"{one.revision}.json").exists():
+                    kept = Kept(one.id, one.revision, one.content(), how, by, self._utc())
+                    write_kept(folder, kept)
             except (OSError, OperatorError) as error:
                 why = (error.strerror or error) if isinstance(error, OSError) else error.message
                 self._wrong = FormulaError(
@@ -78,7 +73,7 @@ class KeptRevisions:
         good, bad = list[Kept](), [] if self._wrong is None else [self._wrong]
         for path in _files(self._folder / formula) if is_id(formula) else ():
             try:
-                kept = _read(path)
+                kept = read_kept(path)
             except FormulaError as error:
                 bad.append(FormulaError(error.code, error.message, where=_shown(path)))
             except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
@@ -109,8 +104,26 @@ def _bound(folder: Path) -> None:
         one.unlink()
 
 
-def _read(path: Path) -> Kept:
-    """What a file holds, seen to be the revision that its name says."""
+def write_kept(folder: Path, kept: Kept) -> None:
+    """Keep a revision in the folder of its formula, where it is not there yet.
+
+    Raises ``OSError`` and :class:`OperatorError`.
+    """
+    path = folder / f"{kept.revision}.json"
+    if path.exists():
+        return
+    folder.mkdir(parents=True, exist_ok=True)
+    _bound(folder)
+    text = json.dumps(kept.as_json(), ensure_ascii=False, indent=1)
+    replace_file(path, text + "\n", tag_of(path))
+
+
+def read_kept(path: Path) -> Kept:
+    """What a file holds, seen to be the revision that its name says.
+
+    Raises :class:`FormulaError`, ``OSError``, ``ValueError``, ``KeyError``, ``TypeError`` and
+    ``RecursionError`` where it does not hold one.
+    """
     if path.stat().st_size > LARGEST_BYTES:
         raise ValueError("it is too large")
     given = json.loads(path.read_text("utf-8"))
