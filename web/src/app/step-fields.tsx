@@ -4,6 +4,7 @@ import { useId } from "preact/hooks";
 import { dryIce } from "../core/dry-ice.ts";
 import { type Choices, degrees, exactly, fieldsOf, mayBe, meansOf, type StepRow, steps as w, terms, type Treatment, withKind } from "../core/steps.ts";
 import type { Caution } from "../core/process.ts";
+import { words } from "../core/words.ts";
 import { Field, Pick, Wrong } from "./fields.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
@@ -194,7 +195,11 @@ function Cautions({ n, row, brought, faults, put }: CautionsProps) {
           ))}
         </ol>
       )}
-      {faults["cautions"] && <p class="fault">{faults["cautions"]}</p>}
+      {faults["cautions"] && (
+        <p class="fault">
+          <Said text={words.pantry.fault(faults["cautions"])} />
+        </p>
+      )}
       <button type="button" class="plain" onClick={add}>
         {w.addCaution}
       </button>

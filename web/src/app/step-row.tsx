@@ -1,6 +1,8 @@
 // One step in the list: read back as a sentence, moved by large buttons and by keys, opened to be changed.
 
 import { type Choices, fieldsOf, meansOf, type StepRead, type StepRow, steps as w, type Treatment } from "../core/steps.ts";
+import { words } from "../core/words.ts";
+import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { coolingOf, StepFields } from "./step-fields.tsx";
 
@@ -29,7 +31,8 @@ export function Step({ n, of, row, name, read, present, unit, choices, warm, fau
   const rest = Object.entries(faults).filter(([field]) => !open || !at.has(field));
   const byKey = (event: KeyboardEvent) => {
     const by = event.altKey && !event.ctrlKey && !event.metaKey ? { ArrowUp: -1, ArrowDown: 1 }[event.key] : undefined;
-    if (by === undefined) return;
+    // There, the same keys open the list and move by paragraphs.
+    if (by === undefined || (event.target as HTMLElement).matches("select, textarea")) return;
     event.preventDefault();
     move(by);
   };
@@ -46,7 +49,7 @@ export function Step({ n, of, row, name, read, present, unit, choices, warm, fau
           {rest.map(([field, text]) => (
             <p class="fault" key={field}>
               <Shape name="warn" />
-              {text}
+              <Said text={words.pantry.fault(text)} />
             </p>
           ))}
         </div>

@@ -132,6 +132,7 @@ function Editor({ rows, put, choices, saving, tried, raw }: StepsProps & { rows:
     say(w.gone(name(row)), { row, at: index });
     const next = rows[index + 1] ?? rows[index - 1];
     if (next) focus(next.key, ".row-acts button");
+    else setTimeout(() => document.querySelector<HTMLElement>(".step-usual button")?.focus());
   };
   const back = () => {
     if (!gone) return;
@@ -203,7 +204,11 @@ function Editor({ rows, put, choices, saving, tried, raw }: StepsProps & { rows:
           </button>
         )}
       </div>
-      {whole && <p class="fault">{whole}</p>}
+      {whole && (
+        <p class="fault">
+          <Said text={words.pantry.fault(whole)} />
+        </p>
+      )}
       {seen.trouble && (
         <p class="complaint" role="alert">
           <Said text={seen.trouble} /> {w.late}
