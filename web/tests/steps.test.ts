@@ -21,6 +21,7 @@ import {
   stepRow,
   steps,
   terms,
+  toConfirm,
   type Treatment,
   uncooled,
   usualRows,
@@ -126,6 +127,13 @@ test("a heat treatment that nothing cools is found, also while its cooling is be
   assert.equal(uncooled(rows.slice(0, 2)), 1);
   assert.equal(uncooled([rows[2]!, rows[1]!]), 1);
   assert.equal(uncooled(rows.map((it) => ({ ...it, table: "" }))), -1);
+});
+
+test("what has to be confirmed is told before the step is whole, and each name once", () => {
+  const brings = { "dry ice": [{ name: "ventilate", text: "x" }, { name: "cold burns", text: "y" }] };
+  const own = [{ name: "cold burns", text: "" }, { name: "wet", text: "" }, { name: "", text: "z" }];
+  assert.deepEqual(toConfirm(stepRow(draft({ with: "Dry-Ice", temperature: "cold", cautions: own })), brings), ["ventilate", "cold burns", "wet"]);
+  assert.deepEqual(toConfirm(stepRow(draft({ with: "ice water" })), brings), []);
 });
 
 test("what may be dry ice by another word is asked about, and its own name is not", () => {

@@ -1,6 +1,6 @@
 // One step in the list: read back as a sentence, moved by large buttons and by keys, opened to be changed.
 
-import { type Choices, fieldsOf, meansOf, type StepRead, type StepRow, steps as w, type Treatment } from "../core/steps.ts";
+import { type Choices, fieldsOf, meansOf, type StepRead, type StepRow, steps as w, toConfirm, type Treatment } from "../core/steps.ts";
 import { words } from "../core/words.ts";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
@@ -91,14 +91,24 @@ interface SentenceProps {
 /** A step as whoever does it will read it. */
 function Sentence({ row, name, read, present, bad, table, brings, unit }: SentenceProps) {
   const head = w.head(name, meansOf(row.with, brings));
+  const names = toConfirm(row, brings);
+  const confirm = names.length > 0 && (
+    <p class="step-confirm">
+      <Shape name="warn" />
+      <span>{w.confirm(names)}</span>
+    </p>
+  );
   if (read === null) {
     const typed = [row.temperature, row.time].map((it) => it.trim()).filter(Boolean).join(", ");
     const why = !present ? w.working : row.kind === "heat-treat" && !row.table ? w.noTable : bad ? w.wrong : w.incomplete;
     return (
-      <p>
-        <b>{head}</b>
-        {typed && `: ${typed}`} <span class="soft">{`(${why})`}</span>
-      </p>
+      <>
+        <p>
+          <b>{head}</b>
+          {typed && `: ${typed}`} <span class="soft">{`(${why})`}</span>
+        </p>
+        {confirm}
+      </>
     );
   }
   const asks = w.asks(read, table, unit);
@@ -109,12 +119,7 @@ function Sentence({ row, name, read, present, bad, table, brings, unit }: Senten
         {asks ? `: ${asks}.` : "."}
       </p>
       {row.how.trim() && <p class="step-how">{row.how.trim()}</p>}
-      {read.cautions.length > 0 && (
-        <p class="step-confirm">
-          <Shape name="warn" />
-          <span>{w.confirm(read.cautions.map((it) => it.name))}</span>
-        </p>
-      )}
+      {confirm}
     </>
   );
 }

@@ -16,6 +16,7 @@ import {
   type StepRead,
   type StepRow,
   steps as w,
+  toConfirm,
   uncooled,
   usualRows,
 } from "../core/steps.ts";
@@ -153,7 +154,7 @@ function Editor({ rows, put, choices, saving, tried, raw }: StepsProps & { rows:
   };
   const inOrder = rows.map((row) => seen.by.get(row.key)?.read ?? null);
   const warm = uncooled(rows);
-  const cautions = inOrder.reduce((sum, it) => sum + (it?.cautions.length ?? 0), 0);
+  const cautions = rows.reduce((sum, row) => sum + toConfirm(row, choices.brings).length, 0);
   const least = leastTime(inOrder, choices.tables);
 
   return (

@@ -136,6 +136,12 @@ const plain = (typed: string) => folded(typed).replace(/[-\s]+/g, " ").trim();
 /** The means that brings cautions, however it is written, as the station takes it; else what was typed. */
 export const meansOf = (typed: string, brings: Choices["brings"]): string => (plain(typed) in brings ? plain(typed) : typed.trim());
 
+/** The names that have to be confirmed before a step: those of its means, then its own by other names. Told
+ *  while the step is still being written, so that no danger waits for the rest of it. */
+export const toConfirm = (row: StepRow, brings: Choices["brings"]): string[] => [
+  ...new Set([...(brings[meansOf(row.with, brings)] ?? []), ...row.cautions].map((it) => it.name.trim()).filter(Boolean)),
+];
+
 /** Whether what was typed may be meant as the means that brings cautions, and is not its name. */
 export const mayBe = (typed: string, means: string, others: readonly string[]): boolean =>
   plain(typed) !== means && [means, ...others].some((one) => plain(typed).includes(one));
