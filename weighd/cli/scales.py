@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import threading
-import time
-from collections import deque
 from collections.abc import Iterator
 from pathlib import Path
 
 import typer
 
 from weighd.domain import mass
-from weighd.domain.errors import ScaleError, WeighdError
+from weighd.domain.errors import ScaleError
 from weighd.domain.reading import Reading
-from weighd.station.ports import Bytes, Discovered, Driver, Found, Lost, Signal
+from weighd.station.ports import Discovered, Driver
 
-#: Drivers of real devices; the others have nothing to discover.
-_RAW_SHOWN = 48
 #: What a refusal says that the shipped rule would mend.
 ASKS_FOR_RULE = "weighd scales --rule"
 #: A flag that says stable in no more of the readings of a moving load is to be trusted.
@@ -101,22 +96,17 @@ def _learn(
 
 
 def _discover(listen: float, baud: int) -> None:
-    from weighd.main.drivers import driver_points, load_driver
+    from weighd.main.looking import plugged_in
 
-    number, refused = 0, False
-    for name in sorted(driver_points()):
-        try:
-            driver = load_driver(name)
-            found = list(driver.discover())
-        except WeighdError as error:
-            print(f"{name}: {error}")
-            continue
-        for one in found:
-            number += 1
-            for line in _about(driver, one, number, listen, baud):
-                print(line, flush=True)
-                refused = refused or ASKS_FOR_RULE in line
-    if not number:
+    places, faults = plugged_in()
+    for fault in faults:
+        print(fault)
+    refused = False
+    for number, one in enumerate(places, start=1):
+        for line in _about(one.driver, one.found, number, listen, baud):
+            print(line, flush=True)
+            refused = refused or ASKS_FOR_RULE in line
+    if not places:
         print("No serial port and no USB scale is plugged in.")
     if refused:
         print("The rule, as weighd scales --rule prints it:\n")
@@ -183,50 +173,36 @@ def _toml(value: object) -> str:
 
 def _listen(driver: Driver, settings: dict[str, object], seconds: float) -> list[str]:
     """What a device says in a few seconds, in words."""
-    heard: deque[Signal] = deque()
-    stop = threading.Event()
-    start = time.monotonic()
+    from weighd.main.looking import Listener
+
     try:
-        checked = driver.check(settings)
-        source, decoder = driver.source(checked), driver.decoder(checked)
+        one = Listener(driver, settings)
     except (ValueError, ScaleError) as error:
         return [f"cannot be opened: {error}"]
-    thread = threading.Thread(
-        target=source.run, args=(heard.append, stop, lambda: time.monotonic() - start), daemon=True
-    )
-    thread.start()
-    thread.join(seconds)
-    stop.set()
-    thread.join(2.0)
-    raw, last, count = b"", None, 0
-    out: list[str] = []
-    for signal in heard:
-        match signal:
-            case Bytes(t, data):
-                raw += data
-                for reading in decoder.feed(t, data):
-                    last, count = reading, count + 1
-            case Lost(_, why):
-                out.append(why)
-            case Found(_, what, facts):
-                told = ", ".join(f"{key} {value}" for key, value in facts.items())
-                out.append(f"open: {what}" + (f" ({told})" if told else ""))
-    if last is not None:
-        out.append(f"{count} readings in {seconds:g} s; the last: {_in_words(last)}")
-        shape = decoder.spec.get("shape")
-        if isinstance(shape, str):
-            out.append(f"wire shape: {shape}")
-    elif raw:
+    one.start()
+    one.wait(seconds)
+    one.stop()
+    heard = one.heard()
+    out = []
+    if heard.opened:
+        told = ", ".join(f"{key} {value}" for key, value in heard.facts.items())
+        out.append(f"open: {heard.opened}" + (f" ({told})" if told else ""))
+    out += heard.whys
+    if heard.last is not None:
+        out.append(f"{heard.readings} readings in {seconds:g} s; the last: {_in_words(heard.last)}")
+        if heard.shape:
+            out.append(f"wire shape: {heard.shape}")
+    elif heard.count:
         out.append(
-            f"{len(raw)} bytes that fit no known shape, like {raw[-_RAW_SHOWN:]!r}: "
+            f"{heard.count} bytes that fit no known shape, like {heard.last_raw!r}: "
             "weighd scales --learn PORT works such a one out"
         )
-    elif not any(isinstance(one, Lost) for one in heard):
+    elif not heard.whys:
         out.append(
             "said nothing; it may be asleep, or answer only when asked: for a serial port,"
             " weighd scales --learn PORT tries that"
         )
-    return list(dict.fromkeys(out))
+    return out
 
 
 def _in_words(reading: Reading) -> str:

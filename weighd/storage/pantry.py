@@ -275,7 +275,9 @@ class FilePantry:
         return text, tag
 
     def _documents(self) -> list[tuple[str, Mapping[str, Any]]]:
-        out = []
+        out: list[tuple[str, Mapping[str, Any]]] = []
+        if not self._folder.is_dir():
+            return out  # nothing was written yet
         for one in self._folder.iterdir():
             identity = one.name.removesuffix(".toml")
             if one.name == identity or one.name in OTHERS or not is_id(identity):
