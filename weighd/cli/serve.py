@@ -33,50 +33,34 @@ def add_to(app: typer.Typer) -> None:
         """Run the station: read the scales, judge additions, keep the record, show the page.
 
         The configuration is --config, or weighd.toml here, in $XDG_CONFIG_HOME/weighd or in
-        /etc/weighd.
+        /etc/weighd. Without one, the page it prints sets everything up.
         """
-        import asyncio
-
-        from weighd.clock import SystemClock
-        from weighd.config import load
+        from weighd.config import Config, load
         from weighd.main import logs
-        from weighd.main.daemon import Daemon, log
+        from weighd.main.daemon import log
         from weighd.main.floor import with_broker
         from weighd.main.listening_at import listen
-        from weighd.main.plugging import plug
         from weighd.main.said import with_port
         from weighd.main.sending import with_store
-        from weighd.storage.kept_revisions import KeptRevisions
-        from weighd.storage.pantry import FilePantry
-        from weighd.storage.shelf import FormulaShelf
+        from weighd.main.serving import serve as serve_on
 
-        settings = with_store(with_port(load(config), host, port, data), store)
-        settings = with_broker(settings, broker)
+        def configured() -> Config:
+            settings = with_store(with_port(load(config), host, port, data), store)
+            return with_broker(settings, broker)
+
+        settings = configured()
         logs.set_up(settings.log.level, settings.log.format)
         sock = listen(settings.http.host, settings.http.port)
-        try:
-            formulas = settings.place(settings.station.formulas)
-            revisions = KeptRevisions(formulas, SystemClock().utc)
-            daemon = Daemon(
-                settings,
-                plug(settings),
-                FormulaShelf(formulas, revisions.met),
-                record=record,
-                pantry=FilePantry(formulas),
-                revisions=revisions,
-            )
+
+        def ready(settings: Config) -> None:
             address = url(settings.http.host, sock.getsockname()[1])
+            log.info("ready", address=address, station=settings.station.name)
+            print(f"weighd is at {address}", flush=True)
+            if not settings.scales:
+                print("No scale is set up yet: open that page, it shows the way.", file=sys.stderr)
 
-            def ready() -> None:
-                log.info("ready", address=address, station=settings.station.name)
-                print(f"weighd is at {address}", flush=True)
-                if not settings.scales:
-                    print(
-                        "No scale is configured: `weighd scales` shows what is plugged in.",
-                        file=sys.stderr,
-                    )
-
-            asyncio.run(daemon.serve(sock, ready=ready))
+        try:
+            serve_on(sock, configured, record, ready)
         finally:
             sock.close()
 

@@ -19,6 +19,7 @@ from weighd.http import (
     routes_drafts,
     routes_dry_ice,
     routes_find,
+    routes_first,
     routes_floor,
     routes_formulas,
     routes_ingredients,
@@ -48,6 +49,8 @@ from weighd.http.live import Live
 from weighd.http.metrics import Metrics
 from weighd.http.page import Page
 from weighd.http.ports import (
+    FirstFormulas,
+    FirstStart,
     Heads,
     HttpSettings,
     Others,
@@ -88,6 +91,8 @@ def create_app(
     people: People | None = None,
     now: Callable[[], float] = time.monotonic,
     floor: Live | None = None,
+    first: FirstStart | None = None,
+    first_formulas: FirstFormulas | None = None,
 ) -> FastAPI:
     """The application for one station.
 
@@ -104,6 +109,7 @@ def create_app(
     ``people``    who works here, with PINs; without, everybody may do everything.
     ``now``       a clock in seconds, by which somebody stays signed in.
     ``floor``     what all stations do, where this one watches.
+    ``first``     sets up scales, and ``first_formulas`` the first formula, by the page.
     ``dist``      the built page; a page that says how to build it where there is none.
     Raises ``ValueError`` for an allowed host that is no host name.
     """
@@ -137,6 +143,8 @@ def create_app(
         if people is None
         else Desk(people, SignedIn(now, settings.stay_s), f"weighd-{runner.station.name}"),
         floor=floor,
+        first=first,
+        first_formulas=first_formulas,
     )
     parts = (
         routes_station,
@@ -163,6 +171,7 @@ def create_app(
         routes_people,
         routes_simulation,
         routes_floor,
+        routes_first,
     )
     for part in parts:
         app.include_router(part.router)

@@ -185,6 +185,38 @@ class Others(Protocol):
         """Take a formula that came down, or leave it."""
 
 
+class FirstStart(Protocol):
+    """Setting up scales. Called in threads, one at a time; refusals are :class:`OperatorError`."""
+
+    def picture(self, *, again: bool = False) -> dict[str, Any]:
+        """What is plugged in and what it says; ``again`` looks anew."""
+
+    def learn(self, key: str, /) -> dict[str, Any]:
+        """Try how the scale at a serial port is talked to."""
+
+    def add(self, asked: Mapping[str, str], *, more: bool) -> dict[str, Any]:
+        """Write a scale into the configuration, and begin anew with it."""
+
+    def name(self, name: str, /) -> None:
+        """Have whoever weighs offered by name."""
+
+
+class FirstFormulas(Protocol):
+    """Where a first formula comes from. Called as the shelf is."""
+
+    def examples(self) -> list[dict[str, Any]]:
+        """The invented ones that ship."""
+
+    def take(self, identity: str, /) -> str:
+        """Copy one into the kitchen; its id."""
+
+    def read_list(self, text: str, /) -> dict[str, Any]:
+        """What a pasted list is taken for."""
+
+    def take_list(self, name: str, text: str, /) -> str:
+        """Make a formula of one; its id."""
+
+
 @dataclass(frozen=True, slots=True)
 class HttpSettings:
     """How the station may be reached.
@@ -238,6 +270,13 @@ class Room:
     solver_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
     #: One sheet is set at a time: whoever weighs comes first.
     output_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
+    #: Setting up scales, and the first formula; ``None`` where a station is not set up by its page.
+    first: FirstStart | None = None
+    first_formulas: FirstFormulas | None = None
+    #: Names that were given since the start, beside the configured ones.
+    named: list[str] = field(default_factory=list)
+    #: Devices are looked at by one thread at a time.
+    first_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
     #: Where people show who they are; ``None`` where there is no list of them.
     desk: Desk | None = None
     #: Who asks: of one request.

@@ -102,6 +102,13 @@ ROUTES: Mapping[tuple[str, str], Found] = {
     ("POST", "/api/scan"): FREE,
     ("POST", "/api/ingredients/{ingredient}/check"): FREE,
     ("POST", "/api/ingredient-import/look"): FREE,
+    # the first start
+    ("POST", "/api/first/look"): FREE,
+    ("POST", "/api/first/learn"): Right.SCALES,
+    ("POST", "/api/first/scale"): Right.SCALES,
+    ("POST", "/api/first/name"): Right.SCALES,
+    ("POST", "/api/first/list"): FREE,
+    ("POST", "/api/first/formula"): Right.FORMULAS,
     # people
     ("POST", "/api/sign-in"): FREE,
     ("POST", "/api/sign-out"): FREE,

@@ -74,8 +74,8 @@ async def forget(room: Here, name: shapes.ScaleName) -> dict[str, int]:
 
 @router.get("/api/operators", tags=["station"])
 async def operators(room: Here) -> dict[str, list[str]]:
-    """Names that the configuration offers to whoever weighs."""
-    return {"operators": list(room.settings.operators)}
+    """Names that are offered to whoever weighs."""
+    return {"operators": list(dict.fromkeys([*room.settings.operators, *room.named]))}
 
 
 @router.post("/api/notices/{notice}/dismiss", tags=["station"])

@@ -24,7 +24,15 @@ from weighd.domain.errors import WeighdError
 from weighd.domain.signing import short
 from weighd.http.app import create_app
 from weighd.http.live import Live
-from weighd.http.ports import HttpSettings, Pantry, Revisions, Shelf, Simulation
+from weighd.http.ports import (
+    FirstFormulas,
+    FirstStart,
+    HttpSettings,
+    Pantry,
+    Revisions,
+    Shelf,
+    Simulation,
+)
 from weighd.main.daily_heads import daily_heads
 from weighd.main.floor import open_floor
 from weighd.main.keeping import note_other_key
@@ -53,6 +61,8 @@ from weighd.storage.session_file import SessionFile
 
 log = structlog.get_logger("weighd")
 DATABASE = "weighd.db"
+#: Whoever asked for a new beginning is answered first, seconds.
+ANSWERED_S = 0.2
 #: The reader threads are given this long, together, to let go of their devices.
 JOIN_S = 2.0
 
@@ -168,6 +178,9 @@ class Daemon:
             self.picture.sharing = lambda: sender.now
         self.floor = open_floor(config, self.picture, self.clock, __version__)
         self._plugged = plugged
+        #: Whether it ended so that another one may begin, with what was configured meanwhile.
+        self.anew = False
+        self._end: Callable[[], None] = lambda: None
         self._stop = threading.Event()
         self._threads: list[threading.Thread] = []
 
@@ -205,8 +218,13 @@ class Daemon:
         sock: socket.socket,
         simulation: Simulation | None = None,
         ready: Callable[[], None] = lambda: None,
+        first: FirstStart | None = None,
+        first_formulas: FirstFormulas | None = None,
     ) -> None:
-        """Run the station with its page on a bound socket until a signal comes."""
+        """Run the station with its page on a bound socket until a signal comes.
+
+        The socket stays open, for whoever begins anew on it.
+        """
         app = create_app(
             self.runner,
             self.journal,
@@ -231,6 +249,8 @@ class Daemon:
             heads=self.heads,
             people=People(self.journal.people(), Argon2Pins(), self.clock.utc),
             floor=self.floor.live if self.floor else None,
+            first=first,
+            first_formulas=first_formulas,
         )
         server = _Server(
             uvicorn.Config(
@@ -248,12 +268,17 @@ class Daemon:
         )
         until = asyncio.Event()
         loop = asyncio.get_running_loop()
+
+        def end() -> None:
+            loop.call_soon_threadsafe(loop.call_later, ANSWERED_S, until.set)
+
+        self._end = end
         for number in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(number, until.set)
         tasks: list[asyncio.Task[None]] = []
 
         async def show_the_page() -> None:
-            serving = asyncio.create_task(server.serve(sockets=[sock]))
+            serving = asyncio.create_task(server.serve(sockets=[sock.dup()]))
             tasks.append(serving)
             serving.add_done_callback(lambda _: until.set())
             while not server.started and not serving.done():  # noqa: ASYNC110 - no event for it
@@ -265,6 +290,11 @@ class Daemon:
         finally:
             server.should_exit = True
             await asyncio.gather(*tasks, return_exceptions=True)
+
+    def begin_anew(self) -> None:
+        """End, so that a station begins with another configuration; from whatever thread."""
+        self.anew = True
+        self._end()
 
     # --- scales -------------------------------------------------------------------------------
 
