@@ -12,7 +12,7 @@ import json
 import socket
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
@@ -80,6 +80,8 @@ class FakeDaemon:
         self.refusals: dict[str, tuple[int, dict[str, str]]] = {}
         #: So many answers are lost on the way back (the request did arrive).
         self.lose_answers = 0
+        #: Answers what the first start asks: a status and a body.
+        self.first: Callable[[str, Any], Awaitable[tuple[int, Any]]] | None = None
         #: Called with each command taken, so that a test can move the picture on.
         self.on_command: Callable[[dict[str, Any]], None] = lambda command: None
 
@@ -268,6 +270,13 @@ class FakeDaemon:
             self.simulated.append(body)
             self.cook = body.get("working", self.cook)
             return simulation()
+
+        @app.post("/api/first/{name}")
+        async def first(name: str, request: Request) -> Any:
+            if self.first is None:
+                return JSONResponse({"code": "no-first-start", "detail": "There is none."}, 404)
+            status, body = await self.first(name, await request.json())
+            return JSONResponse(body, status)
 
         self._of_checks(app)
         app.mount("/", StaticFiles(directory=DIST, html=True))

@@ -26,7 +26,7 @@ SCREENS = (
     "revisions/lemon-sorbet",
     "ingredients", "ingredient/cream", "limits", "lots", "receive", "records", "people",
     "settings", "floor", "wall", "wall/on", "find", "trace", "trends/ingredient", "scales",
-    "scales/bench/check",
+    "scales/bench/check", "first/you", "first/formula",
 )  # fmt: skip
 
 

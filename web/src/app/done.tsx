@@ -7,6 +7,7 @@ import { labels } from "../core/labels.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { AsWeighedOf } from "./as-weighed.tsx";
+import { FirstEnd } from "./first-hint.tsx";
 import { inProcess } from "./store.ts";
 import { Shape } from "./shapes.tsx";
 import { WentIn } from "./went-in.tsx";
@@ -48,6 +49,7 @@ export function Done({ batch }: { batch: Batch }) {
               <b>{words.process.weighedMore(made.steps.length)}</b> {after.then(first, rest)}.
             </p>
           )}
+          <FirstEnd />
           {accepted.length === 0 && <p class="done-said">{words.done.none}</p>}
           {accepted.length > 0 && <WentIn additions={accepted} />}
           {accepted.length > 0 && <AsWeighedOf batch={batch.id} />}

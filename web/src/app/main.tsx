@@ -25,6 +25,7 @@ import "../style/simulation.css";
 import "../style/wall.css";
 import "../style/hands.css";
 import "../style/labels.css";
+import "../style/first.css";
 import "../style/print.css";
 import { render } from "preact";
 import { words } from "../core/words.ts";

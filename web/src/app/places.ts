@@ -20,7 +20,7 @@ export interface Place {
 }
 
 export const places = (): Place[] => [
-  { id: "bench", at: to.bench(), name: words.nav.bench, menu: true, screens: ["bench", "start"] },
+  { id: "bench", at: to.bench(), name: words.nav.bench, menu: true, screens: ["bench", "start", "first"] },
   { id: "process", at: to.process(), name: words.process.nav, menu: true, screens: ["process"] },
   { id: "formulas", at: to.formulas(), name: words.nav.formulas, menu: true, screens: PANTRY },
   { id: "ingredients", at: to.ingredients(), name: words.pantry.tabs.ingredients },

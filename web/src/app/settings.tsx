@@ -3,6 +3,7 @@
 import { UNITS } from "../core/locale.ts";
 import { massWithUnit, stamp } from "../core/numbers.ts";
 import { HANDS, LANGUAGES, settings as w } from "../core/settings.ts";
+import { AddScale } from "./first-hint.tsx";
 import { hand, pourWith } from "./hands.ts";
 import { choose, language, showing } from "./language.ts";
 import { Pedal } from "./pedal.tsx";
@@ -59,6 +60,7 @@ export function Settings() {
       </p>
       <Hands />
       <Pedal />
+      <AddScale />
     </main>
   );
 }

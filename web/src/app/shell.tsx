@@ -11,6 +11,8 @@ import { Dialogs } from "./dialogs.tsx";
 import { FindScreen } from "./find.tsx";
 import { FloorScreen } from "./floor.tsx";
 import { Done } from "./done.tsx";
+import { FirstHint, WalkLine } from "./first-hint.tsx";
+import { FirstScreen } from "./first-screen.tsx";
 import { LabelsScreen } from "./labels.tsx";
 import { BoardScans } from "./lot-dialogs.tsx";
 import { LotScreen, Lots, Receive } from "./lots.tsx";
@@ -35,6 +37,7 @@ import { Trend, Trends } from "./trends.tsx";
 import { Wall } from "./wall.tsx";
 import { WallDoor } from "./wall-door.tsx";
 import { batch, dialog, inProcess, link, onWall, putAway, requests, route, stance, station, theLink } from "./store.ts";
+import { bridging, unscaled, walk } from "./walk.ts";
 
 /** Whether a place has something to show: else it takes no room in the bar. */
 function used(it: Place, here: string): boolean {
@@ -75,7 +78,7 @@ function Bar() {
 }
 
 function LinkBanner() {
-  if (link.value === "live" || (link.value === "connecting" && station.value === null)) return null;
+  if (link.value === "live" || bridging.value || (link.value === "connecting" && station.value === null)) return null;
   return (
     <div class="banner banner-lost" data-testid="banner-lost">
       <Shape name="lost" />
@@ -156,6 +159,9 @@ function Bench() {
 function Screen() {
   const it = route.value;
   const nothingYet = it.screen === "bench" && station.value !== null && batch.value === null;
+  if (it.screen === "first" || (nothingYet && (unscaled.value || walk.value === "on"))) {
+    return <FirstScreen step={it.screen === "first" ? it.step : null} />;
+  }
   // One and the same screen before and after a formula is chosen: what it asked for, it keeps.
   if (it.screen === "start" || nothingYet) return <Start wanted={it.screen === "start" ? it : null} />;
   switch (it.screen) {
@@ -209,6 +215,8 @@ export function Shell() {
         <LinkBanner />
         <OutgoingBanner />
         <Notices />
+        <WalkLine />
+        <FirstHint />
       </div>
       <div class="middle">
         <div class="screen">

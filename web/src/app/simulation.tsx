@@ -1,11 +1,13 @@
 // Pretend hands for a pretend scale: only there when the station says that it simulates.
 
-import { computed, signal } from "@preact/signals";
+import { computed, effect, signal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
+import { pretendFlow } from "../core/first.ts";
 import { words } from "../core/words.ts";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
-import { inProcess, current, fresh, live, requests, scale, scales, station } from "./store.ts";
+import { cue, inProcess, current, fresh, live, requests, scale, scales, station } from "./store.ts";
+import { isFirst } from "./walk.ts";
 
 const w = words.simulation;
 const SPEEDS = [
@@ -48,8 +50,14 @@ function learn(world: World): void {
 function pour(): void {
   if (pouring.peek()) return;
   pouring.value = true;
-  ask({ do: "pour", g_per_s: speed.peek() });
+  ask({ do: "pour", g_per_s: isFirst.peek() ? pretendFlow(live.peek()?.to_go_g ?? null, false) : speed.peek() });
 }
+
+// Whoever weighs for the first time has one thing to mind: the word. The pretend hand minds the flow.
+effect(() => {
+  if (cue.value !== "slow" || !pouring.peek() || !isFirst.peek()) return;
+  ask({ do: "pour", g_per_s: pretendFlow(live.peek()?.to_go_g ?? null, true) });
+});
 
 function stop(): void {
   if (!pouring.peek()) return;

@@ -107,6 +107,14 @@ const refusals: Record<string, Said> = {
   "no-operator": "Say who is weighing: it goes into the record.",
   "bad-text": "That is too long, or holds signs that cannot be shown. Write it shorter and plainer.",
   ...sharedRefusals,
+  // the first start
+  "set-up-already": (detail) => `${detail} Go on with it; another one is added under Settings.`,
+  "unknown-place": "That is not plugged in any more. Look again.",
+  "no-such-scale": (detail) => `${detail} Nothing was written. Look at the figures again.`,
+  "not-here": "A scale is set up at the station's own computer. Open this page there.",
+  "no-first-start": "This is a demonstration, or a station without that. A station of one's own begins with weighd serve.",
+  "nothing-in-it": "No line of the list gives an ingredient with its grams, like 820 g milk.",
+  "cannot-read": (detail) => `${detail} See to that file, then try again.`,
   // the kitchen's files
   "ingredient-in-use": (detail) => `${detail} Take it out there first.`,
   "formula-would-break": (detail) => `${detail} Change the formula first.`,

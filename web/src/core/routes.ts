@@ -1,10 +1,12 @@
 // Addresses within the page: what stands after the #.
 
+import type { FirstStep } from "./first.ts";
 import { BYS, type By } from "./trends.ts";
 
 export type Route =
   | { screen: "bench" }
   | { screen: "start"; formula: string | null; size: string; steps: boolean }
+  | { screen: "first"; step: FirstStep | null }
   | { screen: "process"; batch: string | null }
   | { screen: "records" }
   | { screen: "record"; batch: string }
@@ -34,10 +36,13 @@ export type Route =
   | { screen: "trends"; by: By }
   | { screen: "trend"; by: By; of: string };
 
+const FIRST = ["scale", "you", "formula", "add"] as const satisfies readonly FirstStep[];
+
 export function readRoute(hash: string): Route {
   const parts = hash.replace(/^#\/?/, "").split("/").map(plain);
   const [screen, id] = parts;
   if (screen === "start") return { screen: "start", formula: id || null, size: parts[2] ?? "", steps: parts[3] === "steps" };
+  if (screen === "first") return { screen, step: FIRST.find((one) => one === id) ?? null };
   if (screen === "process") return { screen: "process", batch: id || null };
   if (screen === "records" && id) return { screen: "record", batch: id };
   if (screen === "records") return { screen: "records" };
@@ -77,6 +82,7 @@ export const to = {
   /** `size`: as it is typed; `steps`: with its targets at the steps of the scales. */
   start: (formula?: string, size = "", steps = false) =>
     ["#/start", formula && encodeURIComponent(formula), size && encodeURIComponent(size), size && steps && "steps"].filter(Boolean).join("/"),
+  first: (step: FirstStep) => `#/first/${step}`,
   process: (batch?: string) => (batch ? `#/process/${encodeURIComponent(batch)}` : "#/process"),
   records: () => "#/records",
   record: (batch: string) => `#/records/${encodeURIComponent(batch)}`,

@@ -8,6 +8,7 @@ import * as corrections from "./corrections.ts";
 import * as doubts from "./doubts.ts";
 import * as dryIce from "./dry-ice.ts";
 import * as finding from "./finding.ts";
+import * as firsts from "./first.ts";
 import * as floor from "./floor.ts";
 import * as head from "./head.ts";
 import * as keys from "./keys.ts";
@@ -61,6 +62,7 @@ export const texts = {
   doubtsTerms: doubts.terms,
   dryIce: dryIce.dryIce,
   finding: finding.finding,
+  first: firsts.first,
   floor: floor.floor,
   floorTerms: floor.terms,
   head: head.headWords,

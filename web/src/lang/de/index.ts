@@ -7,6 +7,7 @@ import * as before from "./before.ts";
 import * as checks from "./checks.ts";
 import * as counter from "./counter.ts";
 import * as desk from "./desk.ts";
+import { first } from "./first.ts";
 import * as floor from "./floor.ts";
 import * as outgoing from "./outgoing.ts";
 import { page, pageTerms } from "./page.ts";
@@ -21,6 +22,6 @@ import * as weighing from "./weighing.ts";
 import * as working from "./working.ts";
 
 export const de: Translation<Texts> = {
-  page, pageTerms, refusals, settings,
+  page, pageTerms, first, refusals, settings,
   ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...steps, ...stock, ...desk, ...results, ...revisions, ...floor, ...counter,
 };
