@@ -54,13 +54,13 @@ def test_a_pedal_is_learned_tested_and_is_the_big_button_and_nothing_else(
     assert violations(page) == []
     page.get_by_test_id("pedal-panel").focus()
     page.keyboard.press("PageDown")
-    expect(page.get_by_test_id("pedal-key")).to_have_text("PageDown")
+    expect(page.get_by_test_id("pedal-key")).to_have_text("Page Down")
     page.keyboard.press("PageDown")
     expect(page.get_by_test_id("pedal-heard")).to_contain_text("Heard once.")
     assert violations(page) == []
 
     page.reload()  # it is kept
-    expect(page.get_by_test_id("pedal-key")).to_have_text("PageDown")
+    expect(page.get_by_test_id("pedal-key")).to_have_text("Page Down")
     daemon.show("on-target")
     page.goto(f"{daemon.url}/#/")
     expect(page.get_by_test_id("primary")).to_have_text("Accept 364.3\u00a0g")
@@ -78,7 +78,7 @@ def test_a_pedal_is_learned_tested_and_is_the_big_button_and_nothing_else(
     page.wait_for_timeout(100)
     assert sent(daemon) == ["accept"]
     page.keyboard.press("?")
-    expect(page.locator("[data-wish=primary]")).to_contain_text("PageDown the pedal")
+    expect(page.locator("[data-wish=primary]")).to_contain_text("Page Down the pedal")
     page.keyboard.press("Escape")
 
     page.goto(f"{daemon.url}/#/settings")

@@ -15,7 +15,13 @@ export function Announcer() {
       return;
     }
     const it = live.peek();
-    if (it === null || !fresh.value) return;
+    if (!fresh.value) return;
+    if (it === null) {
+      // What was said of a batch, or of a link that was lost, is over: nobody should find it still standing.
+      sayUrgently("");
+      sayPolitely("");
+      return;
+    }
     const text = `${current.peek()?.name ?? ""}: ${words.phase(it, past.peek(), cue.peek())}`;
     if (it.phase === "held") sayUrgently(text);
     else {

@@ -1,7 +1,7 @@
 // This station on a screen on the wall. Made of parts that only show: there is no button, no link, no field and no
 // handler in it (tests/wall.test.ts looks), and the door to the station is shut meanwhile (store.ts).
 
-import { effect } from "@preact/signals";
+import { effect, signal } from "@preact/signals";
 import { primary } from "../core/choice.ts";
 import type { Addition, Batch, Live } from "../core/frames.ts";
 import { when } from "../core/numbers.ts";
@@ -22,6 +22,13 @@ let lastHeard: Date | null = null;
 effect(() => {
   if (fresh.value) lastHeard = null;
   else if (link.value === "lost" && station.peek() !== null) lastHeard ??= new Date();
+});
+
+/** The batch that was over last: kept here, since a station that was started anew does not tell it. */
+const lastOver = signal<Batch | null>(null);
+effect(() => {
+  const it = batch.value;
+  if (it !== null) lastOver.value = it.status === "open" ? null : it;
 });
 
 const since = () => (performance.now() - processCame) / 1000;
@@ -166,8 +173,8 @@ function Last({ it }: { it: Batch }) {
       </p>
       <p>
         <Shape name={it.status === "abandoned" ? "lost" : off ? "note" : "good"} />
-        {w.ended(it)} {it.closed && when(it.closed)}
-        {it.status !== "abandoned" && `, ${off === 0 ? words.done.all : words.done.some(off)}`}
+        {[w.ended(it), it.closed && when(it.closed)].filter(Boolean).join(" ")}
+        {it.status !== "abandoned" && `. ${off === 0 ? words.done.all : words.done.some(off)}`}
       </p>
       {todo.map((text) => (
         <p key={text}>
@@ -180,7 +187,7 @@ function Last({ it }: { it: Batch }) {
 
 function Quiet({ now }: { now: Date }) {
   const them = inNeed(inProcess.value.batches, since());
-  const last = batch.value;
+  const last = lastOver.value;
   return (
     <section class={them.length > 0 ? "wall-quiet wall-busy" : "wall-quiet"} data-testid="wall-quiet">
       <header>
@@ -197,7 +204,7 @@ function Quiet({ now }: { now: Date }) {
       ) : (
         <p class="soft">{w.quiet}</p>
       )}
-      {last && last.status !== "open" && <Last it={last} />}
+      {last && <Last it={last} />}
     </section>
   );
 }

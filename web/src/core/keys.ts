@@ -94,7 +94,7 @@ export const TWICE_MS = 450;
 
 // --- the words ------------------------------------------------------------------------------------
 
-const names: Record<string, string> = { " ": "Space", Enter: "Enter", Escape: "Esc" };
+const names: Record<string, string> = { " ": "Space", Enter: "Enter", Escape: "Esc", PageDown: "Page Down", PageUp: "Page Up", Insert: "Ins", Home: "Home", End: "End" };
 
 const does: Record<Wish, string> = {
   primary: "the big button",

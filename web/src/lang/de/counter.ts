@@ -51,7 +51,7 @@ export const keyWords: TextsOf<"keyWords"> = {
 };
 
 export const keyTerms: TextsOf<"keyTerms"> = {
-  names: { " ": "Leertaste", Enter: "Eingabe", Escape: "Esc" },
+  names: { " ": "Leertaste", Enter: "Eingabe", Escape: "Esc", PageDown: "Bild ab", PageUp: "Bild auf", Insert: "Einfg", Home: "Pos1", End: "Ende" },
   does: {
     primary: "der große Knopf",
     tare: "tarieren",
