@@ -108,7 +108,7 @@ def test_one_alone_none_and_no_answer_are_told(daemon: FakeDaemon, open_page: Op
     expect(page.get_by_role("alert").first).to_contain_text("formula")
     page.get_by_role("button", name="Try again").click()
     here = page.get_by_test_id("revisions")
-    expect(here).to_contain_text("There is no file of this formula any more.")
+    expect(here).to_contain_text("There is no file of this formula here.")
     expect(here).to_contain_text("2 batches were put away")
     expect(here).to_contain_text("Left out: .revisions/ice/x.json. It is too large.")
     page.goto(f"{daemon.url}#/records")

@@ -155,6 +155,25 @@ def test_steps_are_compared_as_additions_are() -> None:
     assert sorted(one.moved for one in swapped.steps) == [False, True]
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "field"),
+    [
+        ('kind = "cool"\n', 'kind = "cool"\nname = "Chill"\n', "name"),
+        ('kind = "cool"\n', 'kind = "cool"\nhow = "Stir."\n', "how"),
+        ('kind = "cool"\n', 'kind = "cool"\nwith = "dry ice"\n', "with"),
+        ("at most 4 °C", "at most 3 °C", "limits"),
+        ("within 90 min", "within 91 min", "limits"),
+        ("within 90 min", "within 5399 s", "limits"),
+    ],
+)
+def test_whatever_a_step_says_is_told(old: str, new: str, field: str) -> None:
+    then = read_formula(STEPS + COOL, "ice.toml")
+    now = read_formula(STEPS + COOL.replace(old, new), "ice.toml")
+    assert then.revision != now.revision
+    [step] = changes(then, now).steps
+    assert (step.how, field in [one.of for one in step.texts]) == (How.CHANGED, True)
+
+
 GRAMS = st.decimals("0.01", "5000", places=2)
 AMOUNTS = st.lists(
     st.tuples(st.sampled_from([MILK, SUCROSE, WATER, SALT]), GRAMS), min_size=1, max_size=7

@@ -83,6 +83,7 @@ def test_they_are_listed_and_compared(kitchen: tuple[Path, str, str]) -> None:
     assert solids.split()[-4:] == ["25.00", "20.00", "-5.00", "less"]
     listed = run("revisions", "ice", cwd=folder).stdout.splitlines()
     assert listed[2].startswith(f"now {second}") and "1 batch" in listed[3]
+    assert listed[4].strip() == "test-0001"
 
 
 def test_what_is_not_there_is_told(kitchen: tuple[Path, str, str]) -> None:

@@ -21,6 +21,8 @@ _TEXTS = {
     "product.gtin": "trade number",
     "density_g_ml": "density, g/mL",
 }
+#: Batches of a revision that are named in the list.
+_NAMED = 5
 _WHERE = {
     "page": "saved on the page",
     "ingredients": "an ingredient was changed",
@@ -45,6 +47,9 @@ def tell_history(drawn: Mapping[str, Any]) -> list[str]:
         out.append(
             f"{mark}{one['revision']}  {since:<16}  {one['batch_g']:>8} g  {batches:<11}  {told}"
         )
+        names = [each["batch"] for each in one["batches"]["newest"][:_NAMED]]
+        more = ", ..." if made > _NAMED else ""
+        out += [f"      {', '.join(names)}{more}"] if names else []
     if drawn["away"]:
         out += ["", f"{drawn['away']} batches were put away: their revisions are in the archive."]
     out += [f"{one['where']}: {one['message']}" for one in drawn["problems"]]

@@ -21,7 +21,7 @@ from weighd.station.ports import Journal, Opening
 #: How the file as it stands is asked for.
 NOW = "now"
 #: Batches of a revision that are named; all are counted.
-MOST_NAMED = 3
+MOST_NAMED = 50
 #: So many digits of a revision are enough where they are those of one.
 _FEWEST = 4
 

@@ -10,6 +10,15 @@ import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { Nothing, Unanswered } from "./trouble.tsx";
 
+/** Batches that are named at once; the others fold. */
+const FEW = 2;
+
+const Made = ({ batch }: { batch: string }) => (
+  <a class="plain" href={to.record(batch)}>
+    {batch}
+  </a>
+);
+
 function One({ it, formula, chosen, pick }: { it: Revision; formula: string; chosen: boolean; pick: (() => void) | null }) {
   const What = pick ? "label" : "div"; // of one alone there is nothing to choose
   return (
@@ -31,11 +40,17 @@ function One({ it, formula, chosen, pick }: { it: Revision; formula: string; cho
       </What>
       <div class="revision-made">
         <p>{w.batches(it.batches.count)}</p>
-        {it.batches.newest.map((one) => (
-          <a key={one.batch} class="plain" href={to.record(one.batch)}>
-            {one.batch}
-          </a>
+        {it.batches.newest.slice(0, FEW).map((one) => (
+          <Made key={one.batch} batch={one.batch} />
         ))}
+        {it.batches.newest.length > FEW && (
+          <details class="fold">
+            <summary>{w.more(it.batches.count - FEW)}</summary>
+            {it.batches.newest.slice(FEW).map((one) => (
+              <Made key={one.batch} batch={one.batch} />
+            ))}
+          </details>
+        )}
       </div>
       {!it.now && (
         <a class="plain" href={to.takeUp(formula, it.revision)}>
