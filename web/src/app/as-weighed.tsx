@@ -6,6 +6,7 @@ import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
 import { recall, remember } from "./store.ts";
 import { Said } from "./said.tsx";
+import { Broken, broken } from "./trouble.tsx";
 
 const w = asWeighed;
 
@@ -20,7 +21,7 @@ export function AsWeighedOf({ batch, open }: { batch: string; open?: boolean }) 
     if (asked.value !== null) keep(asked.value);
   }, [asked.value]);
   const it = asked.value ?? (kept?.batch === batch ? kept : null); // asked anew, it stays as it was until then
-  if (it === null) return null;
+  if (it === null) return broken(asked) ? <Broken title={w.title} asked={asked} /> : null;
   const missing = w.missing(it);
   return (
     <details class="as-weighed mix" data-testid="as-weighed" open={open}>

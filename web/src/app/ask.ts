@@ -3,7 +3,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { unanswered } from "../core/answers.ts";
 import type { Answer, Problem } from "../core/commands.ts";
-import { link, requests } from "./store.ts";
+import { link, requests, returns } from "./store.ts";
 
 export interface Asked<T> {
   value: T | null;
@@ -13,9 +13,14 @@ export interface Asked<T> {
   again(): void;
 }
 
+/** For lists that others may change meanwhile: they are asked again when a lost station is back. An editor is
+ *  not, since another answer would take away what is typed. */
+export const ON_RETURN = true;
+
 /** Ask `path` now, when it changes, and when a lost station is back without an answer given. */
-export function useAsked<T>(path: string | null): Asked<T> {
+export function useAsked<T>(path: string | null, onReturn = false): Asked<T> {
   const [round, next] = useState(0);
+  const returned = onReturn ? returns.value : 0;
   const [got, keep] = useState<{ path: string | null; value: T | null; trouble: string; problem: Problem | null }>({
     path: null,
     value: null,
@@ -35,7 +40,7 @@ export function useAsked<T>(path: string | null): Asked<T> {
     return () => {
       mine = false;
     };
-  }, [path, round]);
+  }, [path, round, returned]);
   useEffect(() => {
     if (!back) return;
     const soon = setTimeout(() => next((n) => n + 1), 1000);

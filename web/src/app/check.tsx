@@ -15,6 +15,7 @@ import { Said } from "./said.tsx";
 import { outcomeShape, outcomeTone, Shape, type ShapeName, type Tone } from "./shapes.tsx";
 import { NameField } from "./person.tsx";
 import { fresh, operator, remember, requests, scales } from "./store.ts";
+import { Failed } from "./trouble.tsx";
 
 const AT_ONCE = 30;
 /** The newest steps that the board shows; all of them stand in the result. */
@@ -241,7 +242,7 @@ function Overview({ it, check, deeds }: { it: Scale; check: Check; deeds: Return
           {made[0] && <Newest made={made[0]} />}
           <Begin check={check} deeds={deeds} />
         </div>
-        {asked.trouble ? <p class="complaint"><Said text={asked.trouble} /></p> : <History made={made} />}
+        {asked.trouble ? <Failed asked={asked} /> : <History made={made} />}
       </div>
     </main>
   );
@@ -256,7 +257,9 @@ export function CheckScreen({ scale }: { scale: string }) {
       <main class="page narrow">
         <h1>{w.title(scale)}</h1>
         <p>{it === undefined && Object.keys(scales.value).length === 0 ? words.loading : w.none}</p>
-        <a href={to.scales()}>{w.back}</a>
+        <a class="plain" href={to.scales()}>
+          {w.back}
+        </a>
       </main>
     );
   }

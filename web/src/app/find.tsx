@@ -5,6 +5,7 @@ import { address, finding as f, type Hit, screens } from "../core/finding.ts";
 import { when } from "../core/numbers.ts";
 import { useAsked, useSettled } from "./ask.ts";
 import { places } from "./places.ts";
+import { Unanswered } from "./trouble.tsx";
 
 const KINDS = ["screen", "formula", "ingredient", "lot", "batch"] as const;
 
@@ -41,11 +42,7 @@ export function FindScreen() {
         </label>
       </form>
       <p class="hint">{f.how}</p>
-      {asked.trouble && (
-        <p class="complaint" role="alert">
-          {asked.trouble}
-        </p>
-      )}
+      {settled !== "" && asked.value === null && <Unanswered asked={asked} />}
       <p role="status" class="visually-hidden">
         {done && typed.trim() ? (hits.length ? f.found(hits.length) : f.none(typed.trim())) : ""}
       </p>

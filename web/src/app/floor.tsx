@@ -27,6 +27,7 @@ import { words } from "../core/words.ts";
 import { listen, socketTo, timers } from "./listening.ts";
 import { Shape, type ShapeName, type Tone, look, verdictShape, verdictTone } from "./shapes.tsx";
 import { station } from "./store.ts";
+import { Nothing } from "./trouble.tsx";
 
 const state = signal<FloorState | null>(null);
 const status = signal<LinkStatus>("connecting");
@@ -240,7 +241,7 @@ export function FloorScreen() {
     return (
       <main class="page narrow">
         <h1>{w.title}</h1>
-        <p>{w.off}</p>
+        <Nothing text={w.off} />
       </main>
     );
   }
@@ -258,7 +259,7 @@ function Wall() {
     <main class={`floor${fits ? " floor-fits" : ""}`} ref={place} data-testid="floor">
       <header class="floor-head">
         <h1>{w.title}</h1>
-        <p role="status">{seen === null ? w.finding : w.summary(them.map((one) => one.rank))}</p>
+        <p role="status">{seen === null ? (status.value === "lost" ? w.lost : w.finding) : w.summary(them.map((one) => one.rank))}</p>
       </header>
       {stale && (
         <p class="floor-cut" role="alert" data-testid="floor-cut">

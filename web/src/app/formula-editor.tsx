@@ -25,13 +25,13 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { ComposedLine, ComposedPanel, useComposed } from "./composed.tsx";
 import { Field, isKept, Pick, SaveBar, sendsByKey, Twice, useKept, useLeaving, useSaving } from "./fields.tsx";
-import { Said } from "./said.tsx";
 import { Publish } from "./shared-formulas.tsx";
 import { SolveTool, SwapTool } from "./formula-tools.tsx";
 import { TakenUp } from "./taken-up.tsx";
 import { PasteTool } from "./paste-tool.tsx";
 import { Steps } from "./steps.tsx";
 import { batch, requests } from "./store.ts";
+import { Unanswered } from "./trouble.tsx";
 
 const w = words.pantry;
 const f = w.formula;
@@ -340,20 +340,15 @@ export function FormulaEditor({ id: asked, like, up }: { id: string | null; like
   const id = taken && !taken.there ? null : asked;
   const larder = useAsked<Larder>("api/ingredients");
   const limits = useAsked<Limits>("api/limits");
-  const trouble = source.trouble || larder.trouble;
-  if (trouble) {
+  const open = from !== null && source.value === null ? source : larder;
+  if (larder.value === null || open === source) {
     return (
       <>
-        <p class="complaint" role="alert">
-          <Said text={trouble} />
-        </p>
-        <a class="plain" href={to.formulas()}>
-          {w.back}
-        </a>
+        <h1>{from ?? words.pantry.formulas.create}</h1>
+        <Unanswered asked={open} back={{ at: to.formulas(), name: w.back }} />
       </>
     );
   }
-  if (larder.value === null || (from !== null && source.value === null)) return <p class="soft">{words.loading}</p>;
   const tag = source.value?.tag ?? "new";
   // Read again after a conflict: another tag, another editor. Saved here, the editor goes on.
   return <Editor key={`${from}/${tag}`} id={id} like={like} up={taken} source={source.value} larder={larder.value} limits={limits.value} again={source.again} />;

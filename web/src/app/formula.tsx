@@ -10,7 +10,7 @@ import { asSize, type Sized } from "../core/sizes.ts";
 import { to } from "../core/routes.ts";
 import { cameDown } from "../core/shared.ts";
 import { words } from "../core/words.ts";
-import { useAsked, useKept, useSettled } from "./ask.ts";
+import { ON_RETURN, useAsked, useKept, useSettled } from "./ask.ts";
 import { BatchSize } from "./batch-size.tsx";
 import { AS_PLANNED, How, type Into, onOneScale } from "./how.tsx";
 import { Mind } from "./mind.tsx";
@@ -127,7 +127,7 @@ export function FormulaSheet({ formula, made, typed, type, steps }: Props) {
   const where = new URLSearchParams(asPlanned || !usual ? how : { ...how, scale: usual });
   const inWords = size !== null && ("size" in size || into.rounded);
   const sized = useAsked<Sized>(inWords ? `${at}/size?${where}` : null);
-  const stocked = useAsked<Stock>(size ? `${at}/stock?${where}` : null);
+  const stocked = useAsked<Stock>(size ? `${at}/stock?${where}` : null, ON_RETURN);
   const stock = useKept(stocked, formula.id);
   const mix = useMix(formula.id);
 
@@ -175,14 +175,14 @@ export function FormulaSheet({ formula, made, typed, type, steps }: Props) {
       <div class="before-parts">
         <div>
           <section class="much">
-            <h3>{w.much}</h3>
+            <h2>{w.much}</h2>
             <div class="fields">
               <BatchSize typed={typed} type={type} told={sized.value} trouble={sized.trouble} formula={formula} most={stock.value?.most ?? null} />
               <Who field={who} />
             </div>
           </section>
           <section class="comes-out" data-testid="mix">
-            <h3>{w.out}</h3>
+            <h2>{w.out}</h2>
             {mix.value !== null && <MixFigures it={mix.value} />}
             {mix.value === null && <p class="soft">{mix.trouble ? <Said text={mix.trouble} /> : words.planned.working}</p>}
           </section>

@@ -5,10 +5,12 @@ import { massWithUnit } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { cameDown, shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { states } from "../core/states.ts";
+import { ON_RETURN, useAsked } from "./ask.ts";
 import { Said } from "./said.tsx";
 import { FromOthers } from "./shared-formulas.tsx";
 import { Shape } from "./shapes.tsx";
+import { Nothing, Unanswered } from "./trouble.tsx";
 
 const w = words.pantry.formulas;
 const FORMULA = /^([a-z0-9]+(?:-[a-z0-9]+)*)\.toml$/;
@@ -16,8 +18,15 @@ const FORMULA = /^([a-z0-9]+(?:-[a-z0-9]+)*)\.toml$/;
 const OTHERS = ["ingredients", "limits"];
 
 export function Formulas() {
-  const asked = useAsked<{ formulas: Formula[]; problems: FormulaProblem[] }>("api/formulas");
-  if (asked.value === null) return <p class={asked.trouble ? "complaint" : "soft"}>{asked.trouble || words.loading}</p>;
+  const asked = useAsked<{ formulas: Formula[]; problems: FormulaProblem[] }>("api/formulas", ON_RETURN);
+  if (asked.value === null) {
+    return (
+      <>
+        <h1>{w.title}</h1>
+        <Unanswered asked={asked} />
+      </>
+    );
+  }
   const { formulas, problems } = asked.value;
   return (
     <>
@@ -27,7 +36,7 @@ export function Formulas() {
           {w.create}
         </a>
       </header>
-      {formulas.length === 0 && <p>{w.none}</p>}
+      {formulas.length === 0 && <Nothing text={w.none} more={states.formulas} />}
       <ul class="pantry-list" data-testid="formula-list">
         {formulas.map((it) => (
           <li key={it.id}>

@@ -83,7 +83,7 @@ export function How({ formula, asPlanned, usual, plans, sized, into, set }: Prop
   return (
     <section class="how">
       <header>
-        <h3>{before.how}</h3>
+        <h2>{before.how}</h2>
         {fine && (
           <p class="warning">
             <Shape name="warn" />

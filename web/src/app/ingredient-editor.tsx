@@ -4,11 +4,12 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { draftOf, emptyIngredient, fieldOf, type Gaps, type Ingredient, type IngredientDraft, type Larder, type RuleDraft, slug, type Tagged } from "../core/drafts.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
+import { states } from "../core/states.ts";
 import { useAsked, useSettled } from "./ask.ts";
 import { Field, isKept, Pick, SaveBar, sendsByKey, Twice, useKept, useLeaving, useSaving } from "./fields.tsx";
-import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { requests } from "./store.ts";
+import { Nothing, Unanswered } from "./trouble.tsx";
 
 const w = words.pantry;
 const i = w.ingredient;
@@ -286,17 +287,29 @@ function Editor({ one, like, place, larder, again }: EditorProps) {
 export function IngredientEditor({ id, like }: { id: string | null; like: string | null }) {
   const larder = useAsked<Larder>("api/ingredients");
   const table = useAsked<{ ingredients: Ingredient[] }>(like === null ? null : "api/ingredient-table");
-  const trouble = larder.trouble || table.trouble;
-  if (trouble) {
+  const back = { at: to.ingredients(), name: states.allIngredients };
+  const open = larder.value === null ? larder : like !== null && table.value === null ? table : null;
+  if (larder.value === null || open !== null) {
     return (
-      <p class="complaint" role="alert">
-        <Said text={trouble} />
-      </p>
+      <>
+        <h1>{id ?? w.ingredients.create}</h1>
+        <Unanswered asked={open ?? larder} back={back} />
+      </>
     );
   }
-  if (larder.value === null || (like !== null && table.value === null)) return <p class="soft">{words.loading}</p>;
   const one = larder.value.ingredients.find((it) => it.id === id) ?? null;
-  if (id !== null && one === null) return <p class="complaint"><Said text={w.ingredients.notFound(id)} /></p>;
+  if (id !== null && one === null) {
+    return (
+      <>
+        <h1>{id}</h1>
+        <Nothing text={w.ingredients.notFound(id)}>
+          <a class="solid" href={back.at}>
+            {back.name}
+          </a>
+        </Nothing>
+      </>
+    );
+  }
   const row = table.value?.ingredients.find((it) => it.id === like) ?? null;
   const place = id === null ? to.newIngredient(like ?? undefined) : to.ingredient(id);
   return <Editor key={`${place}/${larder.value.tag}`} place={place} one={one} like={row} larder={larder.value} again={larder.again} />;

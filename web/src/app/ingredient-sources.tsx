@@ -9,6 +9,7 @@ import { Field, useSaving } from "./fields.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { requests } from "./store.ts";
+import { Nothing, Unanswered } from "./trouble.tsx";
 
 const w = words.pantry;
 const t = w.table;
@@ -29,8 +30,9 @@ export function IngredientTable() {
         </a>
       </header>
       <p class="soft">{t.about}</p>
-      {asked.trouble && <p class="complaint"><Said text={asked.trouble} /></p>}
-      <Field name="search" label={w.ingredients.search} hint={w.ingredients.searchHint} value={typed} type={type} />
+      {asked.value === null && <Unanswered asked={asked} />}
+      {asked.value && <Field name="search" label={w.ingredients.search} hint={w.ingredients.searchHint} value={typed} type={type} />}
+      {asked.value && shown.length === 0 && <Nothing text={w.ingredients.notFound(typed)} />}
       <ul class="pantry-list" data-testid="table">
         {shown.map((it) => (
           <li key={it.id}>

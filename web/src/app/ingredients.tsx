@@ -4,15 +4,16 @@ import { useMemo, useState } from "preact/hooks";
 import { found, type Larder } from "../core/drafts.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { states } from "../core/states.ts";
+import { ON_RETURN, useAsked } from "./ask.ts";
 import { Field } from "./fields.tsx";
-import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
+import { Nothing, Unanswered } from "./trouble.tsx";
 
 const w = words.pantry.ingredients;
 
 export function Ingredients() {
-  const asked = useAsked<Larder>("api/ingredients");
+  const asked = useAsked<Larder>("api/ingredients", ON_RETURN);
   const [typed, type] = useState("");
   const all = asked.value?.ingredients ?? [];
   const shown = useMemo(() => found(all, typed), [all, typed]);
@@ -30,17 +31,13 @@ export function Ingredients() {
           {w.fromFile}
         </a>
       </header>
-      {asked.trouble && (
-        <p class="complaint" role="alert">
-          <Said text={asked.trouble} />
-        </p>
-      )}
-      {asked.value === null && !asked.trouble && <p class="soft">{words.loading}</p>}
+      {asked.value === null && <Unanswered asked={asked} />}
       {asked.value && (
         <>
-          <Field name="search" label={w.search} hint={w.searchHint} value={typed} type={type} />
+          {all.length === 0 && <Nothing text={w.none} more={states.ingredients} />}
+          {all.length > 0 && <Field name="search" label={w.search} hint={w.searchHint} value={typed} type={type} />}
           <p class="soft" role="status">
-            {all.length === 0 ? w.none : shown.length === 0 ? w.notFound(typed) : w.count(shown.length, all.length)}
+            {all.length === 0 ? "" : shown.length === 0 ? w.notFound(typed) : w.count(shown.length, all.length)}
           </p>
           <ul class="pantry-list" data-testid="ingredients">
             {shown.map((it) => (

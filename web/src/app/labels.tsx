@@ -89,7 +89,7 @@ export function LabelsScreen({ of, id }: { of: "batch" | "lot"; id: string }) {
   if (asked.value) last.current = asked.value;
   const it = last.current;
   usePage(it);
-  if (it === null && asked.problem?.where !== "size") return <Trouble title={w.title(id)} asked={asked} />;
+  if (it === null && asked.problem?.where !== "size") return <Trouble title={w.title(id)} asked={asked} back={{ at: of === "batch" ? to.record(id) : to.lot(id), name: w.back }} />;
   const set = (name: keyof LabelForm) => (text: string) => {
     keep((now) => ({ ...now, [name]: text }));
     if (name === "size") remember("label.size", text);

@@ -8,6 +8,7 @@ import { words } from "../core/words.ts";
 import { useAsked } from "./ask.ts";
 import { Field, isKept, Pick, SaveBar, type Saving, sendsByKey, useKept, useLeaving, useSaving } from "./fields.tsx";
 import { requests } from "./store.ts";
+import { Unanswered } from "./trouble.tsx";
 
 const w = words.pantry;
 const l = w.limits;
@@ -141,7 +142,14 @@ export function LimitsScreen({ kind }: { kind: string | null }) {
   const asked = useAsked<Limits>("api/limits");
   const saving = useSaving();
   const limits = asked.value;
-  if (limits === null) return <p class={asked.trouble ? "complaint" : "soft"}>{asked.trouble || words.loading}</p>;
+  if (limits === null) {
+    return (
+      <>
+        <h1>{l.title}</h1>
+        <Unanswered asked={asked} />
+      </>
+    );
+  }
   const chosen = kind === FRESH ? null : (limits.classes.find((it) => it.id === kind) ?? limits.classes[0] ?? null);
   const options = [...limits.classes.map((it): [string, string] => [it.id, it.name]), [FRESH, l.create] as [string, string]];
   const choice = (

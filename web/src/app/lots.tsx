@@ -8,14 +8,15 @@ import { massWithUnit, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { shared, type Heard } from "../core/shared.ts";
 import { words } from "../core/words.ts";
-import { useAsked, useSettled } from "./ask.ts";
+import { states } from "../core/states.ts";
+import { ON_RETURN, useAsked, useSettled } from "./ask.ts";
 import { Field, Pick } from "./fields.tsx";
 import { NameField } from "./person.tsx";
 import { Said } from "./said.tsx";
 import { useScans } from "./scanner.ts";
 import { Shape, type ShapeName } from "./shapes.tsx";
 import { operator, requests } from "./store.ts";
-import { Trouble } from "./trouble.tsx";
+import { Nothing, Trouble, Unanswered } from "./trouble.tsx";
 
 const w = words.lots;
 const SHAPES: Record<Fit, ShapeName> = {
@@ -50,7 +51,7 @@ export function Lots() {
   const [word, type] = useState("");
   const [gone, also] = useState(false);
   const query = new URLSearchParams({ q: useSettled(word.trim()), gone: String(gone) });
-  const asked = useAsked<{ lots: Lot[]; shared?: Heard }>(`api/lots?${query}`);
+  const asked = useAsked<{ lots: Lot[]; shared?: Heard }>(`api/lots?${query}`, ON_RETURN);
   const last = useRef<Lot[] | null>(null);
   const heard = asked.value?.shared;
   useScans(follow);
@@ -78,7 +79,7 @@ export function Lots() {
         <input type="checkbox" checked={gone} onChange={(e) => also(e.currentTarget.checked)} />
         {w.gone}
       </label>
-      {last.current.length === 0 && <p>{word.trim() ? w.notFound : w.none}</p>}
+      {last.current.length === 0 && (word.trim() ? <Nothing text={w.notFound} /> : <Nothing text={w.none} more={states.lots} />)}
       <ul class="lot-list">
         {last.current.map((it) => (
           <li key={it.lot}>
@@ -153,7 +154,7 @@ export function LotScreen({ lot }: { lot: string }) {
   useScans(follow);
   if (asked.value) last.current = asked.value;
   const it = last.current;
-  if (it === null) return <Trouble title={lot} asked={asked} />;
+  if (it === null) return <Trouble title={lot} asked={asked} back={{ at: to.lots(), name: states.allLots }} />;
   const facts: [string, string][] = [
     [w.facts.left, w.left(it)],
     [w.facts.received, `${massWithUnit(it.quantity_g)}, ${when(it.received)}, ${it.by}${it.station && `, ${shared.at(it.station)}`}`],
@@ -301,6 +302,14 @@ export function Receive() {
       <p class="note" role="status" data-testid="scanned">
         {told || f.lead}
       </p>
+      {asked.value === null && <Unanswered asked={asked} />}
+      {asked.value && all.length === 0 && (
+        <Nothing text={states.noIngredients} more={states.ingredients}>
+          <a class="solid" href={to.newIngredient()}>
+            {words.pantry.ingredients.create}
+          </a>
+        </Nothing>
+      )}
       <form class="lot-form" onSubmit={send}>
         <Pick
           label={f.ingredient}

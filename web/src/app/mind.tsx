@@ -24,7 +24,7 @@ export function Mind({ formula, batch_g }: { formula: Formula; batch_g: string |
   const none = formula.allergens.length + asks.length + (formula.cautions ?? []).length + cautionsOf(formula).length === 0;
   return (
     <section class="mind" data-testid="mind">
-      <h3>{w.mind}</h3>
+      <h2>{w.mind}</h2>
       {none && <p class="soft">{w.nothing}</p>}
       <ul class="cautions">
         {allergensFrom(formula).map(([name, from]) => (

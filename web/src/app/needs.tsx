@@ -75,7 +75,7 @@ export function Needs({ formula, stock, trouble, interval }: Props) {
   return (
     <section class="needs" data-testid="needs">
       <header>
-        <h3>{w.needs}</h3>
+        <h2>{w.needs}</h2>
         {booked && short === 0 && needs.every((it) => it.stock === "there") && (
           <p class="well">
             <Shape name="good" />

@@ -9,6 +9,7 @@ import type { Command } from "../core/commands.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { massWithUnit } from "../core/numbers.ts";
+import { states } from "../core/states.ts";
 import { Ask } from "./dialogs.tsx";
 import { DryIceNow } from "./dry-ice-step.tsx";
 import { Begin, Measure, StepList, Values } from "./process-parts.tsx";
@@ -17,6 +18,7 @@ import { Shape } from "./shapes.tsx";
 import { NameField } from "./person.tsx";
 import { fresh, inProcess, operator, people, processCame, remember, requests } from "./store.ts";
 import { YieldOf } from "./yield.tsx";
+import { Nothing } from "./trouble.tsx";
 
 /** Seconds since the newest picture, drawn anew four times a second. */
 function useSince(): number {
@@ -99,7 +101,14 @@ function All({ them }: { them: InProcess[] }) {
   return (
     <main class="page">
       <h1>{w.title}</h1>
-      {them.length === 0 && <p class="note">{w.none}</p>}
+      {!fresh.value && <p class="hint">{states.lastHeard}</p>}
+      {them.length === 0 && (
+        <Nothing text={w.none}>
+          <a class="solid" href={to.start()}>
+            {states.weigh}
+          </a>
+        </Nothing>
+      )}
       <ul class="process-list">
         {them.map((it) => (
           <Row key={it.id} it={it} since={since} />
@@ -359,7 +368,9 @@ export function ProcessScreen({ batch }: { batch: string | null }) {
       <a class="plain" href={to.record(batch)}>
         {words.done.record}
       </a>
-      <a href={to.process()}>{w.back}</a>
+      <a class="plain" href={to.process()}>
+        {w.back}
+      </a>
     </main>
   );
 }

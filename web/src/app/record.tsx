@@ -243,6 +243,7 @@ export function Record({ batch }: { batch: string }) {
       <Trouble
         title={words.record.title}
         asked={missing ? { ...asked, trouble: words.record.missing } : asked}
+        back={{ at: to.records(), name: words.record.back }}
       />
     );
   }

@@ -4,12 +4,12 @@ import { useEffect, useState } from "preact/hooks";
 import type { BatchRow } from "../core/frames.ts";
 import { massWithUnit, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
+import { states } from "../core/states.ts";
 import { trends } from "../core/trends.ts";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { ON_RETURN, useAsked } from "./ask.ts";
 import { HeadOfTheDay } from "./head.tsx";
-import { Said } from "./said.tsx";
-import { Trouble } from "./trouble.tsx";
+import { Failed, Nothing, Trouble } from "./trouble.tsx";
 
 const AT_ONCE = 50;
 
@@ -18,10 +18,16 @@ export function Records() {
   const [rows, keep] = useState<BatchRow[]>([]);
   const query = new URLSearchParams({ limit: String(AT_ONCE) });
   if (before) query.set("before", before);
-  const asked = useAsked<{ batches: BatchRow[] }>(`api/batches?${query}`);
+  const asked = useAsked<{ batches: BatchRow[] }>(`api/batches?${query}`, ON_RETURN);
   const got = asked.value?.batches ?? null;
   useEffect(() => {
-    if (got) keep((had) => [...had, ...got.filter((row) => !had.some((it) => it.id === row.id))]);
+    if (got) keep((had) => {
+      const news = new Map(got.map((row) => [row.id, row]));
+      const older = got.filter((row) => !had.some((it) => it.id === row.id));
+      // Asked again, what came since is newer than all there was.
+      const kept = had.map((row) => news.get(row.id) ?? row);
+      return before === null ? [...older, ...kept] : [...kept, ...older];
+    });
   }, [got]);
   if (got === null && rows.length === 0) return <Trouble title={words.records.title} asked={asked} />;
   const more = got !== null && got.length === AT_ONCE;
@@ -34,7 +40,13 @@ export function Records() {
         </a>
       </p>
       <HeadOfTheDay />
-      {rows.length === 0 && got?.length === 0 && <p>{words.records.none}</p>}
+      {rows.length === 0 && got?.length === 0 && (
+        <Nothing text={words.records.none} more={states.records}>
+          <a class="solid" href={to.start()}>
+            {states.weigh}
+          </a>
+        </Nothing>
+      )}
       <ul class="record-list">
         {rows.map((it) => (
           <li key={it.id}>
@@ -55,7 +67,7 @@ export function Records() {
           {words.records.more}
         </button>
       )}
-      {rows.length > 0 && asked.trouble && <p class="complaint"><Said text={asked.trouble} /></p>}
+      {rows.length > 0 && asked.trouble && <Failed asked={asked} />}
     </main>
   );
 }

@@ -2,7 +2,7 @@
 
 import { finding } from "../core/finding.ts";
 import { way } from "../core/locale.ts";
-import { to } from "../core/routes.ts";
+import { type Route, to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { Additions } from "./additions.tsx";
 import { Announcer } from "./announce.tsx";
@@ -37,6 +37,7 @@ import { Trend, Trends } from "./trends.tsx";
 import { Wall } from "./wall.tsx";
 import { WallDoor } from "./wall-door.tsx";
 import { batch, dialog, inProcess, link, onWall, putAway, requests, route, stance, station, theLink } from "./store.ts";
+import { NotHeard } from "./trouble.tsx";
 import { bridging, unscaled, walk } from "./walk.ts";
 
 /** Whether a place has something to show: else it takes no room in the bar. */
@@ -79,6 +80,7 @@ function Bar() {
 
 function LinkBanner() {
   if (link.value === "live" || bridging.value || (link.value === "connecting" && station.value === null)) return null;
+  if (station.value === null && TOLD[route.value.screen]) return null; // the screen itself says it
   return (
     <div class="banner banner-lost" data-testid="banner-lost">
       <Shape name="lost" />
@@ -135,16 +137,18 @@ function Notices() {
   );
 }
 
+/** Screens that only show what the station tells all the time, with their titles. */
+const TOLD: Partial<Record<Route["screen"], () => string>> = {
+  bench: () => words.nav.bench,
+  process: () => words.process.nav,
+  scales: () => words.nav.scales,
+  check: () => words.nav.scales,
+};
+
 function Bench() {
   void stance.value;
   const it = batch.value;
-  if (station.value === null) {
-    return (
-      <main class="page narrow">
-        <p class="finding">{link.value === "lost" ? words.link.lost : words.link.connecting}</p>
-      </main>
-    );
-  }
+  if (station.value === null) return <NotHeard title={words.nav.bench} />;
   if (it === null) return null;
   if (it.status !== "open") return <Done batch={it} />;
   return (
@@ -158,6 +162,8 @@ function Bench() {
 
 function Screen() {
   const it = route.value;
+  const title = station.value === null ? TOLD[it.screen]?.() : undefined;
+  if (title) return <NotHeard title={title} />;
   const nothingYet = it.screen === "bench" && station.value !== null && batch.value === null;
   if (it.screen === "first" || (nothingYet && (unscaled.value || walk.value === "on"))) {
     return <FirstScreen step={it.screen === "first" ? it.step : null} />;

@@ -9,7 +9,7 @@ import { massWithUnit } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { cameDown, shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { ON_RETURN, useAsked } from "./ask.ts";
 import { FormulaSheet } from "./formula.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
@@ -149,8 +149,8 @@ function Gone({ formula }: { formula: string }) {
 
 /** `wanted`: which formula, and if it is said at which size. */
 export function Start({ wanted }: { wanted: { formula: string | null; size: string; steps: boolean } | null }) {
-  const asked = useAsked<Formulas>("api/formulas");
-  const made = useAsked<{ made: Record<string, Made> }>("api/made").value?.made ?? {};
+  const asked = useAsked<Formulas>("api/formulas", ON_RETURN);
+  const made = useAsked<{ made: Record<string, Made> }>("api/made", ON_RETURN).value?.made ?? {};
   const [typed, keepTyped] = useState<Record<string, string>>({});
   const open = batch.value?.status === "open" ? batch.value : null;
   if (open) {

@@ -24,6 +24,8 @@ export const inProcess = signal<Process>(NOTHING);
 /** When the newest picture of the batches in process came, on this page's clock, in ms. */
 export let processCame = 0;
 export const link = signal<LinkStatus>("connecting");
+/** How often the station came back after it was lost. */
+export const returns = signal(0);
 
 export type DialogName = "recover" | "wrong" | "trouble" | "scale" | "reason" | "abandon" | "lot" | "scan" | "keys" | "menu";
 export const dialog = signal<DialogName | null>(null);
@@ -163,6 +165,8 @@ effect(() => {
   if (link.value === "live" && !onWall.value) void askPeople();
 });
 
+let away = false;
+
 export const theLink = new Link(
   socketTo("api/live"),
   timers,
@@ -181,6 +185,10 @@ export const theLink = new Link(
         live.value = asShown(state.live, state.live ? state.scales[state.live.scale] : undefined);
       }),
     status: (status) => {
+      if (status === "live" && link.peek() === "lost") away = true;
+      if (status === "live" && away) returns.value += 1;
+      if (status === "live") away = false;
+      if (status === "lost" && station.peek() !== null) away = true;
       link.value = status;
     },
   },

@@ -6,11 +6,13 @@ import { massWithUnit } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { shared } from "../core/shared.ts";
 import { words } from "../core/words.ts";
+import { states } from "../core/states.ts";
 import { useAsked } from "./ask.ts";
 import { Field } from "./fields.tsx";
 import { Said } from "./said.tsx";
 import { useScans } from "./scanner.ts";
 import { Shape } from "./shapes.tsx";
+import { Unanswered } from "./trouble.tsx";
 
 const w = words.lots.traced;
 
@@ -130,11 +132,7 @@ export function TraceScreen({ lot }: { lot: string }) {
           {w.go}
         </button>
       </form>
-      {asked.trouble && (
-        <p class="complaint" role="alert">
-          <Said text={asked.trouble} />
-        </p>
-      )}
+      {lot && asked.value === null && <Unanswered asked={asked} back={{ at: to.lots(), name: states.allLots }} />}
       {asked.value && <Found it={asked.value} />}
     </main>
   );

@@ -6,9 +6,10 @@ import { BYS, height, reachOf, standing, trends as w, type By, type Detail, type
 import { type FunctionComponent } from "preact";
 import { useEffect, useState } from "preact/hooks";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { states } from "../core/states.ts";
+import { ON_RETURN, useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
-import { Trouble } from "./trouble.tsx";
+import { Nothing, Trouble } from "./trouble.tsx";
 
 const [WIDE, HIGH, EDGE] = [960, 320, 26];
 
@@ -45,7 +46,7 @@ function Row({ it }: { it: Group }) {
 }
 
 export function Trends({ by }: { by: By }) {
-  const asked = useAsked<{ groups: Group[] }>(`api/trends?by=${by}`);
+  const asked = useAsked<{ groups: Group[] }>(`api/trends?by=${by}`, ON_RETURN);
   const groups = asked.value?.groups ?? null;
   if (groups === null) return <Trouble title={w.title} asked={asked} />;
   return (
@@ -59,7 +60,13 @@ export function Trends({ by }: { by: By }) {
           </a>
         ))}
       </nav>
-      {groups.length === 0 && <p>{w.none}</p>}
+      {groups.length === 0 && (
+        <Nothing text={w.none} more={states.trends}>
+          <a class="solid" href={to.start()}>
+            {states.weigh}
+          </a>
+        </Nothing>
+      )}
       <ul class="trend-list">
         {groups.map((it) => (
           <Row key={it.key} it={it} />
@@ -151,7 +158,7 @@ function Legend() {
 export function Trend({ by, of }: { by: By; of: string }) {
   const asked = useAsked<Detail>(`api/trends/${by}/${encodeURIComponent(of)}`);
   const it = asked.value;
-  if (it === null) return <Trouble title={w.title} asked={asked} />;
+  if (it === null) return <Trouble title={w.title} asked={asked} back={{ at: to.trends(by), name: w.back }} />;
   const facts: [string, string][] = [
     [w.facts.bias, w.bias(it.bias_percent)],
     [w.facts.room, w.room(it.capability)],

@@ -7,7 +7,7 @@ import { words } from "../core/words.ts";
 import type { Asked } from "./ask.ts";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
-import { link } from "./store.ts";
+import { link, theLink } from "./store.ts";
 
 /** Answers take a moment; that it takes long is said after so many ms. */
 const LONG_MS = 4000;
@@ -31,19 +31,72 @@ export function Waiting({ again }: { again?: (() => void) | undefined }) {
   );
 }
 
-/** Why there is no answer, what to do, and a button that asks again. */
-export function Failed({ asked }: { asked: Asked<unknown> }) {
+/** A way on: to another screen, by the name on its button. */
+export interface WayOn {
+  at: string;
+  name: string;
+}
+
+/** Why there is no answer, what to do, and a button that asks again; none where there is no such thing. */
+export function Failed({ asked, back }: { asked: Asked<unknown>; back?: WayOn | undefined }) {
   const cut = asked.problem === null && link.value !== "live";
+  const gone = back !== undefined && asked.problem?.status === 404;
   return (
-    <div class="failed">
+    <div class="failed" data-testid="failed">
       <p class="complaint" role="alert">
         <Said text={asked.trouble} />
       </p>
       {cut && <p class="soft">{states.byItself}</p>}
-      <button type="button" class="solid" onClick={asked.again}>
-        {words.again}
-      </button>
+      {asked.problem !== null && asked.problem.status >= 500 && <p class="soft">{states.own}</p>}
+      <div class="row">
+        {!gone && (
+          <button type="button" class="solid" onClick={asked.again}>
+            {words.again}
+          </button>
+        )}
+        {back && (
+          <a class={gone ? "solid" : "plain"} href={back.at}>
+            {back.name}
+          </a>
+        )}
+      </div>
     </div>
+  );
+}
+
+/** Whether there is no answer although there should be one: no link, or the station itself failed. */
+export const broken = (asked: Asked<unknown>): boolean =>
+  asked.trouble !== "" && (asked.problem === null || asked.problem.status >= 500);
+
+/** A part of a screen that could not be read: said in its place, with a button, where it would stand. */
+export function Broken({ title, asked }: { title: string; asked: Asked<unknown> }) {
+  return (
+    <section class="broken">
+      <h2>{title}</h2>
+      <Failed asked={asked} />
+    </section>
+  );
+}
+
+/** A screen that shows what the station says all the time, before it has said anything. */
+export function NotHeard({ title }: { title: string }) {
+  const lost = link.value === "lost";
+  return (
+    <main class="page narrow" data-testid="not-heard">
+      <h1>{title}</h1>
+      {!lost && <Waiting again={() => theLink.retry()} />}
+      {lost && (
+        <div class="failed">
+          <p class="complaint" role="alert">
+            {words.link.lost}
+          </p>
+          <p>{states.look}</p>
+          <button type="button" class="solid" onClick={() => theLink.retry()}>
+            {words.link.retry}
+          </button>
+        </div>
+      )}
+    </main>
   );
 }
 
@@ -62,15 +115,15 @@ export function Nothing({ text, more, children }: { text: string; more?: string;
 }
 
 /** Instead of a part of a screen that has no answer yet. */
-export function Unanswered({ asked }: { asked: Asked<unknown> }) {
-  return asked.trouble ? <Failed asked={asked} /> : <Waiting again={asked.again} />;
+export function Unanswered({ asked, back }: { asked: Asked<unknown>; back?: WayOn }) {
+  return asked.trouble ? <Failed asked={asked} back={back} /> : <Waiting again={asked.again} />;
 }
 
-export function Trouble({ title, asked }: { title: string; asked: Asked<unknown> }) {
+export function Trouble({ title, asked, back }: { title: string; asked: Asked<unknown>; back?: WayOn }) {
   return (
     <main class="page narrow">
       <h1>{title}</h1>
-      <Unanswered asked={asked} />
+      <Unanswered asked={asked} {...(back ? { back } : {})} />
     </main>
   );
 }

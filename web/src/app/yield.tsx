@@ -11,6 +11,7 @@ import { useAsked } from "./ask.ts";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, operator, recall, remember, requests, scales, station } from "./store.ts";
+import { Broken, broken } from "./trouble.tsx";
 
 const w = yields;
 
@@ -247,7 +248,7 @@ export function YieldOf({ batch, by }: { batch: string; by: string }) {
     if (asked.value !== null) keep(asked.value);
   }, [asked.value]);
   const it = asked.value ?? (kept?.batch === batch ? kept : null);
-  if (it === null) return null;
+  if (it === null) return broken(asked) ? <Broken title={w.title} asked={asked} /> : null;
   const gained = w.gained(it);
   const may = it.status === "in process" || it.status === "closed";
   const right = typeof at === "number" ? (it.draws.find((one) => one.draw === at) ?? null) : null;

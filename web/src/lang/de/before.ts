@@ -103,4 +103,16 @@ export const before: TextsOf<"before"> = {
 export const states: TextsOf<"states"> = {
   long: "Die Station hat noch nicht geantwortet. Vielleicht ist sie beschäftigt; verloren ist nichts.",
   byItself: "Sobald die Station antwortet, wird von selbst noch einmal gefragt.",
+  own: "Das Fragen hat nichts geändert. Bleibt es so, steht mehr im Protokoll der Station (Log).",
+  look: "Ist die Station eingeschaltet, und ist dieses Gerät in ihrem Netz? Sie kommt von selbst wieder; was im Protokoll steht, ist sicher.",
+  formulas: "Eine Rezeptur sagt, was hineinkommt, wie viel davon und wie genau. Eine schreiben, oder eine Datei in den Rezepturordner der Station legen.",
+  ingredients: "Zutaten tragen Allergene, Warnhinweise und das, woraus eine Mischung berechnet wird. Aus der mitgelieferten Tabelle oder aus einer Datei nehmen, oder eine schreiben.",
+  noIngredients: "Noch keine Zutat, von der Ware sein könnte.",
+  lots: "Was hier angenommen wird, steht vor jeder Charge da: welches Los zuerst, was abgelaufen ist, was nicht reicht.",
+  records: "Jede gewogene Charge kommt hierher, mit allem, was auf der Waage zu sehen war.",
+  trends: "Sind ein paar Chargen gewogen, ist hier zu sehen, ob etwas wegläuft.",
+  lastHeard: "Wie zuletzt von der Station gehört.",
+  weigh: "Etwas wägen",
+  allLots: "Alle Lose",
+  allIngredients: "Alle Zutaten",
 };
