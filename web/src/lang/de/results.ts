@@ -53,7 +53,7 @@ export const asWeighed: TextsOf<"asWeighed"> = {
   served: "Ausgegeben bei",
   temperatures: english.temperatures,
   celsius: same,
-  cols: { of: "", planned: "Wie geplant", weighed: "Wie gewogen", change: "Unterschied" },
+  cols: { of: "Größe", planned: "Wie geplant", weighed: "Wie gewogen", change: "Unterschied" },
   state: (it) => {
     const inside = `${grams(it.in_g)} sind darin`;
     if (it.status === "abandoned") return `Abgebrochen: ${inside}.`;
