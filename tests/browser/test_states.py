@@ -10,7 +10,6 @@ import json
 import re
 from collections.abc import Iterator
 
-import pytest
 from playwright.sync_api import Page, Route, expect
 
 from tests.browser.conftest import OpenPage
@@ -134,37 +133,37 @@ def test_what_another_changed_meanwhile_is_asked_again_when_the_station_is_back(
     expect(page.locator(".formula-choice")).to_have_count(1, timeout=20000)
 
 
-@pytest.mark.parametrize(
-    ("screen", "path", "nothing", "way"),
-    [
-        ("start", "formulas", {"formulas": [], "problems": []}, "New formula"),
-        ("formulas", "formulas", {"formulas": [], "problems": []}, "New formula"),
-        ("records", "batches", {"batches": []}, "Weigh something"),
-        ("trends/ingredient", "trends", {"groups": []}, "Weigh something"),
-        ("lots", "lots", {"day": "2026-03-02", "lots": []}, "Receive goods"),
-        ("ingredients", "ingredients", LARDER, "From our table"),
-        ("receive", "ingredients", LARDER, "New ingredient"),
-        ("process", "none", {}, "Weigh something"),
-    ],
-)  # fmt: skip
-def test_an_empty_list_says_what_fills_it(
-    screen: str,
-    path: str,
-    nothing: object,
-    way: str,
-    daemon: FakeDaemon,
-    open_page: OpenPage,
-) -> None:
-    page = open_page("about:blank", viewport={"width": 390, "height": 844})
-    page.route(
-        lambda url: url.split("?")[0].endswith(f"/api/{path}"),
-        lambda route: route.fulfill(json=nothing),
-    )
-    page.goto(f"{daemon.url}/#/{screen}")
-    told = page.get_by_test_id("nothing")
-    expect(told).to_be_visible()
-    assert len(told.inner_text().split()) > 6
-    expect(page.locator("main").get_by_role("link", name=way)).to_be_visible()
+#: Screen, what it asks for, an answer with nothing in it, and the button that brings the first.
+EMPTY: tuple[tuple[str, str, dict[str, object], str], ...] = (
+    ("start", "formulas", {"formulas": [], "problems": []}, "New formula"),
+    ("formulas", "formulas", {"formulas": [], "problems": []}, "New formula"),
+    ("records", "batches", {"batches": []}, "Weigh something"),
+    ("trends/ingredient", "trends", {"groups": []}, "Weigh something"),
+    ("lots", "lots", {"day": "2026-03-02", "lots": []}, "Receive goods"),
+    ("ingredients", "ingredients", LARDER, "From our table"),
+    ("receive", "ingredients", LARDER, "New ingredient"),
+    ("process", "", {}, "Weigh something"),
+)
+
+
+def test_an_empty_list_says_what_fills_it(daemon: FakeDaemon, open_page: OpenPage) -> None:
+    page = phone(open_page, daemon)
+    nothing = {path: answer for _, path, answer, _ in EMPTY}
+
+    def handle(route: Route) -> None:
+        asked = route.request.url.split("/api/")[1].split("?")[0]
+        if asked in nothing:
+            route.fulfill(json=nothing[asked])
+        else:
+            route.continue_()
+
+    page.route("**/api/**", handle)
+    ways = {screen: way for screen, _, _, way in EMPTY}
+    for screen in walk(page, tuple(ways)):
+        told = page.locator("main").get_by_test_id("nothing")
+        expect(told, screen).to_be_visible()
+        assert len(told.inner_text().split()) > 6, screen
+        expect(page.locator("main").get_by_role("link", name=ways[screen]), screen).to_be_visible()
 
 
 def test_every_place_of_the_menu_is_walked(page: Page) -> None:
