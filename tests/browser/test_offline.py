@@ -81,3 +81,9 @@ def test_the_screen_is_kept_awake_only_while_there_is_something_to_look_at(
     until(page, "held === 0")
     station.start()
     until(page, "held === 1")
+    # On a wall it is, whatever becomes of the station.
+    page.goto(f"{station.url}#/wall/on")
+    expect(page.get_by_test_id("wall")).to_be_visible()
+    station.kill()
+    expect(page.get_by_test_id("wall-away")).to_be_visible()
+    until(page, "held === 1")
