@@ -13,7 +13,11 @@ from tests.browser.fake_daemon import DIST, FakeDaemon
 from tests.browser.real_daemon import RealDaemon
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-from playwright.sync_api import Browser, Error, Page, sync_playwright
+from playwright.sync_api import Browser, Error, Page, expect, sync_playwright
+
+#: What has not come to a page by then never will, in ms: others may keep the processors busy.
+HANGS_MS = 15_000
+expect.set_options(timeout=HANGS_MS)
 
 #: Where Debian puts Chromium; else the one that playwright brought, if it did.
 SYSTEM_CHROMIUM = Path("/usr/bin/chromium")
@@ -69,7 +73,7 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
         it = browser.new_context(**{**usual, **context})
         contexts.append(it)
         page = it.new_page()
-        page.set_default_timeout(5000)
+        page.set_default_timeout(HANGS_MS)
         page.on("console", lambda message: heard(message.type, message.text))
         page.on("pageerror", lambda error: trouble.append(str(error)))
         page.goto(url)
@@ -109,12 +113,16 @@ def page(daemon: FakeDaemon, open_page: OpenPage) -> Page:
 
 @pytest.fixture
 def run_daemon(tmp_path: Path) -> Iterator[RunDaemon]:
-    """``run_daemon(*arguments)``: the real daemon, running; ended with the test."""
+    """``run_daemon(*arguments)``: the real daemon, running; ended with the test. ``prepare`` is
+    called with the folder of its record before it starts."""
     running: list[RealDaemon] = []
 
-    def run(*arguments: str) -> RealDaemon:
+    def run(*arguments: str, prepare: Callable[[Path], None] | None = None) -> RealDaemon:
         folder = tmp_path / f"station-{len(running)}"
         folder.mkdir()
+        if prepare is not None:
+            (folder / "data").mkdir()
+            prepare(folder / "data")
         it = RealDaemon(folder, *arguments)
         running.append(it)
         it.start()

@@ -43,7 +43,7 @@ class Truth:
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, name="truth", daemon=True)
         self._times: list[float] = []
-        self._masses: list[frozenset[Decimal]] = []
+        self._masses: list[dict[str, Decimal]] = []
         self._socket: Any = None
 
     def __enter__(self) -> Truth:
@@ -77,19 +77,23 @@ class Truth:
                 self._times.append(time.time())
                 self._masses.append(_masses(state["live"]))
 
-    def within(self, begin: float, end: float) -> frozenset[Decimal]:
-        """What was true at some moment of these; what was before held until the first change."""
+    def within(self, begin: float, end: float) -> list[tuple[Decimal, Decimal]]:
+        """Between what and what each mass was in that time; what was before held until the first
+        change. Of a scale that moves nobody is told every reading, hence what lies between."""
         first = max(0, bisect_left(self._times, begin) - 1)
         last = bisect_right(self._times, end)
-        return frozenset().union(*self._masses[first:last])
+        seen: dict[str, list[Decimal]] = {}
+        for masses in self._masses[first:last]:
+            for name, mass in masses.items():
+                seen.setdefault(name, []).append(mass)
+        return [(min(each), max(each)) for each in seen.values()]
 
 
-def _masses(live: dict[str, Any] | None) -> frozenset[Decimal]:
-    """The masses of a picture that a page may print, without signs."""
-    if live is None:
-        return frozenset()
-    named = [live.get(name) for name in ("gross_g", "net_g", "to_go_g", "sum_g")]
-    return frozenset(abs(Decimal(it)) for it in named if it is not None)
+def _masses(live: dict[str, Any] | None) -> dict[str, Decimal]:
+    """The masses of a picture that a page may print."""
+    named = ("gross_g", "net_g", "to_go_g", "sum_g")
+    it = live or {}
+    return {name: Decimal(it[name]) for name in named if it.get(name) is not None}
 
 
 def watch(page: Page) -> None:
@@ -109,8 +113,12 @@ def stale(page: Page, truth: Truth, interval_g: str = "0.1") -> list[str]:
             if mass is None:
                 continue
             numbers += 1
-            if all(abs(mass - it) > half for it in known):
-                wrong.append(f"{at:.2f}: {text} g, where {sorted(map(str, known))[:12]} were true")
+            # A page prints what is too much without its sign.
+            if not any(
+                low - half <= it <= high + half for low, high in known for it in (mass, -mass)
+            ):
+                between = ", ".join(f"{low} to {high}" for low, high in known)
+                wrong.append(f"{at:.2f}: {text} g, where it was {between}")
     assert numbers, "no number was ever shown"
     return wrong
 

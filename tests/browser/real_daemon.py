@@ -133,6 +133,15 @@ class RealDaemon:
         """What the addition is once the scale has come to rest on an amount: judged, or held."""
         return self.phase("judged", "held")["live"]
 
+    def is_past(self, n: int) -> bool:
+        """Whether addition ``n`` was accepted."""
+        live = self.state()["live"]
+        return live is None or live["addition"] > n
+
+    def accepted(self, n: int) -> None:
+        """Wait until addition ``n`` was accepted."""
+        self.until(lambda it: it["live"] is None or it["live"]["addition"] > n, f"accepted {n}")
+
     def wait(self, seconds: float) -> None:
         """Let so much time pass; for what has no end that could be waited for."""
         time.sleep(seconds)

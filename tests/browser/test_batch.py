@@ -77,6 +77,7 @@ def keep_with_a_reason(page: Page) -> None:
     expect(page.get_by_role("dialog")).to_be_visible()
     tab_to(page, page.get_by_label("In your own words"))
     page.keyboard.type("A heavy hand")
+    page.wait_for_timeout(60)  # no scanner waits so long
     expect(page.get_by_role("button", name="Keep it", exact=True)).to_be_enabled()
     page.keyboard.press("Enter")
     expect(page.locator("dialog")).to_have_count(0)

@@ -99,6 +99,7 @@ def test_a_batch_through_its_steps_by_keyboard_alone(
     page.keyboard.press("Enter")
     tab_to(page, page.get_by_label("In your own words"))
     page.keyboard.type("Not long enough")
+    page.wait_for_timeout(60)  # no scanner waits so long
     page.keyboard.press("Enter")
     expect(page.locator("dialog")).to_have_count(0)
 
@@ -111,6 +112,7 @@ def test_a_batch_through_its_steps_by_keyboard_alone(
     page.keyboard.press("Enter")
     tab_to(page, page.get_by_label("In your own words"))
     page.keyboard.type("Fahrenheit")
+    page.wait_for_timeout(60)  # no scanner waits so long
     page.keyboard.press("Enter")
     expect(page.get_by_text("struck out: Fahrenheit")).to_be_visible()
     # A value struck out ends a hold: it has to be held once more.

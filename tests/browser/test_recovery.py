@@ -196,6 +196,7 @@ def test_a_wrong_ingredient_and_one_that_ran_out_are_said_at_the_board(
     page.locator("[data-do='trouble']").click()
     page.locator("[data-do='wrong ingredient']").click()
     page.keyboard.type("strong")
+    page.wait_for_timeout(60)  # no scanner waits so long
     expect(page.locator("[data-ingredient]")).to_have_count(1)
     page.keyboard.press("Enter")
     told = page.get_by_test_id("new-allergens")

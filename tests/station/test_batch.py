@@ -201,6 +201,15 @@ def test_two_people_pressing_accept_at_once_act_once(hand: Hand) -> None:
     assert code(hand, "accept", addition=3) == "not-current"
 
 
+def test_two_people_pressing_tare_at_once_tare_once(hand: Hand) -> None:
+    assert code(hand, "tare", addition=1, key="two") == "already-tared"  # before the next reading
+    hand.show("312.4")
+    assert code(hand, "tare", addition=1, key="three") == "already-tared"
+    assert hand.kinds().count("tared") == 1
+    hand.do("tare", addition=1, key="four", confirm=True)  # meant all the same
+    assert hand.kinds().count("tared") == 2
+
+
 def test_accept_while_pouring_is_refused(hand: Hand) -> None:
     hand.pour("600", settle=0)
     assert hand.phase == "pouring"

@@ -4,12 +4,12 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { bodyOf, lots, offered, type Lot } from "../src/core/lots.ts";
 import { readRoute, to } from "../src/core/routes.ts";
-import { GAP_MS, hear, SEPARATOR, type Burst } from "../src/core/wedge.ts";
+import { GAP_MS, hear, SEPARATOR, SLOW_MS, type Burst } from "../src/core/wedge.ts";
 
 const plain = { ctrlKey: false, metaKey: false, altKey: false };
 
 /** Type keys with so many ms between them; the scans heard, and which presses were taken for one. */
-function type(keys: string[], gap: number | number[]): { scans: string[]; ours: boolean[] } {
+function type(keys: string[], gap: number | number[], most = GAP_MS): { scans: string[]; ours: boolean[] } {
   let burst: Burst | null = null;
   let t = 1000;
   const scans: string[] = [];
@@ -17,7 +17,7 @@ function type(keys: string[], gap: number | number[]): { scans: string[]; ours: 
   keys.forEach((key, n) => {
     t += Array.isArray(gap) ? gap[n]! : gap;
     const ctrl = key.startsWith("^");
-    const it = hear(burst, { ...plain, key: ctrl ? key.slice(1) : key, ctrlKey: ctrl, t });
+    const it = hear(burst, { ...plain, key: ctrl ? key.slice(1) : key, ctrlKey: ctrl, t }, most);
     burst = it.burst;
     ours.push(it.ours);
     if (it.scan !== null) scans.push(it.scan);
@@ -30,6 +30,11 @@ test("a scan is fast and ended by Enter or Tab", () => {
     assert.deepEqual(type([..."R-0001", "Enter"], gap).scans, ["R-0001"]);
     assert.deepEqual(type([..."R-0001", "Tab"], gap).scans, ["R-0001"]);
   }
+});
+
+test("where nobody types, a slow scanner is one too", () => {
+  assert.deepEqual(type([..."R-0001", "Enter"], 100, SLOW_MS).scans, ["R-0001"]);
+  assert.deepEqual(type([..."R-0001", "Enter"], SLOW_MS + 1, SLOW_MS).scans, []);
 });
 
 test("all but the first press of a scan mean nothing by themselves", () => {

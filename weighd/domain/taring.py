@@ -24,6 +24,12 @@ def tare_vessel(here: Bench, order: Order) -> Move:
     if here.now.phase in (Phase.HELD, Phase.JUDGED) and not swap and not held_at_zero(here):
         raise _not_now(here)
     level = here.now.level
+    if _tared_already(here, order):
+        raise OperatorError(
+            "already-tared",
+            "The vessel was tared already, and the scale has shown nothing else since.",
+            where=f"addition {here.planned.n}",
+        )
     if level is None:
         raise OperatorError("not-settled", "The scale has not come to rest yet.")
     more: dict[str, Any] = {}
@@ -51,6 +57,17 @@ def tare_vessel(here: Bench, order: Order) -> Move:
         **more,
     )
     return Move(Now(Phase.READY, gross_g=here.now.gross_g), (draft,))
+
+
+def _tared_already(here: Bench, order: Order) -> bool:
+    """Pressed at two pages at once: the second press would only make the same entry again."""
+    tare, level = here.tare, here.now.level
+    if here.now.phase is not Phase.READY or tare is None or tare.moves or order.confirm:
+        return False
+    name = here.batch.standing.get(here.scale.name, "")
+    if order.vessel is not None and order.vessel.name != name:
+        return False
+    return level is None or abs(level.grams - tare.level.grams) < here.scale.interval_g
 
 
 def can_tare(here: Bench) -> bool:

@@ -154,6 +154,7 @@ OF_CODE: Mapping[str, int] = {
     "not-this-step": 409,
     "step-over": 409,
     "already-accepted": 409,
+    "already-tared": 409,
     "changed-meanwhile": 409,
     "nothing-changed": 409,
     "too-many-corrections": 409,

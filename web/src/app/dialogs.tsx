@@ -3,13 +3,16 @@
 import type { ComponentChildren } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { keyWords } from "../core/keys.ts";
+import { stray } from "../core/stray.ts";
 import { words } from "../core/words.ts";
 import { KeysDialog } from "./keys-dialog.tsx";
 import { LotDialog, ScanDialog } from "./lot-dialogs.tsx";
 import { places } from "./places.ts";
 import { RecoverDialog, TroubleDialog, WrongDialog } from "./recovery.tsx";
 import { Said } from "./said.tsx";
-import { batch, command, complaint, current, dialog, fresh, live, scales, stance, station } from "./store.ts";
+import { astray } from "./scanner.ts";
+import { Shape } from "./shapes.tsx";
+import { batch, command, complaint, current, dialog, fresh, link, live, scales, stance, station } from "./store.ts";
 
 /** Close whatever dialog is open. */
 export const shut = () => {
@@ -23,12 +26,17 @@ interface Sheeted {
   away?: (() => void) | undefined;
 }
 
+/** Whether somebody wrote in it: a finger beside it must not put that away. */
+const written = (sheet: HTMLElement) =>
+  [...sheet.querySelectorAll<HTMLInputElement | HTMLTextAreaElement>("input:not([type]), input[type=text], textarea")].some((it) => it.value.trim() !== "");
+
 export function Sheet({ title, children, away = shut }: Sheeted) {
   const ref = useRef<HTMLDialogElement>(null);
   const gone = useRef(false);
   useLayoutEffect(() => {
     const it = ref.current;
     it?.showModal();
+    astray.value = "";
     return () => {
       gone.current = true;
       it?.close(); // gives the focus back to where it was
@@ -41,7 +49,7 @@ export function Sheet({ title, children, away = shut }: Sheeted) {
       aria-label={title}
       onClose={() => gone.current || away()}
       onClick={(e) => {
-        if (e.target === ref.current) away();
+        if (ref.current !== null && e.target === ref.current && !written(ref.current)) away();
       }}
     >
       <div class="sheet-body">
@@ -51,6 +59,14 @@ export function Sheet({ title, children, away = shut }: Sheeted) {
             {words.close}
           </button>
         </header>
+        <div class="sheet-told">
+          {link.value === "lost" && (
+            <p role="status" data-testid="sheet-lost">
+              <Shape name="lost" /> {stray.lost}
+            </p>
+          )}
+          <Complaint text={astray.value} />
+        </div>
         {children}
       </div>
     </dialog>
@@ -131,7 +147,7 @@ export function Ask(it: Asking) {
           </label>
         </fieldset>
         <Complaint text={said || (it.trouble ?? complaint.value)} />
-        {it.ready === false && <p class="hint">{words.reason.wait}</p>}
+        {it.ready === false && <p class="hint">{fresh.value ? words.reason.wait : stray.wait}</p>}
         <div class="row">
           <button type="button" class="plain" onClick={away}>
             {it.keep}

@@ -4,12 +4,12 @@ import { primary } from "../core/choice.ts";
 import { possible, type Where, wish, type Wish } from "../core/keys.ts";
 import { counts, isPedal, plainKey } from "../core/pedal.ts";
 import { to } from "../core/routes.ts";
-import { GAP_MS, LEAST, SEPARATOR, hear, type Burst } from "../core/wedge.ts";
+import { GAP_MS, LEAST, SEPARATOR, SLOW_MS, hear, type Burst } from "../core/wedge.ts";
 import { at, boardThere, ways } from "./at.ts";
 import { openLot, takeShown } from "./lot-dialogs.tsx";
 import { changedAt, pedalKey } from "./pedal-key.ts";
 import { pick, press } from "./recovering.ts";
-import { listening, tell } from "./scanner.ts";
+import { listening, lose, tell } from "./scanner.ts";
 import { switchSound } from "./sound.tsx";
 import { act, asking, dialog, live, onWall, route, signing } from "./store.ts";
 
@@ -19,7 +19,7 @@ const WRITING = "input:not([type=radio], [type=checkbox]), textarea, select, [co
 const CONTROL = "button, a, summary, label, [role=button]";
 
 /** A letter waits this long for another one: then it was a person, in ms. */
-const WAIT_MS = GAP_MS + 10;
+const WAIT_MS = SLOW_MS + 10;
 
 let burst: Burst | null = null;
 let waits: ReturnType<typeof setTimeout> | undefined;
@@ -30,10 +30,14 @@ const stood = () => `${live.peek()?.batch}/${live.peek()?.addition}/${live.peek(
 
 function later(what: () => void): void {
   const meant = stood();
-  clearTimeout(waits);
   asks.push(() => {
     if (stood() === meant) what(); // not meant for what has come since
   });
+  wait();
+}
+
+function wait(): void {
+  clearTimeout(waits);
   waits = setTimeout(() => {
     const these = asks;
     asks = [];
@@ -56,20 +60,31 @@ function takeOut(target: EventTarget | null, text: string): void {
   target.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
-/** Whether a press belongs to a scan; a whole one is told. */
+/** A form whose Enter does more than look: a scan must not send it. */
+const SENDS = "dialog, form.before, .formula-sheet";
+
+/** Whether a press belongs to a scan; a whole one is told, or said to be astray where nobody waits for it. */
 function scans(event: KeyboardEvent): boolean {
-  // A reason, a number of keys: whoever writes there is not interrupted, however fast.
-  const elsewhere = dialog.peek() !== null && dialog.peek() !== "lot" && dialog.peek() !== "scan";
-  if (!listening() || elsewhere) return false;
-  const it = hear(burst, { ...keyOf(event), t: event.timeStamp });
+  const target = event.target instanceof Element ? event.target : null;
+  const typing = target?.closest(TYPING) != null;
+  const it = hear(burst, { ...keyOf(event), t: event.timeStamp }, typing ? GAP_MS : SLOW_MS);
   burst = it.burst;
   if (!it.ours) return false;
-  if (it.scan === null && (burst?.text.length ?? LEAST) < LEAST) return false; // two keys at once are two keys
+  if (it.scan === null && (burst?.text.length ?? LEAST) < LEAST) {
+    if (asks.length > 0) wait(); // a slow scanner is not done yet
+    return false; // two keys at once are two keys
+  }
+  // A reason, a number of keys: what is written there is not taken for a scan before its Enter.
+  const open = document.querySelector("dialog[open]") !== null;
+  const wanted = listening() && (!open || dialog.peek() === "lot" || dialog.peek() === "scan");
+  // Fields that nobody waits at for scans take what is typed there, by whomever; but nothing is sent by it.
+  if (!wanted && typing && (target!.closest(SENDS) === null || event.key !== "Enter")) return false;
   forgetWaiting();
   if (it.scan === null) return true;
   event.preventDefault();
   takeOut(event.target, it.scan.replaceAll(SEPARATOR, ""));
-  tell(it.scan);
+  if (wanted) tell(it.scan);
+  else lose(it.scan);
   return true;
 }
 

@@ -122,6 +122,8 @@ export function BoardScans() {
     const asked = dialog.peek() === "lot" && scan.is === "unknown";
     const code = scan.lot || scan.supplier_lot || (asked ? scan.text : "");
     if (addition === null) return;
+    // What an earlier scan said is over.
+    if (dialog.peek() === "scan") shut();
     if (refusal?.code === "past-best-before") {
       begun.value = code;
       refused.value = refusal.code;

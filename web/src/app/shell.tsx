@@ -3,6 +3,7 @@
 import { finding } from "../core/finding.ts";
 import { way } from "../core/locale.ts";
 import { type Route, to } from "../core/routes.ts";
+import { stray } from "../core/stray.ts";
 import { words } from "../core/words.ts";
 import { Additions } from "./additions.tsx";
 import { Announcer } from "./announce.tsx";
@@ -26,6 +27,7 @@ import { ProcessScreen } from "./process.tsx";
 import { Records } from "./records.tsx";
 import { Said } from "./said.tsx";
 import { Scales } from "./scales.tsx";
+import { astray } from "./scanner.ts";
 import { Settings } from "./settings.tsx";
 import { Shape } from "./shapes.tsx";
 import { Simulation } from "./simulation.tsx";
@@ -90,6 +92,22 @@ function LinkBanner() {
       </p>
       <button type="button" class="plain" onClick={() => theLink.retry()}>
         {words.link.retry}
+      </button>
+    </div>
+  );
+}
+
+/** A scan with which nothing was done; in a dialog it is said there. */
+function Astray() {
+  if (!astray.value || dialog.value !== null) return null;
+  return (
+    <div class="banner banner-warn" role="status" data-testid="astray">
+      <Shape name="note" />
+      <p>
+        <span>{astray.value}</span>
+      </p>
+      <button type="button" class="plain" onClick={() => (astray.value = "")}>
+        {stray.dismiss}
       </button>
     </div>
   );
@@ -219,6 +237,7 @@ export function Shell() {
       <Bar />
       <div class="banners" role="region" aria-label={words.banners}>
         <LinkBanner />
+        <Astray />
         <OutgoingBanner />
         <Notices />
         <WalkLine />

@@ -13,6 +13,7 @@ import { NOBODY, type People } from "../core/people.ts";
 import { NOTHING, type Process } from "../core/process.ts";
 import { readRoute, type Route } from "../core/routes.ts";
 import { CALM } from "../core/refusals.ts";
+import { stray } from "../core/stray.ts";
 import { words } from "../core/words.ts";
 import { socketTo, timers } from "./listening.ts";
 
@@ -219,7 +220,12 @@ function free(): Promise<void> {
 /** Send a command for the addition on the board, after the one before. True when the station took it. */
 export async function command(what: string, more: Partial<Command> = {}): Promise<boolean> {
   const open = batch.peek();
-  if (open === null || !fresh.peek()) return false;
+  if (open === null) return false;
+  if (!fresh.peek()) {
+    calm.value = false;
+    complaint.value = stray.unsent;
+    return false;
+  }
   // Meant for what is on the board now, not for what may be there after waiting.
   const addition = what === "abandon" ? null : (live.peek()?.addition ?? null);
   const by = operator.peek() || open.operator || null;

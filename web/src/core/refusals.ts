@@ -45,6 +45,7 @@ const refusals: Record<string, Said> = {
   "nothing-to-come": "Nothing would be left to weigh. Keep what is in with a reason, or abandon the batch.",
   "nothing-wrong": (detail) => `${detail} Say what went wrong: it ran out, or it was a wrong ingredient.`,
   "weighed-in-parts": (detail) => `${detail} Take some out, keep it with a reason, or abandon the batch.`,
+  "already-tared": "The vessel is tared: the scale has shown nothing else since.",
   "already-accepted": "That was accepted already, at another page.",
   "not-current": "That is not the addition on the scale now. Look at the board again.",
   "not-now": "That does not fit what the scale shows now. Look at the board again.",
@@ -193,4 +194,4 @@ export function notice(code: string, text: string): string {
 }
 
 /** Refusals that only say that what was wanted has happened: told calmly, not as a failure. */
-export const CALM: ReadonlySet<string> = new Set(["already-accepted", "no-open-batch"]);
+export const CALM: ReadonlySet<string> = new Set(["already-accepted", "already-tared", "no-open-batch"]);

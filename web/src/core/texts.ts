@@ -32,6 +32,7 @@ import * as sizes from "./sizes.ts";
 import * as solving from "./solving.ts";
 import { states } from "./states.ts";
 import * as steps from "./steps.ts";
+import { stray } from "./stray.ts";
 import type { Translation } from "./translation.ts";
 import * as trends from "./trends.ts";
 import * as vessels from "./vessels.ts";
@@ -99,6 +100,7 @@ export const texts = {
   solving: solving.solving,
   steps: steps.steps,
   stepsTerms: steps.terms,
+  stray,
   trends: trends.trends,
   trendsTerms: trends.terms,
   vessels: vessels.vessels,

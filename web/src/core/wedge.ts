@@ -5,6 +5,8 @@
 
 /** The longest wait between two characters of a scan, in ms. */
 export const GAP_MS = 50;
+/** The same where there is no field to type in: nobody types there, and some scanners are slow, in ms. */
+export const SLOW_MS = 120;
 /** Codes have this many characters at least; two keys pressed at once are no scan. */
 export const LEAST = 4;
 /** What parts the fields of a code; scanners type it as itself or as Ctrl and ]. */
@@ -41,11 +43,11 @@ function character(press: Typed): string {
   return press.key.length === 1 ? press.key : "";
 }
 
-/** What one more press makes of what was typed before. */
-export function hear(before: Burst | null, press: Typed): Heard {
+/** What one more press makes of what was typed before; `gap`: the longest wait within a scan, in ms. */
+export function hear(before: Burst | null, press: Typed, gap = GAP_MS): Heard {
   // Shift comes between characters, and is none.
   if (press.key === "Shift" || press.key === "Control") return { burst: before, scan: null, ours: false };
-  const fast = before !== null && press.t - before.last <= GAP_MS;
+  const fast = before !== null && press.t - before.last <= gap;
   const one = character(press);
   if (one !== "") {
     const text = fast ? before.text + one : one;

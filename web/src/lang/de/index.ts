@@ -18,10 +18,11 @@ import * as results from "./results.ts";
 import { settings } from "./settings.ts";
 import * as steps from "./steps.ts";
 import * as stock from "./stock.ts";
+import { stray } from "./stray.ts";
 import * as weighing from "./weighing.ts";
 import * as working from "./working.ts";
 
 export const de: Translation<Texts> = {
-  page, pageTerms, first, refusals, settings,
+  page, pageTerms, first, refusals, settings, stray,
   ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...steps, ...stock, ...desk, ...results, ...revisions, ...floor, ...counter,
 };

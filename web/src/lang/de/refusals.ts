@@ -51,6 +51,7 @@ export const refusals: TextsOf<"refusals"> = {
     "nothing-to-come": "Dann wäre nichts mehr zu wägen. Mit Begründung so lassen, oder die Charge abbrechen.",
     "nothing-wrong": at("Hier ist nichts falsch. Angeben, was war: Es ging aus, oder es war eine falsche Zutat."),
     "weighed-in-parts": at("Das wird in Teilen gewogen. Etwas herausnehmen, mit Begründung lassen, oder die Charge abbrechen."),
+    "already-tared": "Das Gefäß ist tariert: seither hat die Waage nichts anderes gezeigt.",
     "already-accepted": "Das ist schon angenommen, auf einer anderen Seite.",
     "not-current": "Diese Zugabe steht jetzt nicht auf der Waage. Die Tafel noch einmal ansehen.",
     "not-now": "Das passt nicht zu dem, was die Waage jetzt zeigt. Die Tafel noch einmal ansehen.",
