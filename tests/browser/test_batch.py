@@ -292,7 +292,8 @@ def test_the_page_watches_the_cook_through_to_the_record(
     record = station.record("demo-0001")
     nets = [it["body"]["net_g"] for it in record["entries"] if it["kind"] == "addition accepted"]
     assert len(nets) == 5
-    for row, net in zip(done.locator("tbody tr").all(), nets, strict=True):
+    rows = done.get_by_test_id("went-in").locator("tbody tr")
+    for row, net in zip(rows.all(), nets, strict=True):
         expect(row.locator(".weighed")).to_contain_text(f"{shown(net)} g")
     done.get_by_role("link", name="Open the record").click()
     page_says_what_the_record_says(page, record)
