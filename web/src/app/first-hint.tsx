@@ -8,6 +8,7 @@ import { batch, current, fresh, live, past, requests, route, scale, scales } fro
 import { isFirst, simulated, unscaled, walk } from "./walk.ts";
 
 const BOWL_G = "251.3";
+const TOO_MUCH: readonly Hint[] = ["over", "much", "take out"];
 
 const hint = computed(() => {
   const it = live.value;
@@ -19,7 +20,7 @@ const hint = computed(() => {
 function deedAt(now: Hint): { text: string; body: object } | null {
   if (now === "set down") return { text: first.hints.pretend, body: { do: "vessel", mass_g: BOWL_G } };
   const surplus = -Number(live.peek()?.to_go_g ?? 0);
-  return now === "take out" && surplus > 0 ? { text: first.hints.pretendTake, body: { do: "take", g: surplus.toFixed(1) } } : null;
+  return TOO_MUCH.includes(now) && surplus > 0 ? { text: first.hints.pretendTake, body: { do: "take", g: surplus.toFixed(1) } } : null;
 }
 
 /** What to do now, in a line above the board. */

@@ -50,13 +50,21 @@ function learn(world: World): void {
 function pour(): void {
   if (pouring.peek()) return;
   pouring.value = true;
-  ask({ do: "pour", g_per_s: isFirst.peek() ? pretendFlow(live.peek()?.to_go_g ?? null, false) : speed.peek() });
+  flow = isFirst.peek() ? pretendFlow(live.peek()?.to_go_g ?? null, false) : speed.peek();
+  ask({ do: "pour", g_per_s: flow });
 }
 
-// Whoever weighs for the first time has one thing to mind: the word. The pretend hand minds the flow.
+let flow = "0";
+
+// Whoever weighs for the first time has one thing to mind: the word. The pretend hand minds the flow, less
+// and less of it the less is to go.
 effect(() => {
+  const left = live.value?.to_go_g ?? null;
   if (cue.value !== "slow" || !pouring.peek() || !isFirst.peek()) return;
-  ask({ do: "pour", g_per_s: pretendFlow(live.peek()?.to_go_g ?? null, true) });
+  const less = pretendFlow(left, true);
+  if (Number(less) > 0.75 * Number(flow)) return;
+  flow = less;
+  ask({ do: "pour", g_per_s: flow });
 });
 
 function stop(): void {

@@ -57,7 +57,7 @@ export function plateOf(it: Place): { max: string; interval: string } {
   return { max: it.max_g ?? "", interval: it.interval_g || it.step_g || "" };
 }
 
-export type Hint = "set down" | "tare" | "pour" | "go on" | "settle" | "short" | "take it" | "over" | "close" | "held" | "put back" | "take out" | "asks" | "away";
+export type Hint = "set down" | "tare" | "pour" | "go on" | "settle" | "short" | "take it" | "over" | "close" | "much" | "held" | "put back" | "take out" | "asks" | "away";
 
 /** What is to be done at the board now, for somebody who does it for the first time. */
 export function hintAt(live: Live, past: boolean, there: boolean): Hint {
@@ -67,14 +67,16 @@ export function hintAt(live: Live, past: boolean, there: boolean): Hint {
     if (primary(live)?.do === "tare") return "tare";
     return vesselOn(live) ? "asks" : "set down";
   }
-  if (live.taking_out) return past ? "take out" : "settle";
+  const much = (live.to_go_g ?? "").startsWith("-");
+  if (live.taking_out) return much ? "take out" : "settle";
+  if (live.verdict === "on target" && live.can.includes("accept")) return "take it";
   if (live.phase === "held") return live.verdict === "over" || past ? "over" : "held";
   if (live.phase === "ready") return "pour";
   if (live.phase === "pouring") return "go on";
   if (live.phase === "settling") return "settle";
-  if (live.verdict === "on target") return "take it";
+  if (live.verdict === "on target") return "settle";
   if (live.verdict === "short") return "short";
-  return live.verdict === "over" ? "over" : "close";
+  return live.verdict === "over" ? "over" : much ? "much" : "close";
 }
 
 export const first = {
@@ -181,7 +183,8 @@ export const first = {
     short: "A little is missing. Pour on.",
     "take it": "On target. Press the big button, and it is recorded.",
     over: "Too much went in. Choose below what is done; nothing is lost.",
-    close: "Nearly. Add a little more, or accept it with a reason.",
+    close: "Nearly, but the scale cannot be sure. Add a little more.",
+    much: "A touch too much for the scale to be sure. Take a little out, or keep it with a reason.",
     held: "Held. The board says why, and what can be done.",
     "put back": "Set the bowl back on the scale.",
     "take out": "Take out with a spoon what is too much.",
@@ -218,7 +221,7 @@ export const first = {
  *  go takes some seconds, and slower once the cue says so. Our own choice. */
 export function pretendFlow(toGo: string | null, slow: boolean): string {
   const left = Math.max(0, Number(toGo ?? "0"));
-  const [seconds, most] = slow ? [5, 12] : [8, 80];
+  const [seconds, most] = slow ? [4, 12] : [8, 80];
   return String(Math.min(most, Math.max(0.4, left / seconds)).toFixed(1));
 }
 
@@ -228,6 +231,6 @@ export function said(hint: Hint, addition: Addition | null, simulated: boolean):
   const name = addition?.name ?? "";
   if (hint === "pour") return simulated ? w.hold(name) : w.pour(name);
   if (hint === "go on" && simulated) return w.holdSlow;
-  if (hint === "short" && simulated) return w.holdMore;
+  if ((hint === "short" || hint === "close") && simulated) return w.holdMore;
   return w[hint];
 }
