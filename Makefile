@@ -5,13 +5,15 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo test test-vm faults lint lock clean
+.PHONY: help demo test test-vm faults pictures looks lint lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
 	@echo "make test   install what the tests need and pass them all"
 	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
 	@echo "make faults  200 kills, every call to the disk and thousands of power cuts (some minutes)"
+	@echo "make pictures  take the pictures of docs/ anew, from the demonstration (some minutes)"
+	@echo "make looks   keep how every screen looks now, for the tests (look first: DEVELOPERS.md)"
 	@echo "make lint   style, types and import contracts only"
 	@echo "make lock   renew the lock files"
 	@echo "make clean  remove everything that can be made again"
@@ -46,6 +48,13 @@ test-vm: $(VENV)/run.mark
 faults: $(VENV)/test.mark
 	WEIGHD_KILLS=200 WEIGHD_EVERY=1 WEIGHD_CUTS=25 $(BIN)/python -m pytest -s \
 		tests/fault/test_killed_anywhere.py tests/fault/test_killed_sending.py
+
+pictures: $(VENV)/test.mark
+	$(BIN)/python -m docs.tour
+	$(BIN)/python -m docs.tour.pictures
+
+looks: $(VENV)/test.mark
+	$(BIN)/python -m tests.browser.looked
 
 lint: $(VENV)/test.mark
 	$(BIN)/ruff check

@@ -22,6 +22,12 @@ expect.set_options(timeout=HANGS_MS)
 #: Where Debian puts Chromium; else the one that playwright brought, if it did.
 SYSTEM_CHROMIUM = Path("/usr/bin/chromium")
 
+#: Without a sandbox, since root may run tests; letters are smoothed in one way on every machine.
+ARGUMENTS = [
+    *("--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"),
+    *("--font-render-hinting=none", "--disable-lcd-text", "--force-color-profile=srgb"),
+]
+
 #: What a page may say on its console: answers that the test asked for, and a station that is gone.
 EXPECTED = ("Failed to load resource", "WebSocket connection to")
 
@@ -46,7 +52,7 @@ def browser() -> Iterator[Browser]:
         try:
             it = play.chromium.launch(
                 executable_path=own,
-                args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"],
+                args=ARGUMENTS,
             )
         except Error as error:
             without(f"no Chromium can be started: {str(error).splitlines()[0]}")

@@ -16,6 +16,7 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
+import matplotlib as mpl
 import uvicorn
 from fastapi import FastAPI, Request, Response, WebSocket, WebSocketDisconnect
 from fastapi.responses import JSONResponse
@@ -24,6 +25,8 @@ from starlette.staticfiles import StaticFiles
 ROOT = Path(__file__).resolve().parents[2]
 FRAMES = ROOT / "fixtures" / "frames"
 DIST = ROOT / "web" / "weighd_web" / "dist"
+#: Letters that are the same on every machine: matplotlib brings them.
+FONTS = Path(mpl.get_data_path()) / "fonts" / "ttf"
 
 #: What the page must live with: nothing inline, nothing from anywhere else.
 POLICY = "default-src 'self'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
@@ -76,6 +79,8 @@ class FakeDaemon:
         self.made: dict[str, Any] = {}
         self.stock: dict[int, dict[str, Any]] = {}
         self.most: dict[str, str] | None = None
+        #: "GET /api/...?..." -> [status, body]: answered before anything else, as a real one did.
+        self.told: dict[str, Any] = {}
         #: ``do`` (or "start") -> (status, problem): refused instead of taken.
         self.refusals: dict[str, tuple[int, dict[str, str]]] = {}
         #: So many answers are lost on the way back (the request did arrive).
@@ -213,12 +218,17 @@ class FakeDaemon:
             return JSONResponse({"batch": "kitchen-0007", "seq": self.seq}, 201)
         return JSONResponse({"seq": self.seq, "entry": 1})
 
+    def _told(self, request: Request) -> Response | None:
+        query = f"?{request.url.query}" if request.url.query else ""
+        answer = self.told.get(f"{request.method} {request.url.path}{query}")
+        return None if answer is None else JSONResponse(answer[1], answer[0])
+
     def _app(self) -> FastAPI:
         app = FastAPI(docs_url=None, openapi_url=None)
 
         @app.middleware("http")
         async def policy(request: Request, call: Any) -> Response:
-            response: Response = await call(request)
+            response: Response = self._told(request) or await call(request)
             response.headers["Content-Security-Policy"] = POLICY
             return response
 
@@ -279,6 +289,7 @@ class FakeDaemon:
             return JSONResponse(body, status)
 
         self._of_checks(app)
+        app.mount("/looked", StaticFiles(directory=FONTS))
         app.mount("/", StaticFiles(directory=DIST, html=True))
         return app
 

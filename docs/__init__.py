@@ -1,0 +1,1 @@
+"""What stands beside the README: pictures of every screen, and the tour that takes them."""

@@ -1,0 +1,1 @@
+"""A tour of every screen, by the demonstration of an invented kitchen."""
