@@ -2,13 +2,17 @@
 
 import { computed } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
+import { most } from "../core/columns.ts";
 import type { Addition } from "../core/frames.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
+import { Aligned } from "./aligned.tsx";
 import { Shape, verdictShape, verdictTone } from "./shapes.tsx";
 import { batch, dialog, fresh, live, scale, stance } from "./store.ts";
 
-function Row({ it }: { it: Addition }) {
+const massOf = (it: Addition) => massWithUnit(it.status === "accepted" ? it.net_g : it.target_g);
+
+function Row({ it, longest }: { it: Addition; longest: number }) {
   const tone = it.status === "accepted" && it.verdict ? verdictTone(it.verdict) : "quiet";
   return (
     <li class={`addition is-${it.status}`} data-tone={tone} aria-current={it.status === "current" ? "step" : undefined}>
@@ -31,7 +35,9 @@ function Row({ it }: { it: Addition }) {
           </small>
         )}
       </span>
-      <span class="addition-mass">{massWithUnit(it.status === "accepted" ? it.net_g : it.target_g)}</span>
+      <span class="addition-mass">
+        <Aligned text={massOf(it)} most={longest} />
+      </span>
     </li>
   );
 }
@@ -51,6 +57,7 @@ export function Additions() {
   const list = useRef<HTMLOListElement>(null);
   useEffect(() => show(list.current), [it?.id, it?.current]);
   if (it === null) return null;
+  const longest = most(it.additions.map(massOf));
   return (
     <section class="additions" aria-label={words.weigh.additions}>
       <h2>
@@ -70,7 +77,7 @@ export function Additions() {
       ))}
       <ol ref={list}>
         {it.additions.map((each) => (
-          <Row key={each.n} it={each} />
+          <Row key={each.n} it={each} longest={longest} />
         ))}
       </ol>
       <ScaleState />

@@ -11,6 +11,7 @@ const KINDS = ["screen", "formula", "ingredient", "lot", "batch"] as const;
 
 export function FindScreen() {
   const [typed, type] = useState("");
+  const [pressed, press] = useState(false);
   const settled = useSettled(typed.trim(), 150);
   const asked = useAsked<{ found: Hit[] }>(settled ? `api/find?q=${encodeURIComponent(settled.slice(0, 120))}` : null);
   const field = useRef<HTMLInputElement>(null);
@@ -21,8 +22,13 @@ export function FindScreen() {
 
   const open = (event: Event) => {
     event.preventDefault();
-    if (done && hits[0]) location.hash = address[hits[0].kind](hits[0].id);
+    press(true);
   };
+  // Pressed before the answer is there, Enter waits for it.
+  const first = pressed && done ? hits[0] : undefined;
+  useEffect(() => {
+    if (first) location.hash = address[first.kind](first.id);
+  }, [first?.id]);
   const step = (event: KeyboardEvent) => {
     const by = { ArrowDown: 1, ArrowUp: -1 }[event.key];
     if (by === undefined) return;
@@ -38,7 +44,7 @@ export function FindScreen() {
       <form onSubmit={open} role="search">
         <label class="field">
           <span>{f.label}</span>
-          <input ref={field} type="text" inputMode="search" enterkeyhint="search" name="find" value={typed} autocomplete="off" maxLength={120} onInput={(e) => type(e.currentTarget.value)} />
+          <input ref={field} type="text" inputMode="search" enterkeyhint="search" name="find" value={typed} autocomplete="off" maxLength={120} onInput={(e) => (press(false), type(e.currentTarget.value))} />
         </label>
       </form>
       <p class="hint">{f.how}</p>

@@ -12,6 +12,7 @@ import { massWithUnit } from "../core/numbers.ts";
 import { states } from "../core/states.ts";
 import { Ask } from "./dialogs.tsx";
 import { DryIceNow } from "./dry-ice-step.tsx";
+import { Over } from "./process-over.tsx";
 import { Begin, Measure, StepList, Values } from "./process-parts.tsx";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
@@ -360,17 +361,5 @@ export function ProcessScreen({ batch }: { batch: string | null }) {
   if (batch === null) return <All them={them} />;
   const it = them.find((one) => one.id === batch);
   if (it) return <Board key={it.id} it={it} />;
-  return (
-    <main class="page narrow">
-      <h1>{batch}</h1>
-      <p>{w.over}</p>
-      <YieldOf batch={batch} by="" />
-      <a class="plain" href={to.record(batch)}>
-        {words.done.record}
-      </a>
-      <a class="plain" href={to.process()}>
-        {w.back}
-      </a>
-    </main>
-  );
+  return <Over key={batch} batch={batch} />;
 }

@@ -2,6 +2,7 @@
 
 import type { ComponentChildren } from "preact";
 import { after } from "../core/after.ts";
+import { most } from "../core/columns.ts";
 import { corrections } from "../core/corrections.ts";
 import { doubts } from "../core/doubts.ts";
 import type { BatchRecord } from "../core/frames.ts";
@@ -11,6 +12,7 @@ import { type Accepted, DOUBTFUL, summary, type Summary } from "../core/record.t
 import { labels } from "../core/labels.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
+import { Aligned } from "./aligned.tsx";
 import { AsWeighedOf } from "./as-weighed.tsx";
 import { useAsked } from "./ask.ts";
 import { Correct, Correctable, Corrections, Stands, useLots } from "./corrections.tsx";
@@ -170,6 +172,8 @@ function Events({ it }: { it: Summary }) {
 /** What went in of each ingredient, where some took several weighings. */
 function Sums({ it }: { it: Summary }) {
   if (it.sums.length === 0) return null;
+  const targets = most(it.sums.map((one) => massWithUnit(one.target_g)));
+  const nets = most(it.sums.map((one) => massWithUnit(one.net_g)));
   return (
     <section data-testid="sums">
       <h2>{words.planned.sums}</h2>
@@ -195,8 +199,12 @@ function Sums({ it }: { it: Summary }) {
             <tr key={one.n}>
               <td>{one.n}</td>
               <th scope="row">{one.name}</th>
-              <td class="mass">{massWithUnit(one.target_g)}</td>
-              <td class="mass">{massWithUnit(one.net_g)}</td>
+              <td class="mass">
+                <Aligned text={massWithUnit(one.target_g)} most={targets} />
+              </td>
+              <td class="mass">
+                <Aligned text={massWithUnit(one.net_g)} most={nets} />
+              </td>
               <td class="mass">{one.u_g && unsureWithUnit(one.u_g)}</td>
             </tr>
           ))}

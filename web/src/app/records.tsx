@@ -1,12 +1,14 @@
 // All batches, newest first.
 
 import { useEffect, useState } from "preact/hooks";
+import { most } from "../core/columns.ts";
 import type { BatchRow } from "../core/frames.ts";
 import { massWithUnit, when } from "../core/numbers.ts";
 import { to } from "../core/routes.ts";
 import { states } from "../core/states.ts";
 import { trends } from "../core/trends.ts";
 import { words } from "../core/words.ts";
+import { Aligned } from "./aligned.tsx";
 import { ON_RETURN, useAsked } from "./ask.ts";
 import { HeadOfTheDay } from "./head.tsx";
 import { Failed, Nothing, Trouble } from "./trouble.tsx";
@@ -30,6 +32,7 @@ export function Records() {
     });
   }, [got]);
   if (got === null && rows.length === 0) return <Trouble title={words.records.title} asked={asked} />;
+  const longest = most(rows.map((it) => massWithUnit(it.batch_g)));
   const more = got !== null && got.length === AT_ONCE;
   return (
     <main class="page records">
@@ -52,7 +55,9 @@ export function Records() {
           <li key={it.id}>
             <a class="record-row" href={to.record(it.id)} data-status={it.status}>
               <b>{it.name || it.formula}</b>
-              <span>{massWithUnit(it.batch_g)}</span>
+              <span>
+                <Aligned text={massWithUnit(it.batch_g)} most={longest} />
+              </span>
               <span>{it.operator}</span>
               <span>{when(it.opened)}</span>
               <span>{words.records.of(it.accepted, it.additions)}</span>

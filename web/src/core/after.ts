@@ -4,7 +4,6 @@
 export const after = {
   went: "What went in",
   cols: { name: "Ingredient", planned: "Planned", weighed: "Weighed", off: "Difference" },
-  next: "Now",
   then: (first: string, rest: string[]) => (rest.length === 0 ? first : `${first}, then ${rest.join(", ")}`),
   again: "Make it again",
   forms: "Other forms",

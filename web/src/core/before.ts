@@ -105,7 +105,6 @@ export const before = {
   noKind: "It names no kind of product, so that there are no limits to hold it against.",
   notTold: "Whether limits are kept cannot be told: too little is known of what goes in.",
   figures: "All figures and limits",
-  limitCols: { of: "Limit", is: "Is", usual: "Usual" },
   usual: (it: Limit) => {
     const [min, max] = [it.min, it.max].map((end) => end && number(end));
     return `${min && max ? `${min} to ${max}` : min ? `from ${min}` : `up to ${max}`}${NBSP}${it.unit}`;

@@ -217,7 +217,7 @@ export const process = {
   title: "In process",
   none: "No batch is in process. A batch comes here when all of it is weighed and its formula goes on with steps.",
   back: "All in process",
-  over: "This batch is not in process: it is over, still being weighed, or has no steps.",
+  over: "It is still being weighed. Its steps come when all of it is weighed.",
   after: "After weighing",
   go: "Go on with the steps",
   weighed: "All weighed",

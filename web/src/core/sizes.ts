@@ -28,7 +28,6 @@ export function sizedBy(said: Record<string, unknown>): string {
 const signed = (text: string) => (Number(text) > 0 ? `+${number(text)}` : number(text));
 
 export const sizes = {
-  hint: "g, or 5\u00a0L at 30\u00a0%",
   atSteps: "targets at the steps of the scales",
   steps: "Targets at the steps of the scale",
   stepsMore: "Each is moved to a number that can stand on the display, by no more than a quarter of its tolerance.",

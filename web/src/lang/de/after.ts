@@ -3,7 +3,6 @@ import type { TextsOf } from "../../core/texts.ts";
 export const after: TextsOf<"after"> = {
   went: "Was hineinkam",
   cols: { name: "Zutat", planned: "Geplant", weighed: "Gewogen", off: "Unterschied" },
-  next: "Jetzt",
   then: (first, rest) => (rest.length === 0 ? first : `${first}, dann ${rest.join(", ")}`),
   again: "Noch einmal machen",
   forms: "Andere Formen",

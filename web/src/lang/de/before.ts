@@ -48,7 +48,6 @@ export const before: TextsOf<"before"> = {
   noKind: "Keine Produktart genannt, also auch keine Grenzen zum Vergleichen.",
   notTold: "Ob Grenzen eingehalten sind, ist nicht zu sagen: Über das, was hineinkommt, ist zu wenig bekannt.",
   figures: "Alle Werte und Grenzen",
-  limitCols: { of: "Grenze", is: "Ist", usual: "Üblich" },
   usual: (it: Limit) => {
     const [min, max] = [it.min, it.max].map((end) => end && number(end));
     return `${min && max ? `${min} bis ${max}` : min ? `ab ${min}` : `bis ${max}`}${NBSP}${it.unit}`;

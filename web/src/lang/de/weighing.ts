@@ -334,7 +334,6 @@ export const scales: TextsOf<"scales"> = {
 };
 
 export const sizes: TextsOf<"sizes"> = {
-  hint: "g, oder 5\u00a0L at 30\u00a0%",
   atSteps: "Soll auf den Schritten der Waagen",
   steps: "Soll auf den Schritten der Waage",
   stepsMore: "Jedes rückt auf eine Zahl, die auf der Anzeige stehen kann, höchstens um ein Viertel seiner Toleranz.",

@@ -202,7 +202,7 @@ export const process: TextsOf<"process"> = {
   title: "In Arbeit",
   none: "Keine Charge ist in Arbeit. Hierher kommt eine Charge, wenn alles gewogen ist und ihre Rezeptur mit Schritten weitergeht.",
   back: "Alle in Arbeit",
-  over: "Diese Charge ist nicht in Arbeit: Sie ist vorbei, wird noch gewogen oder hat keine Schritte.",
+  over: "Sie wird noch gewogen. Ihre Schritte kommen, wenn alles gewogen ist.",
   after: "Nach dem Wägen",
   go: "Weiter mit den Schritten",
   weighed: "Alles gewogen",
