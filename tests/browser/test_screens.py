@@ -254,7 +254,7 @@ def test_sixty_four_scales_are_seen_at_a_glance_and_told_more_when_asked(
     lost = page.get_by_test_id("scale-s17")
     expect(lost).to_contain_text("Another weighd has it.")
     expect(lost.locator(".facts").first).to_be_hidden()
-    lost.locator("summary").focus()
+    lost.locator("summary").first.focus()
     page.keyboard.press("Enter")
     expect(lost.locator(".facts").first).to_be_visible()
     # What is open stays open while the others go on.

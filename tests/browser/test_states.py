@@ -19,13 +19,13 @@ ASKS = (
     "records", "start", "start/lemon-sorbet", "formulas", "formula/hazelnut-gelato", "new-formula",
     "ingredients", "ingredient/cream", "new-ingredient", "ingredient-table", "limits", "lots",
     "lot/M-1", "receive", "trace/M-1", "labels/batch/kitchen-0007", "labels/lot/M-1",
-    "records/kitchen-0007", "trends/ingredient", "trends/ingredient/cream", "people",
-    "process/kitchen-0009",
+    "records/kitchen-0007", "process/kitchen-0009", "people", "trends/ingredient",
+    "trends/ingredient/cream",
 )  # fmt: skip
 #: What they show they have, or get from the picture of the station.
 SHOWS = ("process", "trace", "ingredient-file", "scales", "floor", "find", "settings")
 #: These have something to say before their answer is there.
-NO_WAIT = ("people", "process/kitchen-0009")
+NO_WAIT = ("people",)
 LARDER: dict[str, object] = {"ingredients": [], "tag": "a", "fixed": ""}
 PROBLEM = {"code": "odd", "detail": "Something is wrong.", "where": "", "remedy": ""}
 
