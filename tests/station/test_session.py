@@ -214,6 +214,8 @@ def test_a_tick_is_not_recorded() -> None:
         ('{"t": 1, "scale": "bench", "event": "broken"}', "no event"),
         ('{"t": 1, "command": {"do": "tare", "sudo": 1}}', "has no sudo"),
         ('{"t": 1, "command": {}}', "not an input"),
+        ('{"t": 1, "down": 5}', "not an input"),
+        ('{"t": 1, "down": {"at": "soon"}}', "is not a day"),
     ],
 )
 def test_a_bad_line_is_named(text: str, said: str) -> None:

@@ -22,6 +22,7 @@ from typing import Any
 
 from weighd.domain.check_standing import Past, past_of_json
 from weighd.domain.clock_said import Wall
+from weighd.domain.days import day_of
 from weighd.domain.errors import SessionError
 from weighd.domain.lot_json import lot_as_json, lot_of
 from weighd.domain.lots import Lot
@@ -179,9 +180,11 @@ def _input(row: Mapping[str, Any], header: Header) -> Input:
     if "recalled" in row:
         return Recalled(t, tuple(dict(one) for one in row["recalled"]))
     if "down" in row:
-        down = row["down"]
+        down = dict(row["down"])
         rows = [tuple(dict(one) for one in down.get(key, ())) for key in ("entries", "sums")]
-        return CameDown(t, str(down["at"]), rows[0], rows[1])
+        at = str(down["at"])
+        day_of(at)
+        return CameDown(t, at, rows[0], rows[1])
     scale = row["scale"]
     if scale not in header.scales:
         raise ValueError(f"no scale {scale!r} in the header")
