@@ -20,6 +20,7 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
+from weighd.domain.days import day_of, plus_days
 from weighd.domain.errors import OperatorError
 from weighd.domain.lot_fold import learned, lot_meant
 from weighd.domain.lot_json import drawn_as_json, drawn_of
@@ -27,6 +28,9 @@ from weighd.domain.lot_record import RECEIVED, TOLD
 from weighd.domain.lot_uses import Drawn
 from weighd.domain.lots import NOTHING, Lot, LotBook
 from weighd.domain.record import Entry, entry_hash
+
+#: Days after which nothing is asked any more of a lot that was used up.
+LONG_GONE = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,9 +104,19 @@ def _local(book: LotBook, own: str, entry: Entry) -> str:
     return "" if lot is None else lot.code
 
 
-def spread(book: LotBook, own: str, sums: Iterable[Sum]) -> list[Lot]:
+def is_long_gone(lot: Lot, at: str) -> bool:
+    """Whether it was used up so long before ``at`` that what others drew is not asked any more."""
+    return bool(lot.used_up) and lot.used_up <= plus_days(day_of(at), -LONG_GONE)
+
+
+def spread(book: LotBook, own: str, sums: Iterable[Sum], at: str = "") -> list[Lot]:
     """Let the book know what other stations drew, in the place of what it knew; the lots that it
-    changed. What is told of no more, of a lot that was used up, stands as it was."""
+    changed.
+
+    ``at``  when that was asked for: what is not told of a lot that was long gone by then stands as
+            it was. Of any other, what is told no more was drawn from another lot, as it turned out.
+            Empty where nothing was known before.
+    """
     found: dict[str, dict[str, Drawn]] = {}
     for one in sums:
         for lot in () if one.station == own else _meant(book, own, one):
@@ -110,8 +124,9 @@ def spread(book: LotBook, own: str, sums: Iterable[Sum]) -> list[Lot]:
             by[one.station] = by.get(one.station, Drawn()).plus(one.drawn)
     changed = []
     for lot in list(book):
-        now = tuple(sorted(found.get(lot.code, {}).items()))
-        if now != lot.elsewhere and (now or not lot.used_up):
+        before = dict(lot.elsewhere) if at and is_long_gone(lot, at) else {}
+        now = tuple(sorted((before | found.get(lot.code, {})).items()))
+        if now != lot.elsewhere:
             lot = replace(lot, elsewhere=now)
             book.put(lot)
             changed.append(lot)

@@ -19,11 +19,10 @@ import structlog
 
 from weighd.clock import SystemClock
 from weighd.config import Config
-from weighd.domain.days import day_of, plus_days
 from weighd.domain.errors import JournalError, OperatorError, WeighdError
 from weighd.domain.formula import Formula
 from weighd.domain.formula_shared import Chosen, Published
-from weighd.domain.lot_shared import Sum, is_overdrawn
+from weighd.domain.lot_shared import Sum, is_long_gone, is_overdrawn
 from weighd.domain.lots import Lot, LotBook
 from weighd.domain.record import Entry
 from weighd.http.ports import Shelf
@@ -41,8 +40,6 @@ if TYPE_CHECKING:
 
 log = structlog.get_logger("weighd.shared")
 FOLDER = "shared-formulas"
-#: Days after which nothing is asked any more of a lot that was used up.
-LONG_GONE = 60
 T = TypeVar("T")
 
 
@@ -205,8 +202,7 @@ class Receiver:
         the entry that was refused."""
         assert self._runner is not None
         book = self._runner.station.stock.book
-        since = plus_days(day_of(at), -LONG_GONE)
-        lots = [one for one in book if not one.used_up or one.used_up > since]
+        lots = [one for one in book if not is_long_gone(one, at)]
         return dict(book.known), lots, dict(self._runner.station.stock.refused)
 
     async def _noted(self, at: str) -> dict[str, int]:

@@ -73,7 +73,7 @@ def came_down(station: Station, event: CameDown) -> Writes:
     stock = station.stock
     try:
         yield from _learn(station, event)
-        spread(stock.book, station.name, map(sum_of, event.sums))
+        spread(stock.book, station.name, map(sum_of, event.sums), event.at)
         stock.heard_at = event.at
         for lot in list(stock.book):
             if is_overdrawn(lot):
