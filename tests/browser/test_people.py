@@ -72,7 +72,7 @@ def test_signing_in_by_large_keys_in_every_window(
         assert box["y"] + box["height"] <= size[1]
     for digit in "0001":
         page.get_by_role("button", name=digit, exact=True).click()
-    page.get_by_role("button", name="OK").click()
+    page.get_by_role("button", name="OK", exact=True).click()
     expect(page.locator(".keypad .complaint")).to_contain_text("not the PIN of this name")
     shot(page, f"keypad-{size[0]}")
     # A key that was touched has the focus, and the keyboard goes on.

@@ -26,7 +26,6 @@ def test_goods_from_the_door_to_a_recall(tmp_path: Path) -> None:
         cook = Cook(daemon, scale)
         cook.start()
         cook.vessel()
-        cook.do("tare")
         assert cook.refused("name lot", lot="R-0002") == "lot-expired"
         cook.do("name lot", lot="M-17")  # by the supplier's own code
         cook.fill(1)

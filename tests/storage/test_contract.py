@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import threading
+import uuid
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -32,7 +33,7 @@ OPENERS: dict[str, Callable[[Path, str], Journal]] = {
 
 @pytest.fixture(scope="module")
 def address(postgres: Postgres) -> str:
-    return postgres.create("contract")
+    return postgres.create(f"contract-{uuid.uuid4().hex[:8]}")
 
 
 @pytest.fixture(params=sorted(OPENERS))

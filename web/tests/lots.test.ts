@@ -50,6 +50,20 @@ test("a person is no scanner", () => {
   assert.deepEqual(type([..."R-0001", "Enter"], [0, 5, 5, 5, 5, 5, 400]).scans, []);
 });
 
+test("the space bar pressed fast is no scan, and is not in one", () => {
+  let burst: Burst | null = null;
+  for (let n = 0; n < 6; n += 1) {
+    const it = hear(burst, { key: " ", t: n * 40, ctrlKey: false, metaKey: false, altKey: false }, SLOW_MS);
+    assert.deepEqual(it, { burst: null, scan: null, ours: false });
+    burst = it.burst;
+  }
+  for (const [n, key] of [..."A 17", "Enter"].entries()) {
+    const it = hear(burst, { key, t: 240 + n * 20, ctrlKey: false, metaKey: false, altKey: false });
+    burst = it.burst;
+    if (key === "Enter") assert.equal(it.scan, "A 17");
+  }
+});
+
 test("what was typed slowly before a scan is not in it", () => {
   assert.deepEqual(type([..."xyR-0001", "Enter"], [0, 200, 200, 5, 5, 5, 5, 5, 5]).scans, ["R-0001"]);
 });

@@ -45,11 +45,23 @@ function Label({ it, wide, high }: { it: LabelShown; wide: number; high: number 
   );
 }
 
+/** Counts up when a font has come: letters are then as wide as they will be printed. */
+function useFonts(): number {
+  const [count, set] = useState(0);
+  useEffect(() => {
+    const came = () => set((n) => n + 1);
+    document.fonts.addEventListener("loadingdone", came);
+    return () => document.fonts.removeEventListener("loadingdone", came);
+  }, []);
+  return count;
+}
+
 /** The sheets as they are printed. Letters are made smaller until the first and the last label fit: they
  *  differ in a number and a weight only. */
 function Sheets({ it, fits }: { it: Labels; fits(so: boolean): void }) {
   const here = useRef<HTMLDivElement>(null);
   const [pt, set] = useState(letters(it)[0]!);
+  const fonts = useFonts();
   const sheets = placed(it);
   const [wide, high] = [Number(it.mm.wide), Number(it.mm.high)];
   useLayoutEffect(() => {
@@ -64,7 +76,7 @@ function Sheets({ it, fits }: { it: Labels; fits(so: boolean): void }) {
     for (const one of some) one.style.fontSize = "";
     set(found ?? letters(it)[letters(it).length - 1]!);
     fits(found !== undefined);
-  }, [it]);
+  }, [it, fonts]);
   return (
     <div class="label-sheets" ref={here} style={{ fontSize: `${pt}pt` }} data-testid="label-sheets">
       {sheets.map((some, n) => (

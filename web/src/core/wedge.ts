@@ -50,7 +50,9 @@ export function hear(before: Burst | null, press: Typed, gap = GAP_MS): Heard {
   const fast = before !== null && press.t - before.last <= gap;
   const one = character(press);
   if (one !== "") {
-    const text = fast ? before.text + one : one;
+    // No code begins with a blank: the space bar pressed some times in a row is no scan.
+    const text = (fast ? before.text + one : one).trimStart();
+    if (text === "") return { burst: null, scan: null, ours: false };
     return { burst: { text: text.slice(0, LONGEST), last: press.t }, scan: null, ours: fast };
   }
   const ends = (press.key === "Enter" || press.key === "Tab") && fast && before.text.length >= LEAST;
