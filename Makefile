@@ -5,11 +5,12 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo test test-vm faults pictures looks lint lock clean
+.PHONY: help demo test test-long test-vm faults pictures looks lint lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
 	@echo "make test   install what the tests need and pass them all"
+	@echo "make test-long  the tests that have a longer form, in it (some minutes)"
 	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
 	@echo "make faults  200 kills, every call to the disk and thousands of power cuts (some minutes)"
 	@echo "make pictures  take the pictures of docs/ anew, from the demonstration (some minutes)"
@@ -42,12 +43,19 @@ test: $(VENV)/test.mark lint
 	@.ci/browser $(BIN)/python
 	$(BIN)/python -m pytest -n $(WORKERS) --no-loadscope-reorder
 
+# What takes a shorter dose in `make test` (tests/dose.py).
+test-long: $(VENV)/test.mark
+	@.ci/browser $(BIN)/python
+	WEIGHD_LONG=1 $(BIN)/python -m pytest -n $(WORKERS) --no-loadscope-reorder \
+		$$(grep -rlE "from tests.dose|import .*TAKEN" tests --include="test_*.py")
+
 test-vm: $(VENV)/run.mark
 	$(BIN)/python tests/vm/run.py
 
 faults: $(VENV)/test.mark
-	WEIGHD_KILLS=200 WEIGHD_EVERY=1 WEIGHD_CUTS=25 $(BIN)/python -m pytest -s \
-		tests/fault/test_killed_anywhere.py tests/fault/test_killed_sending.py
+	WEIGHD_LONG=1 WEIGHD_KILLS=200 WEIGHD_EVERY=1 WEIGHD_CUTS=25 $(BIN)/python -m pytest -s \
+		tests/fault/test_killed_anywhere.py tests/fault/test_killed_sending.py \
+		tests/fault/test_storage_killed.py tests/fault/test_daemon_kill.py
 
 pictures: $(VENV)/test.mark
 	$(BIN)/python -m docs.tour

@@ -22,6 +22,7 @@ from docs.tour.views import VIEWS, View, Window
 from tests.browser.cells import Cells, Difference, Sprite, difference, picture, shoot
 from tests.browser.conftest import ARGUMENTS, SYSTEM_CHROMIUM
 from tests.browser.fake_daemon import FRAMES, FakeDaemon
+from tests.dose import LONG
 
 KEPT = Path(__file__).parent / "looks"
 TOLD = FRAMES.parent / "screens.json"
@@ -41,6 +42,8 @@ LOOKS = [
     *((size, theme) for size in SIZES for theme in EVERYWHERE),
     *((Window.TABLET.value, theme) for theme in THEMES if theme not in EVERYWHERE),
 ]
+#: Those that are compared: every window, and every theme in one; the rest in the long run.
+TAKEN = [(size, theme) for size, theme in LOOKS if LONG or theme == "light" or size == SIZES[1]]
 FACES = """
 @font-face { font-family: Looked; src: url("/looked/DejaVuSans.ttf"); font-weight: 400; }
 @font-face { font-family: Looked; src: url("/looked/DejaVuSans-Bold.ttf"); font-weight: 600 900; }
@@ -160,7 +163,7 @@ def compared(looker: Looker, view: View, to: Path) -> list[str]:
     before = sprite(view)
     looker.go(view)
     found = []
-    for size, theme in LOOKS:
+    for size, theme in TAKEN:
         was = before.get(size, theme)
         now = looker.shown(size, theme)
         if was is not None and difference(was, now):  # perhaps it was not ready yet

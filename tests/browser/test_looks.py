@@ -17,7 +17,7 @@ from playwright.sync_api import Browser
 from docs.tour.views import GROUPS, VIEWS, Group
 from tests.browser.cells import difference
 from tests.browser.fake_daemon import ROOT, FakeDaemon
-from tests.browser.looked import KEPT, LOOKS, SIZES, Looker, compared, sprite, told
+from tests.browser.looked import KEPT, SIZES, TAKEN, Looker, compared, sprite, told
 
 #: All kept pictures together, in bytes: a tree is cloned by everybody.
 MOST = 2_000_000
@@ -82,7 +82,7 @@ def test_a_difference_is_told_by_screen_size_and_theme_and_shown(
     other = sprite(VIEWS["board-over"])
     monkeypatch.setattr("tests.browser.looked.sprite", lambda view: other)
     found = compared(looker, VIEWS["board-on-target"], tmp_path)
-    assert len(found) == len(LOOKS)
+    assert len(found) == len(TAKEN)
     name = "board-on-target-1024x768-dark"
     assert any(re.match(rf"{name}: \d+ cells differ within x ", line) for line in found)
     kinds = {one.name.removeprefix(f"{name}-") for one in tmp_path.glob(f"{name}-*")}

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.dose import dose
 from tests.station.scripted import Hand
 from weighd.domain import weighing
 from weighd.domain.addition import Bench, Do, Link, Move, Phase, Sight
@@ -105,7 +106,11 @@ def test_rules_lead_where_they_say(monkeypatch: pytest.MonkeyPatch) -> None:
     run_state_machine_as_test(
         Walk,
         settings=settings(
-            max_examples=60, stateful_step_count=40, deadline=None, derandomize=True, database=None
+            max_examples=dose(25, 60),
+            stateful_step_count=40,
+            deadline=None,
+            derandomize=True,
+            database=None,
         ),
     )
     assert len(seen) > 12

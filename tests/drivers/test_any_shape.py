@@ -5,6 +5,7 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.dose import dose
 from tests.drivers.any_shape import reports, shapes
 from tests.drivers.test_lines_random import cuts, rubbish
 from tests.drivers.test_runs import read, same
@@ -26,7 +27,7 @@ def streams(draw: st.DrawFn) -> tuple[WireShape, bytes]:
 
 
 @given(streams(), cuts, st.integers(1, 4), st.booleans())
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=dose(100, 300), deadline=None)
 def test_cut_or_whole_together_or_alone_it_says_the_same(
     given_stream: tuple[WireShape, bytes], at: list[int], times: int, joined: bool
 ) -> None:
@@ -40,7 +41,7 @@ def test_cut_or_whole_together_or_alone_it_says_the_same(
 
 
 @given(streams())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=dose(60, 150), deadline=None)
 def test_a_reading_is_in_the_stream_and_reads_again_from_its_bytes_alone(
     given_stream: tuple[WireShape, bytes],
 ) -> None:

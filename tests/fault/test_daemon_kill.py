@@ -21,8 +21,10 @@ from typing import Any
 import httpx
 import pytest
 
+from tests.dose import dose
 from tests.pty_scale import PtyScale
 from tests.station.daemon import (
+    FAST,
     QUICK,
     TARGETS,
     VESSEL_G,
@@ -38,9 +40,9 @@ from weighd.main.proving import verify_file
 from weighd.storage.journal import open_read_only
 
 SEED = 20261125
-KITCHENS = 2
+KITCHENS = dose(1, 2)
 #: Kills of each that must find a batch open; others come before it is started, or after it ended.
-KILLS, MOST_KILLS = 6, 20
+KILLS, MOST_KILLS = dose(4, 6), 20
 
 
 class Patient(Cook):
@@ -162,8 +164,8 @@ def lives(folder: Path, seed: int) -> None:
     chance, restarts = random.Random(seed), 0
     folder.mkdir()
     with (
-        PtyScale(folder / "scale", QUICK, seed=seed) as scale,
-        Served(kitchen(folder)) as daemon,
+        PtyScale(folder / "scale", QUICK, seed=seed, speed=FAST) as scale,
+        Served(kitchen(folder), speed=FAST) as daemon,
         ThreadPoolExecutor(1) as hands,
     ):
         cook = Patient(daemon, scale)
@@ -242,7 +244,10 @@ def exactly(folder: Path) -> None:
         pytest.skip("strace is missing: a kill at an exact call is not tried here")
     folder.mkdir()
     config = kitchen(folder, "max_g = 6000\nsilent_after_s = 20")
-    with PtyScale(folder / "scale", QUICK) as scale, Served(config) as daemon:
+    with (
+        PtyScale(folder / "scale", QUICK, speed=FAST) as scale,
+        Served(config, speed=FAST) as daemon,
+    ):
         cook = Patient(daemon, scale)
         shown_only_when_durable(cook, folder)
         # The sync that makes the commit durable is not begun.

@@ -10,12 +10,15 @@ from pathlib import Path
 
 import pytest
 
+from tests.dose import dose
 from tests.storage.disk import build, start
 from tests.storage.entries import STATION, Chain, intact
 from weighd.domain.errors import JournalError
 from weighd.storage.journal import open_journal
 
-LIVES = 30
+LIVES = dose(10, 30)
+#: A life ends at every so many-th call to the disk, from one of the first on.
+EVERY = dose(5, 1)
 
 
 def life(path: Path, batch: str, tell: int) -> None:
@@ -70,13 +73,19 @@ def test_what_was_called_recorded_survives_being_killed_at_any_moment(tmp_path: 
 
 
 def test_killed_at_every_write_and_every_sync_of_a_life(tmp_path: Path) -> None:
-    """Making the file, four appends and closing it, ended at each call to the disk in turn."""
-    program = start(build(tmp_path), "die", tmp_path / "weighd.db")
+    """Making the file, four appends and closing it, ended at its calls to the disk in turn."""
+    program = start(
+        build(tmp_path),
+        "die",
+        tmp_path / "weighd.db",
+        str(random.SystemRandom().randint(1, EVERY)),
+        str(EVERY),
+    )
     said, _ = program.communicate(timeout=100)
     assert program.returncode == 0, "what went wrong stands above, on standard error"
     ends = int(said.split()[-1])
     # Each of four appends writes several pages and syncs once; fewer would mean nothing was hit.
-    assert ends > 40
+    assert ends > 40 // EVERY
 
 
 def test_a_second_daemon_waits_until_the_first_is_dead(tmp_path: Path) -> None:

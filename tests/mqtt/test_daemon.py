@@ -19,7 +19,7 @@ from websockets.sync.client import connect
 from tests.forked import run
 from tests.pty_scale import PtyScale
 from tests.servers import Mosquitto
-from tests.station.daemon import QUICK, Cook, Served, kitchen, until
+from tests.station.daemon import FAST, QUICK, Cook, Served, kitchen, until
 from weighd.clock import SystemClock
 from weighd.config import parse
 from weighd.domain.errors import ConfigError, OperatorError
@@ -80,8 +80,8 @@ def test_a_batch_is_seen_through_a_kill_and_a_broker_that_comes_and_goes(
     broker = Broker("127.0.0.1", mosquitto.port)
     address = str(broker)
     with (
-        PtyScale(tmp_path / "scale", QUICK) as scale,
-        Served(kitchen(tmp_path), "--broker", address) as daemon,
+        PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale,
+        Served(kitchen(tmp_path), "--broker", address, speed=FAST) as daemon,
         Watching(broker) as wall,
     ):
         cook = Cook(daemon, scale)

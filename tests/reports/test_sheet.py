@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, IndirectObject
 
+from tests.dose import dose
 from tests.reports.records import GOLDEN, HOSTILE, bodies, golden, of_length
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.main.outputs import checked, sheet
@@ -345,7 +346,7 @@ def test_a_press_that_fails_is_told_in_words(monkeypatch: pytest.MonkeyPatch) ->
 
 
 @given(st.text(max_size=60))
-@settings(max_examples=25)
+@settings(max_examples=dose(12, 25))
 def test_any_text_can_be_set(text: str) -> None:
     document = golden("abandoned")
     bodies(document, "batch opened")[0]["operator"] = text
@@ -361,7 +362,7 @@ JSON = st.recursive(
 
 
 @given(st.data())
-@settings(max_examples=25)
+@settings(max_examples=dose(12, 25))
 def test_a_record_of_any_shape_makes_a_sheet_that_says_it_does_not_hold(data: Any) -> None:
     document = golden("over-pour")
     for entry in data.draw(st.lists(st.sampled_from(document["entries"]), min_size=1, max_size=4)):

@@ -1,7 +1,5 @@
 """The real daemon as a process, a real tty as its scale, and a cook who works over REST.
 
-In a test::
-
     with PtyScale(tmp_path / "scale", QUICK) as scale, Served(kitchen(tmp_path)) as daemon:
         cook = Cook(daemon, scale)
         cook.start()
@@ -15,6 +13,7 @@ from __future__ import annotations
 import contextlib
 import itertools
 import json
+import os
 import queue
 import re
 import subprocess
@@ -49,6 +48,8 @@ QUICK = BenchParameters(
     handling_s=0.05,
     spoon_s=0.05,
 )
+#: What the time of a station and of its scale can run at, where nothing else keeps time with them.
+FAST = 3.0
 VESSEL_G = 312.4
 #: Targets in grams; every band is far wider than the scale's interval.
 TARGETS = (Decimal(500), Decimal(120), Decimal(20))
@@ -109,13 +110,17 @@ class Served:
     """``weighd serve`` as a process. Its first line of output is its address.
 
     ``under``  a command to run it under (``strace ...``), before its own.
+    ``speed``  runs its time faster, where it is forked; give its scale the same.
     """
 
-    def __init__(self, config: Path, *args: object, under: Sequence[str] = ()) -> None:
+    def __init__(
+        self, config: Path, *args: object, under: Sequence[str] = (), speed: float = 1
+    ) -> None:
         self.config = config
         self.folder = config.parent
         self.took_s = 0.0
         self._under = under
+        self._clock = {"WEIGHD_TESTS_CLOCK": f"{time.time()} {speed}"} if speed != 1 else {}
         self._command = ["serve", "--config", str(config), "--port", "0", *map(str, args)]
         self._process: Forked | subprocess.Popen[str] | None = None
         self._http = httpx.Client()
@@ -146,7 +151,8 @@ class Served:
                 command = [*self._under, str(WEIGHD), *self._command]
                 process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=log, text=True)
             else:
-                process = start(self._command, stdout=subprocess.PIPE, stderr=log.fileno())
+                env, err = {**os.environ, **self._clock}, log.fileno()
+                process = start(self._command, stdout=subprocess.PIPE, stderr=err, env=env)
         self._process = process
         lines: queue.Queue[str] = queue.Queue()
         assert process.stdout is not None

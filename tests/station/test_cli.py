@@ -17,7 +17,7 @@ import pytest
 
 from tests.forked import WEIGHD, run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import FORMULA, QUICK, TARGETS, Cook, Served, kitchen, until
+from tests.station.daemon import FAST, FORMULA, QUICK, TARGETS, Cook, Served, kitchen, until
 
 COMMANDS = {
     "serve": "--record", "demo": "--once", "scales": "--listen", "check": "--history",
@@ -225,7 +225,7 @@ def test_cue_answers_each_reading_before_it_takes_the_next(cue: Conversation) ->
 
 def test_record_then_decode(tmp_path: Path) -> None:
     config, session = kitchen(tmp_path), tmp_path / "pour.jsonl"
-    with PtyScale(tmp_path / "scale", QUICK) as scale:
+    with PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale:
         scale.bench.vessel(250)
         done = run("record", "bench", session, "--config", config, "--for", "1", "--note", "A pour")
         assert done.returncode == 0, done.stderr
@@ -251,8 +251,8 @@ def test_record_then_decode(tmp_path: Path) -> None:
 def test_a_recorded_station_replays_to_the_record_it_made(tmp_path: Path) -> None:
     session = tmp_path / "batch.jsonl"
     with (
-        PtyScale(tmp_path / "scale", QUICK) as scale,
-        Served(kitchen(tmp_path), "--record", session) as daemon,
+        PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale,
+        Served(kitchen(tmp_path), "--record", session, speed=FAST) as daemon,
     ):
         cook = Cook(daemon, scale)
         cook.start()

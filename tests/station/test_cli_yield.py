@@ -10,7 +10,7 @@ import pytest
 
 from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, Cook, Served, kitchen
+from tests.station.daemon import FAST, QUICK, Cook, Served, kitchen
 
 FACTS = """
 [ingredients.milk]
@@ -39,7 +39,10 @@ def test_a_batch_is_drawn_shown_put_right_and_verified(tmp_path: Path) -> None:
     lines = formula.read_text().splitlines()
     plain = [one for one in lines if not one.startswith(("[ingr", "milk", "sugar", "salt"))]
     formula.write_text("\n".join((*plain, FACTS)))
-    with PtyScale(tmp_path / "scale", QUICK) as scale, Served(config) as daemon:
+    with (
+        PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale,
+        Served(config, speed=FAST) as daemon,
+    ):
         cook = Cook(daemon, scale)
         cook.start()
         open_ = run(

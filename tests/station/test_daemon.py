@@ -19,7 +19,7 @@ import pytest
 
 from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, TARGETS, VESSEL_G, Cook, Served, Watcher, kitchen
+from tests.station.daemon import FAST, QUICK, TARGETS, VESSEL_G, Cook, Served, Watcher, kitchen
 from weighd.domain.errors import RecordError
 from weighd.main.proving import verify_file
 
@@ -199,7 +199,10 @@ def _as_anybody_can_verify_it(record: Mapping[str, Any], database: Path, folder:
 
 
 def test_an_over_pour_is_held_taken_out_of_and_accepted(tmp_path: Path) -> None:
-    with PtyScale(tmp_path / "scale", QUICK) as scale, Served(kitchen(tmp_path)) as daemon:
+    with (
+        PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale,
+        Served(kitchen(tmp_path), speed=FAST) as daemon,
+    ):
         cook = Cook(daemon, scale)
         cook.start()
         cook.vessel()
@@ -280,7 +283,10 @@ def test_a_scale_that_speaks_only_when_asked_is_asked_and_weighs(tmp_path: Path)
 
 
 def test_stopped_in_the_middle_it_goes_on_where_it_was(tmp_path: Path) -> None:
-    with PtyScale(tmp_path / "scale", QUICK) as scale, Served(kitchen(tmp_path)) as daemon:
+    with (
+        PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale,
+        Served(kitchen(tmp_path), speed=FAST) as daemon,
+    ):
         cook = Cook(daemon, scale)
         cook.start()
         cook.vessel()

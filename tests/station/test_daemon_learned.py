@@ -11,12 +11,12 @@ import pytest
 
 from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, Cook, Served, kitchen
+from tests.station.daemon import FAST, QUICK, Cook, Served, kitchen
 
 
 @pytest.fixture
 def scale(tmp_path: Path) -> Iterator[PtyScale]:
-    with PtyScale(tmp_path / "scale", QUICK) as scale:
+    with PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale:
         yield scale
 
 
@@ -29,7 +29,7 @@ def test_what_was_learned_outlives_a_stop_and_is_part_of_a_recording(
     tmp_path: Path, scale: PtyScale
 ) -> None:
     config = kitchen(tmp_path)
-    with Served(config) as daemon:
+    with Served(config, speed=FAST) as daemon:
         first = learned(daemon)  # perhaps a moment of its empty pan already
         assert first is None or first["since"] is None
         assert "Nothing was learned" in run("scales", "--learned", "--config", config).stdout
@@ -47,7 +47,7 @@ def test_what_was_learned_outlives_a_stop_and_is_part_of_a_recording(
 
     session = tmp_path / "session.jsonl"
     scale.bench.lift()
-    with Served(config, "--record", session) as daemon:
+    with Served(config, "--record", session, speed=FAST) as daemon:
         after = learned(daemon)
         assert after is not None
         assert after["since"] == before["since"]
@@ -78,7 +78,7 @@ def test_what_was_learned_outlives_a_stop_and_is_part_of_a_recording(
 
 def test_it_is_forgotten_over_rest_but_not_under_a_batch(tmp_path: Path, scale: PtyScale) -> None:
     config = kitchen(tmp_path)
-    with Served(config) as daemon:
+    with Served(config, speed=FAST) as daemon:
         cook = Cook(daemon, scale)
         cook.start()
         cook.vessel()
@@ -97,13 +97,13 @@ def test_it_is_forgotten_over_rest_but_not_under_a_batch(tmp_path: Path, scale: 
 
 def test_another_scale_at_the_same_name_begins_anew(tmp_path: Path, scale: PtyScale) -> None:
     config = kitchen(tmp_path)
-    with Served(config) as daemon:
+    with Served(config, speed=FAST) as daemon:
         cook = Cook(daemon, scale)
         cook.start()
         cook.vessel()
         assert daemon.stop() == 0
     assert "bench" in run("scales", "--learned", "--config", config).stdout
     config.write_text(config.read_text().replace("[scales.bench]", "[scales.bench]\nbaud = 19200"))
-    with Served(config) as daemon:
+    with Served(config, speed=FAST) as daemon:
         known = learned(daemon)
         assert known is None or known["since"] is None

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, Cook, Served, kitchen
+from tests.station.daemon import FAST, QUICK, Cook, Served, kitchen
 from weighd.main.proving import verify_file
 
 
@@ -42,8 +42,8 @@ def disk(tmp_path: Path) -> Iterator[Path]:
 
 def test_nothing_is_accepted_while_it_is_and_afterwards_once(tmp_path: Path, disk: Path) -> None:
     with (
-        PtyScale(tmp_path / "scale", QUICK) as scale,
-        Served(kitchen(tmp_path), "--data", disk) as daemon,
+        PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale,
+        Served(kitchen(tmp_path), "--data", disk, speed=FAST) as daemon,
     ):
         cook = Cook(daemon, scale)
         cook.start()

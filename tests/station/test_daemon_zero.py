@@ -11,14 +11,17 @@ import pytest
 
 from tests.forked import run
 from tests.pty_scale import PtyScale
-from tests.station.daemon import QUICK, Cook, Served, kitchen
+from tests.station.daemon import FAST, QUICK, Cook, Served, kitchen
 from weighd.domain.record import Tail, seal
 
 
 @pytest.fixture
 def cook(tmp_path: Path) -> Iterator[Cook]:
     """A cook in a kitchen of their own, with the vessel tared."""
-    with PtyScale(tmp_path / "scale", QUICK) as scale, Served(kitchen(tmp_path)) as daemon:
+    with (
+        PtyScale(tmp_path / "scale", QUICK, speed=FAST) as scale,
+        Served(kitchen(tmp_path), speed=FAST) as daemon,
+    ):
         cook = Cook(daemon, scale)
         cook.start()
         cook.vessel()

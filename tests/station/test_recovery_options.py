@@ -18,6 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.domain.published import CHECKS
+from tests.dose import dose
 from tests.station.putting_right import AMOUNTS, SUCROSE_LAST, Cook, own_mix
 from weighd.domain.formula import Ingredient
 from weighd.domain.recovery import State, Trouble, Way
@@ -109,7 +110,7 @@ def test_only_water_may_be_added_and_it_is() -> None:
             assert float(got.low) == pytest.approx(value, abs=0.01), key
 
 
-@settings(max_examples=25, deadline=None, derandomize=True)
+@settings(max_examples=dose(12, 25), deadline=None, derandomize=True)
 @given(
     over=st.integers(5, 40),
     fat=st.sampled_from(["0.1", "0.2", "0.4"]),

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.dose import dose
 from tests.station.scripted import Hand
 from tests.station.shared_world import Bench, World, verified
 from tests.station.test_session import again
@@ -347,7 +348,7 @@ ACTS = st.one_of(
 )
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=dose(40, 120), deadline=None)
 @given(st.lists(st.tuples(ACTS, st.integers(1, 40)), max_size=40))
 def test_any_schedule_of_cuts_ends_with_the_same_stock_everywhere(
     schedule: list[tuple[tuple[str, str, str | None], int]],

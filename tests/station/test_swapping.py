@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.domain.mixes import OWN, dairy, made_of
+from tests.dose import dose
 from tests.forked import run
 from weighd.domain.composition import of_formula
 from weighd.domain.errors import OperatorError
@@ -52,7 +53,7 @@ def value(one: Swap, of: str) -> tuple[Decimal, Decimal]:
 
 
 @given(st.integers(20, 50))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=dose(8, 15), deadline=None)
 def test_another_cream_and_the_mix_is_the_same(fat: int) -> None:
     """By another road: the masses of fat and of milk solids in, by the 9 % rule (Guelph)."""
     got = swap(FORMULA, "cream", dairy(f"cream-{fat}", fat), SOLVER)

@@ -17,6 +17,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
+from tests.dose import dose
 from tests.station.scripted import Hand, LineDecoder
 from weighd.domain.errors import OperatorError
 from weighd.domain.recovery import Change, Trouble, state_of
@@ -252,7 +253,11 @@ class World(RuleBasedStateMachine):
 
 #: The same walks each time; more, and others: ``max_examples`` up, ``derandomize`` off.
 World.TestCase.settings = settings(
-    max_examples=120, stateful_step_count=25, deadline=None, derandomize=True, database=None
+    max_examples=dose(50, 120),
+    stateful_step_count=25,
+    deadline=None,
+    derandomize=True,
+    database=None,
 )
 TestWorld = World.TestCase
 TestWorld = pytest.mark.timeout(300)(TestWorld)

@@ -17,6 +17,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
+from tests.dose import dose
 from tests.station.scripted import FORMULA, Hand, LineDecoder
 from weighd.domain.addition import Do
 from weighd.domain.errors import JournalError, OperatorError
@@ -249,5 +250,5 @@ class Walk(RuleBasedStateMachine):
             assert Picture(self.hand.station).state()["scales"]["bench"]["reading"] is None
 
 
-Walk.TestCase.settings = settings(max_examples=200, stateful_step_count=40, deadline=None)
+Walk.TestCase.settings = settings(max_examples=dose(70, 200), stateful_step_count=40, deadline=None)
 TestWalk = Walk.TestCase

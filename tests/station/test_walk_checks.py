@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import invariant, rule
 
 from tests.domain.check_world import weight
+from tests.dose import dose
 from tests.station.scripted import Hand
 from tests.station.test_walk import Walk
 from weighd.domain.check import Plan
@@ -101,5 +102,7 @@ class CheckedWalk(Walk):
         return taken
 
 
-CheckedWalk.TestCase.settings = settings(max_examples=80, stateful_step_count=30, deadline=None)
+CheckedWalk.TestCase.settings = settings(
+    max_examples=dose(30, 80), stateful_step_count=30, deadline=None
+)
 TestCheckedWalk = CheckedWalk.TestCase

@@ -4,8 +4,8 @@
 ``tail``, ``fail ERRNO`` (syncs), ``full ERRNO`` (writes), ``heal``; it answers ``ok SEQ`` or the
 code of the error.
 
-``disk.py die FILE`` kills a child at the first, the second, the third ... write or sync of a
-daemon's life, until a life ends by itself, and looks at what is left after each.
+``disk.py die FILE FIRST EVERY`` kills a child at the ``FIRST`` write or sync of a daemon's life,
+then ``EVERY`` later, and so on, until a life ends by itself, and looks at what is left after each.
 """
 
 from __future__ import annotations
@@ -74,10 +74,10 @@ def obey(path: Path) -> None:
             print(error.code, flush=True)
 
 
-def die_everywhere(path: Path) -> None:
-    """Lives of a daemon, each ended one call to the disk later than the one before."""
+def die_everywhere(path: Path, first: int, every: int) -> None:
+    """Lives of a daemon, each ended so many calls to the disk later than the one before."""
     ends = 0
-    while _life(path, ends + 1):
+    while _life(path, first + ends * every):
         ends += 1
     print("ends", ends, flush=True)
 
@@ -130,4 +130,7 @@ def _live(record: Path, at: int, tell: int) -> None:
 
 
 if __name__ == "__main__":
-    {"obey": obey, "die": die_everywhere}[sys.argv[1]](Path(sys.argv[2]))
+    if sys.argv[1] == "die":
+        die_everywhere(Path(sys.argv[2]), *map(int, sys.argv[3:]))
+    else:
+        obey(Path(sys.argv[2]))
