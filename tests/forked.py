@@ -239,7 +239,7 @@ def _become(asked: Mapping[str, Any], numbers: Sequence[int]) -> NoReturn:
         2, "w", encoding="utf-8", errors="backslashreplace", buffering=1, closefd=False
     )
     if "WEIGHD_TESTS_CLOCK" in os.environ:
-        _hurry(*map(float, os.environ["WEIGHD_TESTS_CLOCK"].split()))
+        hurry(*map(float, os.environ["WEIGHD_TESTS_CLOCK"].split()))
     with contextlib.suppress(OSError):
         Path("/proc/self/comm").write_text("weighd")  # what others see of it
     sys.argv = asked["argv"]
@@ -247,7 +247,7 @@ def _become(asked: Mapping[str, Any], numbers: Sequence[int]) -> NoReturn:
     os._exit(_run())
 
 
-def _hurry(since: float, speed: float) -> None:
+def hurry(since: float, speed: float) -> None:
     """Let a daemon's clock run so fast, as if it had since that moment (seconds since 1970).
 
     A daemon that is started anew goes on from there, as its record does.

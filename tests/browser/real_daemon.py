@@ -27,15 +27,19 @@ WAIT_S = 15.0
 
 
 class RealDaemon:
-    """``weighd ARGUMENTS`` on a port and with a record of its own, which outlive a restart."""
+    """``weighd ARGUMENTS`` on a port and with a record of its own, which outlive a restart.
 
-    def __init__(self, folder: Path, *arguments: str) -> None:
+    ``hurry`` runs the time of a station on real scales faster (of the demonstration: ``--speed``).
+    """
+
+    def __init__(self, folder: Path, *arguments: str, hurry: float = 1) -> None:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port: int = probe.getsockname()[1]
         self.port = port
         self.url = f"http://127.0.0.1:{port}/"
         self._errors = folder / "errors.txt"
+        self._clock = {"WEIGHD_TESTS_CLOCK": f"{time.time()} {hurry}"} if hurry != 1 else {}
         self._command = [
             *arguments,
             *("--port", str(port), "--data", str(folder / "data")),
@@ -52,7 +56,7 @@ class RealDaemon:
                 self._command,
                 stdout=subprocess.PIPE,
                 stderr=errors.fileno(),
-                env={**os.environ, "PYTHONUNBUFFERED": "1"},
+                env={**os.environ, "PYTHONUNBUFFERED": "1", **self._clock},
             )
         assert self._process.stdout is not None
         ready, _, _ = select.select([self._process.stdout], [], [], START_S)

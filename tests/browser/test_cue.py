@@ -230,7 +230,7 @@ def test_the_real_station_tells_all_three_in_turn(
 ) -> None:
     station = run_daemon("demo", "--no-open", "--speed", "2")
     station.simulate("cook", working=False)
-    station.begin("lemon-sorbet")
+    station.begin("lemon-sorbet", "500")
     page = open_page(station.url, viewport={"width": 1440, "height": 900})
     station.tare(lambda: station.simulate("vessel", mass_g="251.3"))
     expect(page.get_by_test_id("phase")).to_have_text("Ready to pour")
@@ -354,12 +354,12 @@ def test_nothing_sounds_without_a_pour_or_without_the_station(
     for phase in ("ready", "settling", "judged"):
         daemon.show(told("slow", phase=phase))
         expect(hearing.locator(".stage")).to_have_attribute("data-phase", phase)
-        assert tones(hearing, 0.8) == [], phase
+        assert tones(hearing, 0.5) == [], phase
     show(hearing, daemon, "stop")
     assert tones(hearing, 1.5)
     daemon.beating = False
     expect(hearing.get_by_test_id("banner-lost")).to_be_visible(timeout=4000)
-    assert tones(hearing, 2.5) == []
+    assert tones(hearing, 1.5) == []
     daemon.beating = True
     expect(hearing.get_by_test_id("banner-lost")).to_have_count(0, timeout=8000)
     assert tones(hearing, 1.5)

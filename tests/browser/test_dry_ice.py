@@ -5,8 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenPage, RunDaemon
 from tests.browser.test_process import SHERBET, press_big, weighed
@@ -16,14 +15,24 @@ from weighd.domain.verify import verify_export
 SIZES = [(390, 844), (1024, 768), (1920, 1080)]
 
 
-@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+def fits(page: Page, name: str = "") -> None:
+    """Nothing sticks out sideways in any window; the page is left in the last of them."""
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(60)  # laid out
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
+        for field in page.get_by_test_id("dry-ice").locator("input").all():
+            box = field.bounding_box()
+            assert box is not None and box["height"] >= 64  # for a wet finger
+        if name:
+            _picture(page, f"{name}-{width}")
+
+
 def test_a_charge_needs_a_room_and_comes_after_the_cautions(
-    run_daemon: RunDaemon, open_page: OpenPage, size: tuple[int, int]
+    run_daemon: RunDaemon, open_page: OpenPage
 ) -> None:
     daemon = run_daemon("demo", "--no-open")
-    page = open_page(
-        f"{daemon.url}#/start/hazelnut-gelato", viewport={"width": size[0], "height": size[1]}
-    )
+    page = open_page(f"{daemon.url}#/start/hazelnut-gelato")
     panel = page.get_by_test_id("dry-ice")
     panel.locator("summary").first.press("Enter")
     expect(panel.locator(".cautions")).to_contain_text("licensed practice")
@@ -58,11 +67,7 @@ def test_a_charge_needs_a_room_and_comes_after_the_cautions(
     panel.get_by_label("Bowl of").select_option("copper")
     expect(panel.get_by_test_id("charge")).not_to_have_text(before or "")
 
-    # Nothing sticks out sideways, and every field is large enough for a wet finger.
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    for field in panel.locator("input").all():
-        box = field.bounding_box()
-        assert box is not None and box["height"] >= 64
+    fits(page)
 
 
 def test_the_room_is_remembered_on_the_device(run_daemon: RunDaemon, open_page: OpenPage) -> None:
@@ -79,10 +84,7 @@ def test_the_room_is_remembered_on_the_device(run_daemon: RunDaemon, open_page: 
     expect(panel.get_by_test_id("losing")).to_contain_text("On the scale")
 
 
-@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
-def test_a_step_with_dry_ice_at_the_page(
-    run_daemon: RunDaemon, open_page: OpenPage, size: tuple[int, int]
-) -> None:
+def test_a_step_with_dry_ice_at_the_page(run_daemon: RunDaemon, open_page: OpenPage) -> None:
     station = run_daemon("demo", "--no-open", "--speed", "40")
     batch = weighed(station, SHERBET, "600")
     todo = [("begin step", 1), ("end step", 1), ("begin step", 2)]
@@ -94,8 +96,7 @@ def test_a_step_with_dry_ice_at_the_page(
     station.simulate("wait", minutes=90)
     station.post(f"api/batches/{batch}/commands", do="end step", step=2, by="Bo")
 
-    viewport = {"width": size[0], "height": size[1]}
-    page = open_page(f"{station.url}#/process/{batch}", viewport=viewport)
+    page = open_page(f"{station.url}#/process/{batch}")
     page.locator("#who").fill("Bo")
     for one in OF_MEANS[DRY_ICE]:
         page.get_by_test_id(f"caution-{one.name}").locator("input").check()
@@ -104,25 +105,26 @@ def test_a_step_with_dry_ice_at_the_page(
     expect(before.get_by_label("Draw at, °C")).to_have_value("-5")  # as the step's limit says
     before.get_by_label("Room, m³").fill("30")
     expect(before.get_by_test_id("charge")).to_contain_text("g of dry ice")
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    _picture(page, f"step-before-{size[0]}")
+    fits(page, "step-before")
     press_big(page, "Begin")
 
     now = page.get_by_test_id("dry-ice-now")
     expect(now).to_contain_text("Portion 1 of 10")
     expect(now).to_contain_text("the next in 0:")
-    expect(now).to_be_in_viewport()
-    _picture(page, f"step-now-{size[0]}")
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        expect(now).to_be_in_viewport()
+        _picture(page, f"step-now-{width}")
     station.simulate("wait", minutes=6)
     expect(now).to_contain_text("All portions are in")
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    fits(page)
 
     page.goto(f"{station.url}#/records/{batch}")
     kept = page.get_by_test_id("dry-ice-kept")
     expect(kept).to_contain_text("not verified")
     expect(kept).to_contain_text("Room 30\u00a0m³, air changes an hour not known, taken as none")
     kept.scroll_into_view_if_needed()
-    _picture(page, f"step-kept-{size[0]}")
+    fits(page, "step-kept")
     verify_export(station.record(batch), None)
 
 

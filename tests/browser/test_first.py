@@ -26,15 +26,15 @@ ROOT = Path(__file__).resolve().parents[2]
 class EmptyFolder(RealDaemon):
     """``weighd serve`` in a folder that holds nothing, on a machine with one port or none."""
 
-    def __init__(self, folder: Path, port: str) -> None:
-        super().__init__(folder, "serve")
+    def __init__(self, folder: Path, port: str, hurry: float) -> None:
+        super().__init__(folder, "serve", hurry=hurry)
         # --data is left out: a newcomer gives no options.
         at = self._command[self._command.index("--port") + 1]
         self._command = [str(ROOT / "tests/with_port.py"), port, "serve", "--port", at]
         self._folder = folder
 
     def start(self) -> None:
-        env = {**os.environ, "PYTHONUNBUFFERED": "1", "HOME": str(self._folder)}
+        env = {**os.environ, **self._clock, "PYTHONUNBUFFERED": "1", "HOME": str(self._folder)}
         env["PYTHONPATH"] = os.pathsep.join([str(ROOT), env.get("PYTHONPATH", "")])
         with self._errors.open("a") as errors:
             self._process = subprocess.Popen(
@@ -46,11 +46,11 @@ class EmptyFolder(RealDaemon):
 
 
 @pytest.fixture
-def empty(tmp_path: Path) -> Iterator[Callable[[str], EmptyFolder]]:
+def empty(tmp_path: Path) -> Iterator[Callable[..., EmptyFolder]]:
     running: list[EmptyFolder] = []
 
-    def start(port: str) -> EmptyFolder:
-        it = EmptyFolder(tmp_path, port)
+    def start(port: str, hurry: float = 1) -> EmptyFolder:
+        it = EmptyFolder(tmp_path, port, hurry)
         running.append(it)
         it.start()
         return it
@@ -70,9 +70,9 @@ def hint(page: Page, *names: str) -> None:
 
 
 def test_somebody_new_weighs_a_batch_on_the_simulated_scale(
-    empty: Callable[[str], EmptyFolder], open_page: OpenPage, tmp_path: Path
+    empty: Callable[..., EmptyFolder], open_page: OpenPage, tmp_path: Path
 ) -> None:
-    station = empty(str(tmp_path / "nothing"))
+    station = empty(str(tmp_path / "nothing"), 2)
     page = open_page(station.url)
     step(page, "scale")
     expect(page.get_by_test_id("first-none")).to_be_visible()
@@ -90,7 +90,7 @@ def test_somebody_new_weighs_a_batch_on_the_simulated_scale(
     wrong += violations(page)
     page.locator("[data-testid=first-list] summary").click()
     page.get_by_label("What it makes").fill("Test ice")
-    page.get_by_label("The list").fill("60 g milk ± 4 g\n40 g sugar ± 4 g")
+    page.get_by_label("The list").fill("60 g milk ± 12 g\n40 g sugar ± 12 g")
     page.get_by_role("button", name="Weigh this").click()
     hint(page, "set down")
     wrong += violations(page)
@@ -131,7 +131,7 @@ def test_somebody_new_weighs_a_batch_on_the_simulated_scale(
 
 
 def test_a_scale_on_a_port_is_found_heard_and_set_up(
-    empty: Callable[[str], EmptyFolder], open_page: OpenPage, tmp_path: Path
+    empty: Callable[..., EmptyFolder], open_page: OpenPage, tmp_path: Path
 ) -> None:
     with PtyScale(tmp_path / "port") as scale:
         scale.bench.vessel(250)

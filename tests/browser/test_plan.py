@@ -15,6 +15,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.real_daemon import RealDaemon
 from tests.pty_scale import PtyScale
+from tests.station.daemon import FAST
 from weighd_drivers.sim_parameters import BenchParameters
 
 FORMULA = """
@@ -50,13 +51,16 @@ class Bench:
     def __init__(self, folder: Path) -> None:
         (folder / "formulas").mkdir()
         (folder / "formulas" / "bench-sherbet.toml").write_text(FORMULA)
-        self.big = PtyScale(folder / "big", BenchParameters(interval_g=Decimal(1)), seed=3)
+        self.big = PtyScale(
+            folder / "big", BenchParameters(interval_g=Decimal(1)), seed=3, speed=FAST
+        )
         self.fine = PtyScale(
             folder / "fine",
             BenchParameters(
                 capacity_g=Decimal(500), interval_g=Decimal("0.01"), noise_g=0.002, wander_g=0.001
             ),
             seed=4,
+            speed=FAST,
         )
         (folder / "weighd.toml").write_text(
             f"""
@@ -73,7 +77,7 @@ class Bench:
             """
         )
         self.config = folder / "weighd.toml"
-        self.daemon = RealDaemon(folder, "serve", "--config", str(self.config))
+        self.daemon = RealDaemon(folder, "serve", "--config", str(self.config), hurry=FAST)
         self.big.start()
         self.fine.start()
         self.daemon.start()

@@ -49,7 +49,7 @@ def accept(station: RealDaemon) -> None:
 
 def begun(run_daemon: RunDaemon) -> RealDaemon:
     """The gelato of the demonstration, with everything in that comes before the sugar."""
-    station = run_daemon("demo", "--no-open", "--speed", "4")
+    station = run_daemon("demo", "--no-open", "--speed", "10")
     station.simulate("cook", working=False)
     station.begin("hazelnut-gelato", "1000")
     station.tare(lambda: station.simulate("vessel", mass_g="420"))
