@@ -71,6 +71,7 @@ class Postgres:
     """
 
     def __init__(self) -> None:
+        self._made: list[str] = []
         self._bin = {name: program(name) for name in ("initdb", "postgres", "psql")}
         self._folder = Path(tempfile.mkdtemp(prefix="weighd-pg-"))
         self._user: dict[str, Any] = {}
@@ -121,7 +122,10 @@ class Postgres:
         self._server = None
 
     def create(self, database: str) -> str:
-        """A new, empty database; its address."""
+        """A new, empty database; its address. One of that name again gets a number too."""
+        self._made.append(database)
+        if (nth := self._made.count(database)) > 1:
+            database = f"{database}-{nth}"
         self.ask(f'CREATE DATABASE "{database}"')
         return self.url(database)
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import threading
-import uuid
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -33,7 +32,7 @@ OPENERS: dict[str, Callable[[Path, str], Journal]] = {
 
 @pytest.fixture(scope="module")
 def address(postgres: Postgres) -> str:
-    return postgres.create(f"contract-{uuid.uuid4().hex[:8]}")
+    return postgres.create("contract")
 
 
 @pytest.fixture(params=sorted(OPENERS))
