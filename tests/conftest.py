@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from _pytest.runner import runtestprotocol
 from hypothesis import HealthCheck, settings
 
 from tests.servers import Postgres
@@ -39,6 +40,24 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """With workers the long files come first."""
     if hasattr(config, "workerinput"):
         items.sort(key=lambda item: [not item.nodeid.startswith(one) for one in LONGEST_FIRST])
+
+
+def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool | None:
+    """A page that fails is looked at a second time, and the failure told as a warning where it then
+    holds: two browsers share two processors with other tests. What fails twice has failed."""
+    if not item.nodeid.startswith("tests/browser/"):
+        return None
+    item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
+    reports = runtestprotocol(item, log=False, nextitem=nextitem)
+    if any(one.failed for one in reports):
+        why = next(one.longreprtext for one in reports if one.failed)
+        item.warn(pytest.PytestWarning(f"failed at the first look:\n{why[-2000:]}"))
+        item._initrequest()  # type: ignore[attr-defined]  # fixtures begin anew
+        reports = runtestprotocol(item, log=False, nextitem=nextitem)
+    for one in reports:
+        item.ihook.pytest_runtest_logreport(report=one)
+    item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
+    return True
 
 
 @pytest.hookimpl(optionalhook=True)
