@@ -16,23 +16,16 @@ from weighd.domain import mass
 from weighd.domain.against_plan import SERVED_C, Compared, Difference, K, Prices, compared
 from weighd.domain.as_weighed import Part, parts_of, planned_formula
 from weighd.domain.batch import Batch, Status
-from weighd.domain.composition import Amount, Composition
+from weighd.domain.composition import Composition
 from weighd.domain.errors import FormulaError, OperatorError, RecordError
 from weighd.domain.formula import Formula
 from weighd.domain.freezing import Freezing
 from weighd.domain.limits import Finding, ProductClass, judged
 from weighd.domain.yields import reckoned
-from weighd.station.composing import METHOD, drawn_amount, text_of
+from weighd.station.composing import METHOD, text_of
+from weighd.station.two_sides import draw_limit, draw_quantity
 
-_MILLI, _CENTI = Decimal("0.001"), Decimal("0.01")
-#: Unit and rounding of each quantity; percent where it is not listed.
-_UNITS = {
-    "mass": ("g", _CENTI),
-    "freezing_point": ("°C", _MILLI),
-    "frozen": ("% of the water", _CENTI),
-    "cost": ("", _MILLI),
-    "cost_per_kg": ("a kg", _MILLI),
-}
+_CENTI = Decimal("0.01")
 _U = Decimal("0.000001")
 
 
@@ -143,7 +136,7 @@ def draw_weighed(one: Weighed) -> dict[str, Any]:
         else text_of(one.overrun_percent, Decimal("0.1")),
         "differences": [_difference(each) for each in it.differences],
         "limits": [
-            _finding(before, after)
+            draw_limit({"planned": before, "weighed": after})
             for before, after in zip(one.planned_findings, one.findings, strict=True)
         ],
         "prices": {"known": bool(one.prices.per_kg), "date": one.prices.date},
@@ -165,40 +158,9 @@ def _part(one: Part) -> dict[str, Any]:
 
 
 def _difference(one: Difference) -> dict[str, Any]:
-    unit, step = _UNITS.get(one.of, ("%", _MILLI))
-
-    def drawn(amount: Amount | None) -> dict[str, Any] | None:
-        return None if amount is None else drawn_amount(amount, step)
-
+    sides = {"planned": one.planned, "weighed": one.weighed, "change": one.change}
     return {
-        "of": one.of,
-        "unit": unit,
-        **({} if one.at_c is None else {"at_c": mass.text(one.at_c)}),
-        "planned": drawn(one.planned),
-        "weighed": drawn(one.weighed),
-        "change": drawn(one.change),
+        **draw_quantity(one.of, one.at_c, sides),
         "u": None if one.u is None else text_of(one.u, _U),
         "told": str(one.told),
-    }
-
-
-def _finding(before: Finding, after: Finding) -> dict[str, Any]:
-    limit = after.limit
-
-    def side(one: Finding) -> dict[str, Any]:
-        return {
-            "value": None if one.value is None else drawn_amount(one.value, _MILLI),
-            "standing": str(one.standing),
-            "why": one.why,
-        }
-
-    return {
-        "class": after.kind,
-        "of": list(limit.of),
-        "unit": limit.unit,
-        "min": None if limit.least is None else mass.text(limit.least),
-        "max": None if limit.most is None else mass.text(limit.most),
-        "source": limit.source,
-        "planned": side(before),
-        "weighed": side(after),
     }

@@ -13,25 +13,17 @@ from typing import Any
 
 from weighd.domain import mass
 from weighd.domain.against_plan import Prices
-from weighd.domain.composition import Amount
 from weighd.domain.formula import Addition, Formula
 from weighd.domain.formula_beside import Beside, Shift, Side, beside
 from weighd.domain.formula_changes import Changes, Pair, Placed, Words, changes, share_of
 from weighd.domain.limits import Finding, ProductClass, judged
 from weighd.domain.process import ProcessStep, limits_in_words
-from weighd.station.composing import METHOD, draw_freezing, drawn_amount, text_of
+from weighd.station.composing import METHOD, draw_freezing, text_of
+from weighd.station.two_sides import draw_limit, draw_quantity
 
-_MILLI, _CENTI = Decimal("0.001"), Decimal("0.01")
+_MILLI = Decimal("0.001")
 #: Points of both curves, in °C.
 CURVE_C = tuple(Decimal(-n) for n in range(1, 21))
-#: Unit and rounding of each quantity; percent where it is not listed.
-_UNITS = {
-    "mass": ("g", _CENTI),
-    "freezing_point": ("°C", _MILLI),
-    "frozen": ("% of the water", _CENTI),
-    "cost": ("", _MILLI),
-    "cost_per_kg": ("a kg", _MILLI),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +87,7 @@ def draw_compared(one: Compared) -> dict[str, Any]:
         "differences": [_difference(each) for each in it.shifts],
         "class": one.kind,
         "unknown_class": one.unknown,
-        "limits": [_limit(before, after) for before, after in one.findings],
+        "limits": [draw_limit({"then": before, "now": after}) for before, after in one.findings],
         "freezing": {
             "then": draw_freezing(it.then.frozen, CURVE_C),
             "now": draw_freezing(it.now.frozen, CURVE_C),
@@ -177,39 +169,5 @@ def _step(one: Pair[ProcessStep]) -> dict[str, Any]:
 
 
 def _difference(one: Shift) -> dict[str, Any]:
-    unit, step = _UNITS.get(one.of, ("%", _MILLI))
-
-    def drawn(amount: Amount | None) -> dict[str, Any] | None:
-        return None if amount is None else drawn_amount(amount, step)
-
-    return {
-        "of": one.of,
-        "unit": unit,
-        **({} if one.at_c is None else {"at_c": mass.text(one.at_c)}),
-        "then": drawn(one.then),
-        "now": drawn(one.now),
-        "change": drawn(one.change),
-        "told": str(one.told),
-    }
-
-
-def _limit(before: Finding, after: Finding) -> dict[str, Any]:
-    limit = after.limit
-
-    def side(one: Finding) -> dict[str, Any]:
-        return {
-            "value": None if one.value is None else drawn_amount(one.value, _MILLI),
-            "standing": str(one.standing),
-            "why": one.why,
-        }
-
-    return {
-        "class": after.kind,
-        "of": list(limit.of),
-        "unit": limit.unit,
-        "min": None if limit.least is None else mass.text(limit.least),
-        "max": None if limit.most is None else mass.text(limit.most),
-        "source": limit.source,
-        "then": side(before),
-        "now": side(after),
-    }
+    sides = {"then": one.then, "now": one.now, "change": one.change}
+    return {**draw_quantity(one.of, one.at_c, sides), "told": str(one.told)}
