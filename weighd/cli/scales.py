@@ -176,7 +176,7 @@ def _listen(driver: Driver, settings: dict[str, object], seconds: float) -> list
     from weighd.main.looking import Listener
 
     try:
-        one = Listener(driver, settings)
+        one = Listener.to(driver, settings)
     except (ValueError, ScaleError) as error:
         return [f"cannot be opened: {error}"]
     one.start()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Iterator
 
@@ -10,11 +9,8 @@ from weighd.config import Config
 from weighd.domain import mass
 from weighd.domain.errors import WeighdError
 from weighd.main.doctor_finding import Finding, Level, of_error
-from weighd.main.plugging import Plugged, plug
-from weighd.station.ports import Bytes, Found, Lost, Signal
-
-#: A reader thread is given so long to let go of its device, in seconds.
-JOIN_S = 2.0
+from weighd.main.looking import Heard, Listener
+from weighd.main.plugging import plug
 
 
 def scales(config: Config, listen_s: float, *, held: bool) -> Iterator[Finding]:
@@ -36,60 +32,33 @@ def scales(config: Config, listen_s: float, *, held: bool) -> Iterator[Finding]:
         )
     if held or not listen_s:
         return
-    heard: dict[str, list[Signal]] = {one.setup.name: [] for one in plugged}
-    stop, start = threading.Event(), time.monotonic()
-    threads = [
-        threading.Thread(
-            target=_run,
-            args=(one, heard[one.setup.name], stop, start),
-            daemon=True,
-        )
-        for one in plugged
-    ]
-    for thread in threads:
-        thread.start()
-    stop.wait(listen_s)
-    stop.set()
-    for thread in threads:
-        thread.join(JOIN_S)
-    for one in plugged:
-        yield _said(one, heard[one.setup.name], listen_s)
+    listeners = [Listener(one.source, one.setup.decoder) for one in plugged]
+    for one in listeners:
+        one.start()
+    time.sleep(listen_s)
+    for one in listeners:
+        one.stop()
+    for scale, listener in zip(plugged, listeners, strict=True):
+        yield _said(f"scale {scale.setup.name}", listener.heard(), listen_s)
 
 
-def _run(one: Plugged, heard: list[Signal], stop: threading.Event, start: float) -> None:
-    try:
-        one.source.run(heard.append, stop, lambda: time.monotonic() - start)
-    except WeighdError as error:
-        heard.append(Lost(0.0, str(error)))
-
-
-def _said(one: Plugged, heard: list[Signal], listen_s: float) -> Finding:
-    about, setup = f"scale {one.setup.name}", one.setup
-    readings = [
-        reading
-        for signal in heard
-        if isinstance(signal, Bytes)
-        for reading in setup.decoder.feed(signal.t, signal.data)
-    ]
-    what = next((one.what for one in heard if isinstance(one, Found)), "")
-    lost = [signal.why for signal in heard if isinstance(signal, Lost)]
-    if readings:
-        last = readings[-1]
+def _said(about: str, heard: Heard, listen_s: float) -> Finding:
+    last, what = heard.last, heard.opened
+    if last is not None:
         shown = f"{mass.text(last.shown)} {last.unit}" if last.shown is not None else last.fault
-        more = setup.decoder.rejected
-        if more > len(readings):
+        if heard.rejected > heard.readings:
             return Finding(
                 about,
                 Level.WARN,
-                f"{more} of its reports were not understood, {len(readings)} were.",
+                f"{heard.rejected} of its reports were not understood, {heard.readings} were.",
                 "weighd scales --learn works its wire shape out.",
                 what,
             )
-        text = f"{len(readings)} readings in {listen_s:g} s; the last: {shown or 'over capacity'}."
+        text = f"{heard.readings} readings in {listen_s:g} s; the last: {shown or 'over capacity'}."
         return Finding(about, Level.OK, text, where=what)
-    if lost:
-        return Finding(about, Level.BAD, lost[-1], "weighd scales lists what is plugged in.")
-    if any(isinstance(signal, Bytes) for signal in heard):
+    if heard.whys:
+        return Finding(about, Level.BAD, heard.whys[-1], "weighd scales lists what is plugged in.")
+    if heard.count:
         return Finding(
             about,
             Level.BAD,

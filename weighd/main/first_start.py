@@ -58,7 +58,7 @@ class _Watched:
         if self.listener is not None or self.state:
             return
         try:
-            self.listener = Listener(self.place.driver, self.settings)
+            self.listener = Listener.to(self.place.driver, self.settings)
         except (ValueError, ScaleError) as error:
             self.state, self.why = "refused", str(error)
             return

@@ -54,6 +54,8 @@ class Heard:
     last_raw: bytes = b""
     count: int = 0
     shape: str = ""
+    #: Reports that were not understood.
+    rejected: int = 0
     #: Whether the line is there now.
     there: bool = False
 
@@ -61,14 +63,11 @@ class Heard:
 class Listener:
     """Listens to one device in a thread of its own, until stopped.
 
-    Nothing is sent to it but the ``request`` of its settings, where they have one. Raises
-    ``ValueError`` and :class:`ScaleError`, when made, for settings that no device accepts.
+    Nothing is sent to it but the ``request`` of its settings, where they have one.
     """
 
-    def __init__(self, driver: Driver, settings: Mapping[str, object]) -> None:
-        checked = driver.check(settings)
-        self._source: Source = driver.source(checked)
-        self._decoder: Decoder = driver.decoder(checked)
+    def __init__(self, source: Source, decoder: Decoder) -> None:
+        self._source, self._decoder = source, decoder
         self._signals: deque[Signal] = deque()
         self._stop = threading.Event()
         self._began = time.monotonic()
@@ -76,6 +75,13 @@ class Listener:
         self._broken = ""
         self._taking = threading.Lock()
         self._thread = threading.Thread(target=self._run, name="listener", daemon=True)
+
+    @staticmethod
+    def to(driver: Driver, settings: Mapping[str, object]) -> Listener:
+        """A listener to what ``settings`` name. Raises ``ValueError`` and :class:`ScaleError` for
+        settings that no device accepts."""
+        checked = driver.check(settings)
+        return Listener(driver.source(checked), driver.decoder(checked))
 
     def start(self) -> None:
         """Begin to listen."""
@@ -104,6 +110,7 @@ class Listener:
                 self._heard.whys.append(self._broken)
             shape = self._decoder.spec.get("shape")
             self._heard.shape = shape if isinstance(shape, str) else ""
+            self._heard.rejected = self._decoder.rejected
             return self._heard
 
     def _run(self) -> None:
