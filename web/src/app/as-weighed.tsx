@@ -4,8 +4,8 @@ import { useEffect, useState } from "preact/hooks";
 import { type AsWeighed, asWeighed } from "../core/as-weighed.ts";
 import { useAsked } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
-import { recall, remember } from "./store.ts";
 import { Said } from "./said.tsx";
+import { ServedAt, useServed } from "./served-at.tsx";
 import { Broken, broken } from "./trouble.tsx";
 
 const w = asWeighed;
@@ -14,7 +14,7 @@ const w = asWeighed;
 const MARKS = { same: "=", more: "\u25b2", less: "\u25bc", unknown: "?" } as const;
 
 export function AsWeighedOf({ batch, open }: { batch: string; open?: boolean }) {
-  const [served, serve] = useState(recall("served") || "-12");
+  const [served, serve] = useServed();
   const asked = useAsked<AsWeighed>(`api/batches/${encodeURIComponent(batch)}/composition?at=${encodeURIComponent(served)}`);
   const [kept, keep] = useState<AsWeighed | null>(null);
   useEffect(() => {
@@ -52,23 +52,7 @@ export function AsWeighedOf({ batch, open }: { batch: string; open?: boolean }) 
           ))}
         </tbody>
       </table>
-      <label class="field served no-print">
-        <span>{w.served}</span>
-        <select
-          name="served"
-          value={served}
-          onChange={(e) => {
-            serve(e.currentTarget.value);
-            remember("served", e.currentTarget.value);
-          }}
-        >
-          {w.temperatures.map((c) => (
-            <option key={c} value={c}>
-              {w.celsius(c)}
-            </option>
-          ))}
-        </select>
-      </label>
+      <ServedAt served={served} serve={serve} more="served no-print" />
       {w.limits(it).map((one) => (
         <p class={one.outside ? "warning" : "hint"} key={one.key}>
           {one.outside && <Shape name="warn" />}

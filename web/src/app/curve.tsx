@@ -1,12 +1,10 @@
 // How much of a mix is ice at each temperature: drawn, said in a sentence for where it is served, and as a table.
 
-import { useState } from "preact/hooks";
-import { asWeighed } from "../core/as-weighed.ts";
 import { before, iceAt } from "../core/before.ts";
 import { across, COLD, drawn, ROOM, rows, SHARES, up } from "../core/curve.ts";
 import { celsius, type Mix, tenth } from "../core/mix.ts";
 import { number } from "../core/numbers.ts";
-import { recall, remember } from "./store.ts";
+import { ServedAt, useServed } from "./served-at.tsx";
 
 const w = before.curve;
 
@@ -70,7 +68,7 @@ function Drawing({ it, served }: { it: Mix; served: string }) {
 
 /** The curve with the temperature that it is served at, which is remembered on this device. */
 export function FreezingCurve({ it }: { it: Mix }) {
-  const [served, serve] = useState(recall("served") || "-12");
+  const [served, serve] = useServed();
   const told = rows(it);
   if (drawn(it, served) === null && told.length === 0) return <p class="hint">{w.none}</p>;
   return (
@@ -78,23 +76,7 @@ export function FreezingCurve({ it }: { it: Mix }) {
       <figcaption>{w.title}</figcaption>
       <Drawing it={it} served={served} />
       <div class="served-at">
-        <label class="field">
-          <span>{w.served}</span>
-          <select
-            name="served"
-            value={served}
-            onChange={(e) => {
-              serve(e.currentTarget.value);
-              remember("served", e.currentTarget.value);
-            }}
-          >
-            {asWeighed.temperatures.map((c) => (
-              <option key={c} value={c}>
-                {celsius(c)}
-              </option>
-            ))}
-          </select>
-        </label>
+        <ServedAt served={served} serve={serve} />
         <p role="status">{said(it, served)}</p>
       </div>
       {told.length > 0 && (

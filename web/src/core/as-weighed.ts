@@ -126,7 +126,6 @@ export const asWeighed = {
   served: "Served at",
   /** From the draw of soft serve down to a household freezer. */
   temperatures: ["-5", "-6", "-8", "-10", "-12", "-14", "-18"],
-  celsius: (c: string) => `${plain(c)}${NBSP}\u00b0C`,
   cols: { of: "Figure", planned: "As planned", weighed: "As weighed", change: "Difference" },
   state: (it: AsWeighed) => {
     const inside = `${massWithUnit(Number(it.in_g).toFixed(1))} are in`;

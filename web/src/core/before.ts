@@ -114,7 +114,6 @@ export const before = {
   curve: {
     title: "How it freezes",
     y: "of the water is ice",
-    served: "Served at",
     at: (at: string, ice: string) => `At ${celsius(at)}, ${number(tenth(ice))}${NBSP}% of the water is ice.`,
     moreThan: (at: string, ice: string) => `At ${celsius(at)}, more than ${number(tenth(ice))}${NBSP}% of the water is ice: colder than the method reaches.`,
     range: (at: string, low: string, high: string) =>

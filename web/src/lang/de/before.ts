@@ -57,7 +57,6 @@ export const before: TextsOf<"before"> = {
   curve: {
     title: "Wie es gefriert",
     y: "des Wassers ist Eis",
-    served: "Serviert bei",
     at: (at, ice) => `Bei ${celsius(at)} sind ${number(tenth(ice))}${NBSP}% des Wassers Eis.`,
     moreThan: (at, ice) => `Bei ${celsius(at)} sind mehr als ${number(tenth(ice))}${NBSP}% des Wassers Eis: kälter, als das Verfahren reicht.`,
     range: (at, low, high) => `Bei ${celsius(at)} sind ${number(tenth(low))} bis ${number(tenth(high))}${NBSP}% des Wassers Eis: Über das, was hineinkommt, ist nicht alles bekannt.`,

@@ -50,9 +50,8 @@ function value(side: HeldLimit["weighed"], unit: string): string {
 
 export const asWeighed: TextsOf<"asWeighed"> = {
   title: "Wie gewogen, und wie geplant",
-  served: "Ausgegeben bei",
+  served: "Serviert bei",
   temperatures: english.temperatures,
-  celsius: same,
   cols: { of: "Größe", planned: "Wie geplant", weighed: "Wie gewogen", change: "Unterschied" },
   state: (it) => {
     const inside = `${grams(it.in_g)} sind darin`;
