@@ -15,9 +15,9 @@ from typing import Any
 from weighd.config import Config
 from weighd.domain import mass
 from weighd.domain.errors import ConfigError, OperatorError, ScaleError
-from weighd.domain.reading import Reading
 from weighd.main.first_config import SIMULATED, ConfigFile
 from weighd.main.looking import Heard, Learning, Listener, Place, plugged_in
+from weighd.station.picture import draw_reading
 
 #: A scale that has said nothing for so long says nothing by itself, seconds.
 LISTEN_S = 2.0
@@ -280,20 +280,9 @@ def _told(heard: Heard) -> dict[str, Any]:
     return {
         "why": heard.whys[-1] if heard.whys else "",
         "readings": heard.readings,
-        "reading": None if last is None else _reading(last),
+        "reading": None if last is None else draw_reading(last),
         "max_g": heard.facts.get("max_g", ""),
         "interval_g": heard.facts.get("interval_g", ""),
         "step_g": "" if step is None else mass.text(step),
         "shape": heard.shape,
-    }
-
-
-def _reading(it: Reading) -> dict[str, Any]:
-    return {
-        "shown": None if it.shown is None else mass.text(it.shown),
-        "unit": it.unit,
-        "grams": None if it.grams is None else mass.text(it.grams),
-        "stable": it.stable,
-        "over": it.over,
-        "fault": it.fault,
     }

@@ -156,7 +156,7 @@ def draw_scale(scale: ScaleState) -> dict[str, Any]:
         "link": scale.link,
         "why": scale.why,
         "what": scale.what,
-        "reading": _reading(scale.reading) if live and scale.reading else None,
+        "reading": draw_reading(scale.reading) if live and scale.reading else None,
         "phase": _load(scale),
         "readings": scale.readings,
         "rejected": decoder.rejected,
@@ -282,7 +282,8 @@ def _addition(batch: Batch, one: Planned) -> dict[str, Any]:
     }
 
 
-def _reading(reading: Reading) -> dict[str, Any]:
+def draw_reading(reading: Reading) -> dict[str, Any]:
+    """What a scale said once, as JSON values."""
     return {
         "t": round(reading.t, 3),
         "grams": _text(reading.grams),

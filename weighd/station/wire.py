@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from weighd.domain.reading import Reading
+from weighd.station.picture import draw_reading
 from weighd.station.ports import Marking
 from weighd.station.scale import LinkState, ScaleState
 
@@ -23,7 +24,7 @@ def draw_wire(scale: ScaleState) -> dict[str, Any]:
                    while it is being worked out. Of a USB scale, where things stand in a report.
     ``reports``     the newest readings, oldest first, none where it is not live: ``bytes`` (each
                     as a sign, see :func:`signs`), ``marks`` (what stands from which of them to
-                    which), and what was read: ``shown``, ``unit``, ``stable``, ``over``, ``fault``.
+                    which), and the reading as :func:`~weighd.station.picture.draw_reading` has it.
     ``rejected``    how many were not understood; ``last_rejected`` the bytes of the newest.
     """
     decoder = scale.setup.decoder
@@ -42,14 +43,9 @@ def _report(scale: ScaleState, one: Reading) -> dict[str, Any]:
     decoder = scale.setup.decoder
     found = decoder.marks(one.raw) if isinstance(decoder, Marking) else ()
     return {
-        "t": round(one.t, 3),
+        **draw_reading(one),
         "bytes": signs(one.raw),
         "marks": [[what, begin, end] for what, begin, end in found if end <= MOST_BYTES],
-        "shown": None if one.shown is None else format(one.shown, "f"),
-        "unit": one.unit,
-        "stable": one.stable,
-        "over": one.over,
-        "fault": one.fault,
     }
 
 
