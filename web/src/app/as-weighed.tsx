@@ -1,8 +1,7 @@
 // A batch as weighed beside its plan: on its record, and after the last addition.
 
-import { useEffect, useState } from "preact/hooks";
 import { type AsWeighed, asWeighed } from "../core/as-weighed.ts";
-import { useAsked } from "./ask.ts";
+import { useAsked, useNewest } from "./ask.ts";
 import { Shape } from "./shapes.tsx";
 import { Said } from "./said.tsx";
 import { ServedAt, useServed } from "./served-at.tsx";
@@ -16,11 +15,7 @@ const MARKS = { same: "=", more: "\u25b2", less: "\u25bc", unknown: "?" } as con
 export function AsWeighedOf({ batch, open }: { batch: string; open?: boolean }) {
   const [served, serve] = useServed();
   const asked = useAsked<AsWeighed>(`api/batches/${encodeURIComponent(batch)}/composition?at=${encodeURIComponent(served)}`);
-  const [kept, keep] = useState<AsWeighed | null>(null);
-  useEffect(() => {
-    if (asked.value !== null) keep(asked.value);
-  }, [asked.value]);
-  const it = asked.value ?? (kept?.batch === batch ? kept : null); // asked anew, it stays as it was until then
+  const { value: it } = useNewest(asked, batch); // asked anew, it stays as it was until then
   if (it === null) return broken(asked) ? <Broken title={w.title} asked={asked} /> : null;
   const missing = w.missing(it);
   return (

@@ -59,7 +59,7 @@ export function useAsked<T>(path: string | null, onReturn = false): Asked<T> {
 }
 
 /** The newest answer there was about `of`, and whether it is the one to what is asked now. */
-export function useKept<T>(asked: Asked<T>, of: string): { value: T | null; present: boolean } {
+export function useNewest<T>(asked: Asked<T>, of: string): { value: T | null; present: boolean } {
   const last = useRef<{ of: string; value: T } | null>(null);
   if (asked.value !== null) last.current = { of, value: asked.value };
   const kept = last.current?.of === of ? last.current.value : null;

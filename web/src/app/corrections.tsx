@@ -20,7 +20,7 @@ import {
 import type { Scan } from "../core/lots.ts";
 import { stamp } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { useAsked, useNewest } from "./ask.ts";
 import { Sheet } from "./dialogs.tsx";
 import { Field } from "./fields.tsx";
 import { NameField } from "./person.tsx";
@@ -38,13 +38,9 @@ const Here = createContext<Book>({ it: null, open: () => undefined });
 /** What can be put right in a batch, for all that is inside; `again` when something was. */
 export function Correctable({ batch, again, children }: { batch: string; again(): void; children: ComponentChildren }) {
   const asked = useAsked<Written>(`api/batches/${encodeURIComponent(batch)}/corrections`);
-  const [kept, keep] = useState<Written | null>(null);
   const [at, open] = useState<number | null>(null);
   const [said, say] = useState("");
-  useEffect(() => {
-    if (asked.value !== null) keep(asked.value);
-  }, [asked.value]);
-  const it = asked.value ?? (kept?.batch === batch ? kept : null);
+  const { value: it } = useNewest(asked, batch);
   const entry = at === null ? null : entryOf(it, at);
   const done = (field: string) => {
     open(null);

@@ -10,7 +10,7 @@ import { asSize, type Sized } from "../core/sizes.ts";
 import { to } from "../core/routes.ts";
 import { cameDown } from "../core/shared.ts";
 import { words } from "../core/words.ts";
-import { ON_RETURN, useAsked, useKept, useSettled } from "./ask.ts";
+import { ON_RETURN, useAsked, useNewest, useSettled } from "./ask.ts";
 import { BatchSize } from "./batch-size.tsx";
 import { AS_PLANNED, How, type Into, onOneScale } from "./how.tsx";
 import { Mind } from "./mind.tsx";
@@ -128,7 +128,7 @@ export function FormulaSheet({ formula, made, typed, type, steps }: Props) {
   const inWords = size !== null && ("size" in size || into.rounded);
   const sized = useAsked<Sized>(inWords ? `${at}/size?${where}` : null);
   const stocked = useAsked<Stock>(size ? `${at}/stock?${where}` : null, ON_RETURN);
-  const stock = useKept(stocked, formula.id);
+  const stock = useNewest(stocked, formula.id);
   const mix = useMix(formula.id);
 
   const fine = asPlanned ? (plans.value?.shortfalls.length ?? 0) > 0 : onOneScale(scaled).length > 0;

@@ -6,7 +6,7 @@ import type { Limits } from "../core/drafts.ts";
 import { type AdditionPair, type Compared, type History, type Mark, markOf, MARKS, type Revision, revisions as w, type StepPair } from "../core/revisions.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
-import { useAsked } from "./ask.ts";
+import { useAsked, useNewest } from "./ask.ts";
 import { Curves } from "./curves.tsx";
 import { Pick } from "./fields.tsx";
 import { Asking } from "./revisions.tsx";
@@ -231,12 +231,11 @@ function Side({ label, name, formula, all, chosen, pick }: SideProps) {
 export default function Both({ formula, then, now }: { formula: string; then: string; now: string }) {
   const base = `api/formulas/${encodeURIComponent(formula)}`;
   const [kind, hold] = useState("");
-  const [kept, keep] = useState<Compared | null>(null);
   const history = useAsked<History>(`${base}/revisions`);
   const query = new URLSearchParams({ then, now, ...(kind ? { kind } : {}) }).toString();
   const asked = useAsked<Compared>(`${base}/changes?${query}`);
-  if (asked.value !== null && asked.value !== kept) keep(asked.value);
-  const it = asked.value ?? (asked.trouble ? null : kept); // asked anew, it stays as it was until then
+  const newest = useNewest(asked, formula);
+  const it = asked.trouble ? null : newest.value; // asked anew, it stays as it was until then
   if (it === null || history.value === null) {
     return <Asking title={w.both} asked={history.trouble && !asked.trouble ? history : asked} />;
   }

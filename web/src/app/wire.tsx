@@ -2,7 +2,7 @@
 
 import { useEffect, useState } from "preact/hooks";
 import { type Report, type Wire, piecesOf, wire as w } from "../core/wire.ts";
-import { useAsked, useKept } from "./ask.ts";
+import { useAsked, useNewest } from "./ask.ts";
 import { fresh } from "./store.ts";
 
 /** How often it is asked for while it is open, in ms; and how many reports are shown. */
@@ -35,7 +35,7 @@ function Line({ it, named }: { it: Report; named: boolean }) {
 function Reports({ name }: { name: string }) {
   const [held, hold] = useState(false);
   const asked = useAsked<Wire>(`api/scales/${encodeURIComponent(name)}/wire`);
-  const { value: it } = useKept(asked, name);
+  const { value: it } = useNewest(asked, name);
   useEffect(() => {
     if (held || asked.value === null) return;
     const soon = setTimeout(asked.again, EVERY);

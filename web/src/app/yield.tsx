@@ -7,7 +7,7 @@ import type { Problem } from "../core/commands.ts";
 import { massWithUnit } from "../core/numbers.ts";
 import { words } from "../core/words.ts";
 import { asked as toSend, type DrawShown, EMPTY, type Form, formOf, MASS_UNITS, VOLUME_UNITS, type Yield, yields } from "../core/yield.ts";
-import { useAsked } from "./ask.ts";
+import { useAsked, useNewest } from "./ask.ts";
 import { Said } from "./said.tsx";
 import { Shape } from "./shapes.tsx";
 import { fresh, operator, recall, remember, requests, scales, station } from "./store.ts";
@@ -241,13 +241,9 @@ function DrawForm({ batch, by, right, done }: { batch: string; by: string; right
 /** The yield of a batch that was all weighed. */
 export function YieldOf({ batch, by }: { batch: string; by: string }) {
   const asked = useAsked<Yield>(`api/batches/${encodeURIComponent(batch)}/yield`);
-  const [kept, keep] = useState<Yield | null>(null);
   const [at, go] = useState<"list" | "new" | number>("list");
   const [said, say] = useState("");
-  useEffect(() => {
-    if (asked.value !== null) keep(asked.value);
-  }, [asked.value]);
-  const it = asked.value ?? (kept?.batch === batch ? kept : null);
+  const { value: it } = useNewest(asked, batch);
   if (it === null) return broken(asked) ? <Broken title={w.title} asked={asked} /> : null;
   const gained = w.gained(it);
   const may = it.status === "in process" || it.status === "closed";
