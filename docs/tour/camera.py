@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,8 +24,9 @@ LIVE, FLOOR = re.compile(r"/api/live\b"), re.compile(r"/api/floor/live\b")
 Json = Any
 
 
-def deeds(page: Page, view: View) -> None:
-    """Do what the view asks for once its screen stands."""
+def deeds(page: Page, view: View, rest: Callable[[], None] = lambda: None) -> None:
+    """Do what the view asks for once its screen stands; ``rest`` waits for what comes of it, before
+    it is scrolled to."""
     for deed in view.do:
         match deed:
             case ("press", where):
@@ -36,6 +38,7 @@ def deeds(page: Page, view: View) -> None:
             case ("key", key):
                 page.keyboard.press(key)
             case ("show", where):
+                rest()
                 page.locator(where).first.scroll_into_view_if_needed()
             case _:
                 raise ValueError(f"{view.name} asks for {deed}")

@@ -115,7 +115,7 @@ class Looker:
         page.goto(f"{self.daemon.url}/{'?moving' if view.lost else ''}{here['at']}")
         page.wait_for_selector(view.ready, state="attached")
         self._rest()
-        deeds(page, view)
+        deeds(page, view, self._rest)
         self._rest()
         if view.lost:
             self.daemon.beating = False
