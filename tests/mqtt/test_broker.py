@@ -11,7 +11,7 @@ import aiomqtt
 import pytest
 
 from tests.mqtt.cuttable import Cuttable
-from tests.mqtt.world import BEAT_S, Said, net, standing, until, watching
+from tests.mqtt.world import ANSWER_S, BEAT_S, Said, net, standing, until, watching
 from tests.servers import Mosquitto
 from weighd.domain.errors import OperatorError
 from weighd.main.watching import forget_station
@@ -48,6 +48,19 @@ async def test_a_late_watcher_sees_what_was_kept_and_then_what_is_so(broker: Bro
         await until(lambda: none.link)
         await asyncio.sleep(0.2)
         assert (none.names(), none.messages) == ([], 0)
+
+
+async def test_who_is_told_to_end_ends_though_the_broker_hangs(broker: Broker) -> None:
+    async with Cuttable(broker.port) as link:
+        near = Broker("127.0.0.1", link.port, top=broker.top)
+        station = Said(near, "kitchen", "one").start()
+        async with watching(near) as floor:
+            await until(lambda: standing(floor, "kitchen") == "here")
+            link.hold(True)
+            await asyncio.wait_for(station.end(), 10 * ANSWER_S)
+            leaving = asyncio.get_running_loop().time()
+        assert asyncio.get_running_loop().time() - leaving < 10 * ANSWER_S
+    assert station.publisher.connections == 1
 
 
 async def test_names_with_anything_in_them_are_stations_like_others(broker: Broker) -> None:

@@ -82,17 +82,31 @@ async def connect(
         async with client:
             yield client
     except aiomqtt.MqttError as error:
+        _end_if_cancelled(error)
         raise _told(broker, error) from error
     except ssl.SSLError as error:
+        _end_if_cancelled(error)
         reason = getattr(error, "verify_message", "") or error.reason or "no TLS"
         raise LinkError(f"{broker}: TLS failed ({reason})") from error
     except (OSError, ValueError) as error:
+        _end_if_cancelled(error)
         raise LinkError(f"{broker}: {error}") from error
     finally:
         # It was looked at: what nobody looks at is complained of in the log.
         ended = None if client is None else client._disconnected
         if ended is not None and ended.done() and not ended.cancelled():
             ended.exception()
+
+
+def _end_if_cancelled(error: Exception) -> None:
+    """Whoever is told to end must not knock again.
+
+    A cancelled connection says goodbye; when that goes wrong, the error of it stands where the
+    cancellation stood, and would be taken for one more link that was cut.
+    """
+    task = asyncio.current_task()
+    if task is not None and task.cancelling():
+        raise asyncio.CancelledError from error
 
 
 def _write_only_to_what_is_open(client: Client) -> None:
