@@ -22,6 +22,8 @@ KEEPALIVE_S = 10
 CONNECT_S, ANSWER_S = 4.0, 8.0
 #: First wait before knocking again, and the longest.
 FIRST_S, MOST_S = 0.5, 30.0
+#: Seconds until what was told to end and did not is told again.
+AGAIN_S = 0.1
 #: Bytes of one message that a broker may send us at all.
 LARGEST_PACKET = 1024 * 1024
 #: Reason codes of MQTT 5 (2.4) that somebody can do something about.
@@ -80,6 +82,7 @@ async def connect(
         client._client.connect_timeout = CONNECT_S
         _write_only_to_what_is_open(client)
         async with client:
+            _end_if_cancelled()
             yield client
     except aiomqtt.MqttError as error:
         _end_if_cancelled(error)
@@ -98,11 +101,12 @@ async def connect(
             ended.exception()
 
 
-def _end_if_cancelled(error: Exception) -> None:
-    """Whoever is told to end must not knock again.
+def _end_if_cancelled(error: Exception | None = None) -> None:
+    """Whoever is told to end must not go on, nor knock again.
 
-    A cancelled connection says goodbye; when that goes wrong, the error of it stands where the
-    cancellation stood, and would be taken for one more link that was cut.
+    A cancellation is lost when it comes together with what was waited for (``asyncio.wait_for`` of
+    Python 3.11, which aiomqtt uses), or when the goodbye after it goes wrong: that error stands in
+    its place, and would be taken for a link that was cut.
     """
     task = asyncio.current_task()
     if task is not None and task.cancelling():
@@ -199,8 +203,11 @@ async def either(*running: asyncio.Task[None]) -> None:
     try:
         done, _ = await asyncio.wait(running, return_when=asyncio.FIRST_COMPLETED)
     finally:
-        for task in running:
-            task.cancel()
+        left = set(running)
+        while left:  # told again, since a cancellation can be lost: see _end_if_cancelled
+            for task in left:
+                task.cancel()
+            _, left = await asyncio.wait(left, timeout=AGAIN_S)
         await asyncio.gather(*running, return_exceptions=True)
     for task in done:
         task.result()
