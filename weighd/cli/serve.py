@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import faulthandler
 import sys
 from pathlib import Path
 
@@ -36,6 +37,7 @@ def add_to(app: typer.Typer) -> None:
         /etc/weighd. Without one, the page it prints sets everything up.
         """
         from weighd.config import Config, load
+        from weighd.domain.errors import WeighdError
         from weighd.main import logs
         from weighd.main.daemon import log
         from weighd.main.floor import with_broker
@@ -43,24 +45,40 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.said import with_port
         from weighd.main.sending import with_store
         from weighd.main.serving import serve as serve_on
+        from weighd.main.supervisor import Supervisor
 
         def configured() -> Config:
             settings = with_store(with_port(load(config), host, port, data), store)
             return with_broker(settings, broker)
 
-        settings = configured()
-        logs.set_up(settings.log.level, settings.log.format)
-        sock = listen(settings.http.host, settings.http.port)
+        supervisor = Supervisor()
+        try:
+            settings = configured()
+            logs.set_up(settings.log.level, settings.log.format)
+            if supervisor.there:
+                faulthandler.enable()  # one that is ended because it hangs says where
+            http = settings.http
+            sock = supervisor.page_socket(http.host, http.port) or listen(http.host, http.port)
+        except WeighdError as error:
+            supervisor.status(str(error))
+            raise
+        supervisor.keep(sock)
 
         def ready(settings: Config) -> None:
             address = url(settings.http.host, sock.getsockname()[1])
+            supervisor.ready()
             log.info("ready", address=address, station=settings.station.name)
+            if supervisor.there:  # what it says is a log, and nobody reads along
+                return
             print(f"weighd is at {address}", flush=True)
             if not settings.scales:
                 print("No scale is set up yet: open that page, it shows the way.", file=sys.stderr)
 
         try:
-            serve_on(sock, configured, record, ready)
+            serve_on(sock, configured, record, ready, supervisor)
+        except WeighdError as error:
+            supervisor.status(str(error))
+            raise
         finally:
             sock.close()
 

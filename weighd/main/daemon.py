@@ -42,6 +42,7 @@ from weighd.main.plugging import Plugged, knowing
 from weighd.main.receiving import open_receiver
 from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
+from weighd.main.watch import Rounds, Watch
 from weighd.solver.highs import Highs
 from weighd.station import check_history
 from weighd.station.clock_doubt import doubt
@@ -182,6 +183,7 @@ class Daemon:
         self.anew = False
         self._end: Callable[[], None] = lambda: None
         self._stop = threading.Event()
+        self._rounds = {one.setup.name: Rounds() for one in plugged}
         self._threads: list[threading.Thread] = []
 
     async def run(self, until: asyncio.Event, ready: Callable[[], None] = lambda: None) -> None:
@@ -205,7 +207,8 @@ class Daemon:
             if running.done():
                 running.result()  # a station that stopped by itself stopped for a defect
         finally:
-            self._stop.set()
+            for stop in (self._stop, *self._rounds.values()):
+                stop.set()
             if self.floor is not None:
                 await self.floor.stop()
             for task in (stopping, waking, running):
@@ -220,10 +223,11 @@ class Daemon:
         ready: Callable[[], None] = lambda: None,
         first: FirstStart | None = None,
         first_formulas: FirstFormulas | None = None,
+        watch: Watch | None = None,
     ) -> None:
         """Run the station with its page on a bound socket until a signal comes.
 
-        The socket stays open, for whoever begins anew on it.
+        ``watch``  looks whether it goes on. The socket stays open, for whoever begins anew on it.
         """
         app = create_app(
             self.runner,
@@ -284,6 +288,9 @@ class Daemon:
             while not server.started and not serving.done():  # noqa: ASYNC110 - no event for it
                 await asyncio.sleep(0.01)
             ready()
+            if watch is not None:
+                watching = watch.run(self.runner, self._rounds, until, lambda: self.anew)
+                tasks.append(asyncio.create_task(watching))
 
         try:
             await self.run(until, lambda: tasks.append(asyncio.create_task(show_the_page())))
@@ -314,6 +321,7 @@ class Daemon:
 
     def _read(self, plugged: Plugged) -> None:
         name = plugged.setup.name
+        stop = self._rounds[name]
 
         def deliver(sent: Signal) -> None:
             if isinstance(sent, Lost):
@@ -323,12 +331,14 @@ class Daemon:
             self.runner.deliver(name, sent)
 
         try:
-            plugged.source.run(deliver, self._stop, self.clock.now)
+            plugged.source.run(deliver, stop, self.clock.now)
         except WeighdError as error:
             deliver(Lost(self.clock.now(), str(error)))
         except Exception as error:
             log.exception("driver failed", scale=name)
             deliver(Lost(self.clock.now(), f"its driver failed ({error!r})"))
+        finally:
+            stop.over = True
 
     def _close(self) -> None:
         stopping = SystemClock()

@@ -16,6 +16,8 @@ from weighd.main.first_config import SIMULATED
 from weighd.main.first_formulas import FirstFormulas
 from weighd.main.first_start import FirstStart
 from weighd.main.plugging import Plugged, plug
+from weighd.main.supervisor import Supervisor
+from weighd.main.watch import Watch
 from weighd.storage.kept_revisions import KeptRevisions
 from weighd.storage.pantry import FilePantry
 from weighd.storage.shelf import FormulaShelf
@@ -29,16 +31,19 @@ def serve(
     configured: Callable[[], Config],
     record: Path | None = None,
     ready: Callable[[Config], None] = lambda _config: None,
+    supervisor: Supervisor | None = None,
 ) -> None:
     """Serve the station on a bound socket.
 
     ``configured``  reads the configuration: at the start, and again after a scale was set up.
     ``record``      where the session is recorded; a new beginning records into a file beside it.
     ``ready``       called once, when the page can be opened.
+    ``supervisor``  is told whether the station goes on.
     Raises what opening a station raises.
     """
     config = configured()
-    while _serve_once(sock, config, record, ready):
+    watch = None if supervisor is None else Watch(supervisor)
+    while _serve_once(sock, config, record, ready, watch):
         ready = _nothing
         record = None if record is None else _next(record)
         try:
@@ -50,7 +55,11 @@ def serve(
 
 
 def _serve_once(
-    sock: socket.socket, config: Config, record: Path | None, ready: Callable[[Config], None]
+    sock: socket.socket,
+    config: Config,
+    record: Path | None,
+    ready: Callable[[Config], None],
+    watch: Watch | None,
 ) -> bool:
     """Serve until the station ends; whether it is to begin anew."""
     formulas = config.place(config.station.formulas)
@@ -76,7 +85,7 @@ def _serve_once(
         ready(config)
 
     try:
-        asyncio.run(daemon.serve(sock, kitchen, begun, first, FirstFormulas(formulas)))
+        asyncio.run(daemon.serve(sock, kitchen, begun, first, FirstFormulas(formulas), watch))
     finally:
         first.close()
         if kitchen is not None:

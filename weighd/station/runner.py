@@ -67,6 +67,8 @@ class Runner:
         self.journal = journal
         self.picture = picture
         self.dropped = 0
+        #: Inputs taken in since the start: a runner that goes on counts on, by its ticks at least.
+        self.turns = 0
         self._clock = clock
         self._audience = audience
         self._record = record
@@ -101,6 +103,7 @@ class Runner:
             while True:
                 event, waiting = await self._queue.get()
                 await self._take(event, waiting)
+                self.turns += 1
         finally:
             self._stopped = True
             ticking.cancel()
@@ -224,6 +227,10 @@ class Runner:
         if self._loop is not None and not self._loop.is_closed():
             self._loop.call_soon_threadsafe(told)
 
+    def writer_turn(self) -> asyncio.Future[None]:
+        """Done once the thread that writes the journal came to it, behind what it has to write."""
+        return asyncio.get_running_loop().run_in_executor(self._writer, _nothing)
+
     def close(self) -> None:
         """Stop the writer thread of a runner that never ran."""
         self._writer.shutdown(wait=True)
@@ -336,6 +343,10 @@ class Runner:
             _, waiting = self._queue.get_nowait()
             if waiting is not None and not waiting.done():
                 waiting.set_exception(_stopping())
+
+
+def _nothing() -> None:
+    """A job for the writer, to see that it comes to its jobs."""
 
 
 def _stopping() -> OperatorError:
