@@ -101,6 +101,8 @@ class Daemon:
         self.clock = clock or SystemClock()
         database = config.place(config.station.data) / DATABASE
         self.journal = open_journal(database, name)
+        if self.journal.copied is not None:
+            log.warning("the record was brought up to date", as_it_was=str(self.journal.copied))
         try:
             self.journal.signer = key = station_key(database.with_name(KEY_FILE))
             before = self.journal.latest_key()

@@ -228,7 +228,7 @@ class Receiver:
         found = FormulaRevisions(store).after(self._received.newest)
         new = [one for one in self._received.put(found) if one.station != self._own.station]
         for one in new:
-            log.info("a formula came down", formula=one.id, station=one.station, by=one.by)
+            log.info("a formula came down", formula=one.id, station=one.station)
         if new and self._runner is not None:
             names = ", ".join(dict.fromkeys(one.name for one in new))
             self._runner.tell("info", "formula-came-down", names)

@@ -16,6 +16,9 @@ from weighd.domain.errors import JournalError
 #: Less free space than this is "full": a page of the log and of its index must fit.
 LEAST_FREE = 64 * 1024
 
+#: The folder of the copies that are made before an older record is brought up to date.
+FOLDER = "before-upgrade"
+_WHOLE = "The file was not touched."
 _SAFE = "What was recorded before is safe."
 _TEXTS = {
     "store-full": (
@@ -52,7 +55,7 @@ _TEXTS = {
     ),
     "store-newer": (
         "A newer weighd wrote this record; this one would not understand it.",
-        "Use that version or a later one. The file was not touched.",
+        f"Use that one or a later one, or put back the copy in {FOLDER} beside it. {_WHOLE}",
     ),
     "store-older": (
         "An older weighd wrote this record, and it was opened only to be read.",
@@ -60,7 +63,7 @@ _TEXTS = {
     ),
     "store-not-ours": (
         "This file is not a record of weighd.",
-        "Name another in the configuration. The file was not touched.",
+        f"Name another in the configuration. {_WHOLE}",
     ),
     "store-closed": ("The record is closed.", "Open it again."),
     "store-failed": ("The record cannot be used.", "Restart the station."),

@@ -74,12 +74,14 @@ class SqlJournal:
 
     ``signer``    signs each batch that is over, in the transaction that ends it.
     ``appended``  called after entries were appended, by whoever appended them.
+    ``copied``    the copy of an older record, made before it was brought up to date.
     """
 
     def __init__(self, store: Store, station: str) -> None:
         self.station = station
         self.signer: Signer | None = None
         self.appended: Callable[[], None] = lambda: None
+        self.copied: Path | None = None
         self._store = store
         self._all = select(ENTRY).where(ENTRY.c.station == station)
 
@@ -307,7 +309,10 @@ def open_journal(path: Path, station: str) -> SqlJournal:
     and ``store-not-ours`` for a file that is not for this weighd, which is not touched, and
     what else an append can raise.
     """
-    return SqlJournal(SqliteStore(path), station)
+    store = SqliteStore(path)
+    journal = SqlJournal(store, station)
+    journal.copied = store.copied
+    return journal
 
 
 def open_read_only(place: Place, station: str | None = None, *, batch: str = "") -> SqlJournal:

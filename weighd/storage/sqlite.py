@@ -28,6 +28,7 @@ from sqlalchemy.pool import NullPool, QueuePool
 
 from weighd.domain.errors import JournalError
 from weighd.storage import migrate, schema, views
+from weighd.storage.before_upgrade import keep_copy
 from weighd.storage.faults import fault, of_sqlite, of_system
 from weighd.storage.lock import FileLock
 from weighd.storage.syncing import sync
@@ -48,7 +49,7 @@ class SqliteStore:
     """A record's file, held by the one daemon that writes to it."""
 
     def __init__(self, path: Path) -> None:
-        """Open the file; make it if there is none, bring it up to date if it is older.
+        """Open the file; make it if there is none, copy it and bring it up to date if it is older.
 
         Raises :class:`JournalError`; a file that is newer, or not ours, is not touched.
         """
@@ -60,8 +61,13 @@ class SqliteStore:
         self._writer: Connection | None = None
         self._reader: Engine | None = None
         self._inode: tuple[int, int] | None = None
+        #: The copy of the record as it was before it was brought up to date, where it was.
+        self.copied: Path | None = None
         try:
             revision = look(path)  # again: now nobody else can change it
+            if revision is not None and revision != schema.REVISIONS[-1]:
+                older = revision
+                self.copied = quietly(path, lambda source: keep_copy(path, older, source))
             self._write_engine = create_engine(
                 "sqlite://", creator=self._open_writer, poolclass=NullPool
             )
