@@ -8,6 +8,8 @@ from pathlib import Path
 
 import typer
 
+from weighd.main import garbage
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
@@ -36,6 +38,7 @@ def add_to(app: typer.Typer) -> None:
         The configuration is --config, or weighd.toml here, in $XDG_CONFIG_HOME/weighd or in
         /etc/weighd. Without one, the page it prints sets everything up.
         """
+        garbage.wait()
         from weighd.config import Config, load
         from weighd.domain.errors import WeighdError
         from weighd.main import logs

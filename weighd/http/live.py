@@ -24,8 +24,10 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 BEAT_S = 1.0
 #: Frames are no closer than this: with many scales a page is shown several in one, and no screen
-#: shows more than this many.
+#: shows more than this many. Nor closer than this for each who listens, so that telling a hundred
+#: of them takes some quarter of a processor at most, and weighing is not late for it.
 PACE_S = 1 / 120
+EACH_S = 0.0002
 PATIENCE_S = 10.0
 MOST_CLIENTS = 500
 #: A resume is shorter than this, and nobody needs to ask more often in a second; a frame is seen
@@ -120,7 +122,8 @@ class Live:
         if self._waking is not None or not self._clients:
             return
         loop = asyncio.get_running_loop()
-        wait = self._woke + self.pace_s - loop.time()
+        pace = max(self.pace_s, EACH_S * len(self._clients))
+        wait = self._woke + pace - loop.time()
         if wait > 0:
             self._waking = loop.call_later(wait, self._wake)
         else:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from weighd.clock import SystemClock
 from weighd.config import Config
 from weighd.domain.errors import ConfigError
+from weighd.main import garbage
 from weighd.main.daemon import Daemon, log
 from weighd.main.first_config import SIMULATED
 from weighd.main.first_formulas import FirstFormulas
@@ -83,6 +84,7 @@ def _serve_once(
         if kitchen is not None:
             kitchen.begin()
         ready(config)
+        garbage.begin()
 
     try:
         asyncio.run(daemon.serve(sock, kitchen, begun, first, FirstFormulas(formulas), watch))

@@ -35,6 +35,10 @@ from weighd.storage.postgres_faults import code_of, fault, short
 from weighd.storage.rows import without_nul
 from weighd.storage.turns import take_tables
 
+for _index in schema.LOT_NAME.indexes:
+    if _index.name == "ix_lot_name_own":
+        _index.dialect_kwargs["postgresql_where"] = schema.RECEIVED
+
 T = TypeVar("T")
 
 #: Seconds to wait for a connection, for one statement, and for all of a transaction.

@@ -180,7 +180,7 @@ LOT_SUM = Table(
     PrimaryKeyConstraint("station", "lot", name="pk_lot_sum"),
 )
 
-_RECEIVED = text("station = origin")
+RECEIVED = text("station = origin")
 
 LOT_NAME = Table(
     "lot_name",
@@ -192,7 +192,9 @@ LOT_NAME = Table(
     PrimaryKeyConstraint("station", "lot", name="pk_lot_name"),
     Index("ix_lot_name_code", "code", "origin"),
     # Where a code was received is asked for at every step of a trace across stations.
-    Index("ix_lot_name_own", "code", sqlite_where=_RECEIVED, postgresql_where=_RECEIVED),
+    # What PostgreSQL is told of it, ``postgres`` says: to name it here would load all that
+    # SQLAlchemy has for it.
+    Index("ix_lot_name_own", "code", sqlite_where=RECEIVED),
 )
 
 HEARD = Table(
