@@ -162,7 +162,8 @@ async def turn(kitchen: Kitchen, page: Page, speed: float) -> float:
     for screen in (*SCREENS, f"records/{batch}", "start"):
         await go([page], screen)
         await asyncio.sleep(0.15)
-    await page.wait_for_selector(".formulas")
+    # no handle is kept of it: what a test holds is never let go
+    await page.locator(".formulas").first.wait_for()
     passed = (time.monotonic() - begun) * speed
     if passed < TURN_S - 1:
         rest = {"do": "wait", "minutes": f"{(TURN_S - passed) / 60:.3f}"}
