@@ -5,13 +5,17 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo test test-long test-vm faults pictures looks lint lock clean
+.PHONY: help demo test test-long test-vm test-package faults deb man sbom pictures looks lint lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
 	@echo "make test   install what the tests need and pass them all"
 	@echo "make test-long  the tests that have a longer form, in it (some minutes)"
 	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
+	@echo "make test-package  the Debian package under a real systemd, in a virtual machine (some minutes)"
+	@echo "make deb    build the Debian package into build/deb"
+	@echo "make sbom   list the parts: build/weighd.cdx.json (CycloneDX), docs/reference/licences.md"
+	@echo "make man    write the manual page, build/weighd.1"
 	@echo "make faults  200 kills, every call to the disk and thousands of power cuts (some minutes)"
 	@echo "make pictures  take the pictures of docs/ anew, from the demonstration (some minutes)"
 	@echo "make looks   keep how every screen looks now, for the tests (look first: DEVELOPERS.md)"
@@ -57,6 +61,19 @@ faults: $(VENV)/test.mark
 		tests/fault/test_killed_anywhere.py tests/fault/test_killed_sending.py \
 		tests/fault/test_storage_killed.py tests/fault/test_daemon_kill.py
 
+# The Debian package, from the system's Python and packaging/requirements.lock; with its parts beside.
+deb: $(VENV)/test.mark
+	$(BIN)/python packaging/deb.py build/deb
+	$(BIN)/python packaging/sbom.py build/deb/weighd.cdx.json
+
+man: $(VENV)/test.mark
+	@mkdir -p build
+	$(BIN)/python packaging/manpage.py > build/weighd.1
+
+sbom: $(VENV)/test.mark
+	@mkdir -p build
+	$(BIN)/python packaging/sbom.py build/weighd.cdx.json docs/reference/licences.md
+
 pictures: $(VENV)/test.mark
 	$(BIN)/python -m docs.tour
 	$(BIN)/python -m docs.tour.pictures
@@ -78,7 +95,10 @@ lock: $(BIN)/python
 	$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header \
 		--no-emit-index-url --no-emit-find-links --no-emit-trusted-host \
 		--extra test --output-file requirements-test.lock pyproject.toml
+	$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header \
+		--no-emit-index-url --no-emit-find-links --no-emit-trusted-host \
+		--extra floor --output-file packaging/requirements.lock pyproject.toml
 
 clean:
-	rm -rf $(VENV) web/node_modules web/weighd_web/dist .mypy_cache .ruff_cache .pytest_cache \
+	rm -rf $(VENV) build web/node_modules web/weighd_web/dist .mypy_cache .ruff_cache .pytest_cache \
 		.hypothesis .import_linter_cache

@@ -81,7 +81,7 @@ class SqlJournal:
         self.station = station
         self.signer: Signer | None = None
         self.appended: Callable[[], None] = lambda: None
-        self.copied: Path | None = None
+        self.copied: Path | None = getattr(store, "copied", None)
         self._store = store
         self._all = select(ENTRY).where(ENTRY.c.station == station)
 
@@ -309,10 +309,7 @@ def open_journal(path: Path, station: str) -> SqlJournal:
     and ``store-not-ours`` for a file that is not for this weighd, which is not touched, and
     what else an append can raise.
     """
-    store = SqliteStore(path)
-    journal = SqlJournal(store, station)
-    journal.copied = store.copied
-    return journal
+    return SqlJournal(SqliteStore(path), station)
 
 
 def open_read_only(place: Place, station: str | None = None, *, batch: str = "") -> SqlJournal:
