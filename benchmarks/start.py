@@ -179,7 +179,7 @@ def main() -> None:
             + "|---" * 7
             + "|"
         )
-        for cache in many.glob("*.cache"):
+        for cache in many.glob("weighd.start"):
             cache.unlink()
         first = Started("first")
         first.once(station(many))

@@ -30,7 +30,7 @@ from weighd.station.inputs import (
     Tick,
 )
 from weighd.station.known import Known
-from weighd.station.lot_history import lots_in
+from weighd.station.lot_history import book_in
 from weighd.station.off_bench import without_evidence
 from weighd.station.runner import run_through
 from weighd.station.scale import Setup
@@ -160,7 +160,7 @@ class Hand:
             version="0",
             past=past_of([one for one in self.journal[::-1] if is_check(one)], self.displays),
             vessels=[Kept(one, configured=True) for one in vessels],
-            lots=lots_in(kept),
+            lots=book_in(kept),
         )
         self.take(ClockSet(t, "2026-11-25T09:00:00.000Z"))
         run_through(self.station.wake(), self._append)

@@ -78,7 +78,7 @@ class Bench:
         kept = MemoryJournal(self.name)
         kept.append(self.journal)
         lots = book_in(kept)
-        shared = shared_in(kept, lots, self.sums, self.heard)
+        shared = shared_in(lots, self.sums, self.heard)
         self.station = Station(
             self.name, [], tail=kept.tail(), version="0", lots=lots, shared=shared
         )

@@ -286,7 +286,7 @@ def test_a_session_header_keeps_what_was_known() -> None:
     kept = MemoryJournal("hot")
     kept.append(hot.journal)
     book = book_in(kept)
-    shared = shared_in(kept, book, hot.sums, hot.heard)
+    shared = shared_in(book, hot.sums, hot.heard)
     header = replace(hot.header, lots=tuple(book), shared=shared)
     assert read([header_line(header)])[0] == header
 

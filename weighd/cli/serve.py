@@ -50,6 +50,8 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.serving import serve as serve_on
         from weighd.main.supervisor import Supervisor
 
+        garbage.begin()
+
         def configured() -> Config:
             settings = with_store(with_port(load(config), host, port, data), store)
             return with_broker(settings, broker)

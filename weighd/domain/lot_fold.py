@@ -68,10 +68,10 @@ def _own(book: LotBook, entry: Entry) -> Lot:
         if book.get(body["lot"]) is not None:
             raise ValueError(f"lot {body['lot']} was received before")
         lot = Lot(body["lot"], goods_of(body), entry.at, body["by"], entry.seq, entry.hash)
-        if "drawn_before" not in body:
-            return lot
-        book.strangers.pop(lot.code, None)
-        return replace(lot, drawn=drawn_of(body["drawn_before"]))
+        before = book.strangers.pop(lot.code, Drawn())
+        if "drawn_before" in body:  # as other stations are told
+            before = drawn_of(body["drawn_before"])
+        return replace(lot, drawn=before)
     was = book.get(body["lot"])
     if was is None:
         raise ValueError(f"lot {body['lot']} was never received")

@@ -1,8 +1,9 @@
-"""Lots and goods as JSON values: in entries, and in the header of a session."""
+"""Lots and goods as JSON values: in entries, in a session's header, and as a start keeps them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import Any
 
@@ -113,3 +114,38 @@ def _blocks(row: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
 def _stood(given: Any) -> tuple[str, str]:
     at, station = given
     return str(at), str(station)
+
+
+class KeptLot:
+    """A lot as :func:`kept_lot` keeps it: read whole when it is asked for (``LotLater``)."""
+
+    __slots__ = ("_lot", "code", "ingredient", "origin", "over", "supplier_lot", "text")
+
+    def __init__(self, row: Sequence[Any], text: str) -> None:
+        code, station, there, ingredient, supplier_lot, over = row
+        self.code: str = code
+        self.origin: tuple[str, str] = (station, there)
+        self.ingredient: str = ingredient
+        self.supplier_lot: str = supplier_lot
+        self.over: bool = over
+        self.text = text
+        self._lot: Lot | None = None
+
+    @property
+    def whole(self) -> Lot:
+        """All of it. Raises as :func:`lot_of`."""
+        if self._lot is None:
+            self._lot = lot_of(json.loads(self.text))
+        return self._lot
+
+    @property
+    def row(self) -> list[Any]:
+        """What it is looked for by, as JSON values."""
+        return [self.code, *self.origin, self.ingredient, self.supplier_lot, self.over]
+
+
+def kept_lot(lot: Lot) -> KeptLot:
+    """A lot as text, with what it is looked for by."""
+    goods = lot.goods
+    row = (lot.code, *lot.origin, goods.ingredient, goods.supplier_lot, bool(lot.used_up))
+    return KeptLot(row, json.dumps(lot_as_json(lot), ensure_ascii=False, separators=(",", ":")))

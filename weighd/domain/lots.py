@@ -18,6 +18,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
+from typing import Protocol
 
 from weighd.domain import mass
 from weighd.domain.days import day_of, plus_days
@@ -182,24 +183,52 @@ class Lot:
         return Fit.GOOD
 
 
+class LotLater(Protocol):
+    """A lot that is known by what it is looked for by, and read whole when it is asked for.
+
+    A station of some years has thousands of lots, nearly all of them used up (``over``).
+    """
+
+    @property
+    def code(self) -> str: ...
+    @property
+    def origin(self) -> tuple[str, str]: ...
+    @property
+    def ingredient(self) -> str: ...
+    @property
+    def supplier_lot(self) -> str: ...
+    @property
+    def over(self) -> bool: ...
+    @property
+    def whole(self) -> Lot: ...
+
+
 class LotBook:
     """The lots of a station.
 
-    ``strangers``  what was drawn from codes that no lot has, by code: a lot of another station may
-                   be weighed from before it is known of here.
+    ``lots``       those, or another book, of which this one then has what it has.
+    ``strangers``  what was drawn from codes that no lot has, by code: a lot may be weighed from
+                   before it is booked in, or before another station has told of it.
     """
 
     def __init__(
-        self, lots: Iterable[Lot] = (), strangers: Mapping[str, Drawn] | None = None
+        self, lots: Iterable[Lot | LotLater] = (), strangers: Mapping[str, Drawn] | None = None
     ) -> None:
-        self._lots = {one.code: one for one in lots}
+        every = lots.later() if isinstance(lots, LotBook) else lots
+        if strangers is None and isinstance(lots, LotBook):
+            strangers = lots.strangers
+        self._lots: dict[str, Lot | LotLater] = {one.code: one for one in every}
         self._folded = {one.casefold(): one for one in self._lots}
         self._origins = {one.origin: one.code for one in self._lots.values()}
-        self.strangers = dict(strangers or {})
+        self.strangers: dict[str, Drawn] = dict(strangers or {})
         #: The number of the newest entry of lots that is known of each other station.
         self.known: dict[str, int] = {}
 
     def __iter__(self) -> Iterator[Lot]:
+        return map(_whole, self._lots.values())
+
+    def later(self) -> Iterator[Lot | LotLater]:
+        """All of them, as far as they were asked for."""
         return iter(self._lots.values())
 
     def __len__(self) -> int:
@@ -208,7 +237,8 @@ class LotBook:
     def get(self, code: str) -> Lot | None:
         """A lot by its own code, in whatever case it was typed."""
         found = self._lots.get(code)
-        return found or self._lots.get(self._folded.get(code.strip().casefold(), ""))
+        found = found or self._lots.get(self._folded.get(code.strip().casefold(), ""))
+        return None if found is None else _whole(found)
 
     def put(self, lot: Lot) -> None:
         """Have a lot, in the place of what was known of it."""
@@ -218,7 +248,8 @@ class LotBook:
 
     def received_at(self, station: str, code: str) -> Lot | None:
         """A lot by where it was received (empty: here) and its code there."""
-        return self._lots.get(self._origins.get((station, code), ""))
+        found = self._lots.get(self._origins.get((station, code), ""))
+        return None if found is None else _whole(found)
 
     def find(self, text: str, ingredient: str = "") -> Lot | None:
         """A lot by its code, or by its supplier's where that means one lot (of an ingredient)."""
@@ -226,14 +257,15 @@ class LotBook:
         if own is not None:
             return own
         wanted = text.strip().casefold()
-        those = [one for one in self if wanted and one.goods.supplier_lot.casefold() == wanted]
+        named = (it for it in self._lots.values() if wanted and _supplier_lot(it) == wanted)
+        those = [_whole(one) for one in named]
         mine = [one for one in those if one.goods.ingredient == ingredient] or those
         open_ones = [one for one in mine if not one.used_up] or mine
         return open_ones[0] if len(open_ones) == 1 else None
 
     def of(self, ingredient: str) -> list[Lot]:
         """The lots of an ingredient, first out first."""
-        found = [one for one in self if one.goods.ingredient == ingredient]
+        found = (_whole(it) for it in self._lots.values() if _ingredient(it) == ingredient)
         return sorted(found, key=lambda one: one.first_out)
 
     def draw(self, code: str, grams: Decimal, u_g: Decimal) -> Lot | None:
@@ -253,7 +285,8 @@ class LotBook:
         lot = self.get(code) if code else None
         if lot is None:
             if code in self.strangers:
-                self.strangers[code] = self.strangers[code].without(grams, u_g)
+                left = self.strangers.pop(code).without(grams, u_g)
+                self.strangers |= {code: left} if left.uses else {}
             return None
         lot = replace(lot, drawn=lot.drawn.without(grams, u_g))
         self.put(lot)
@@ -261,8 +294,10 @@ class LotBook:
 
     def suggest(self, ingredient: str, day: str) -> Lot | None:
         """What to take first of an ingredient: fit, and something of it there."""
-        usable = (one for one in self.of(ingredient) if one.fit(day) is Fit.GOOD)
-        return next((one for one in usable if one.left_g > 0), None)
+        there = (it for it in self._lots.values() if isinstance(it, Lot) or not it.over)
+        mine = (_whole(it) for it in there if _ingredient(it) == ingredient)
+        usable = (one for one in mine if one.fit(day) is Fit.GOOD and one.left_g > 0)
+        return min(usable, key=lambda one: one.first_out, default=None)
 
     def name(self, text: str, ingredient: str, name: str, day: str, reason: str) -> tuple[str, str]:
         """The code that stands for a lot named for an addition, and the reason the record keeps.
@@ -312,6 +347,19 @@ class LotBook:
                 remedy="Look at it, smell it and taste it. Take another lot, or give a reason.",
             )
         return lot.code, reason if fit is Fit.PAST_BEST else ""
+
+
+def _whole(one: Lot | LotLater) -> Lot:
+    return one if isinstance(one, Lot) else one.whole
+
+
+def _ingredient(one: Lot | LotLater) -> str:
+    return one.goods.ingredient if isinstance(one, Lot) else one.ingredient
+
+
+def _supplier_lot(one: Lot | LotLater) -> str:
+    text = one.goods.supplier_lot if isinstance(one, Lot) else one.supplier_lot
+    return text.casefold()
 
 
 def _once_opened(lot: Lot) -> str:

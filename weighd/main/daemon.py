@@ -42,12 +42,12 @@ from weighd.main.plugging import Plugged, knowing
 from weighd.main.receiving import open_receiver
 from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
+from weighd.main.start_kept import StartKept
 from weighd.main.watch import Rounds, Watch
 from weighd.solver.highs import Highs
 from weighd.station import check_history
 from weighd.station.clock_doubt import doubt
 from weighd.station.keeping import Keeper
-from weighd.station.lot_history import book_in
 from weighd.station.people import People
 from weighd.station.picture import Picture
 from weighd.station.ports import Lost, Signal
@@ -64,6 +64,8 @@ log = structlog.get_logger("weighd")
 DATABASE = "weighd.db"
 #: Whoever asked for a new beginning is answered first, seconds.
 ANSWERED_S = 0.2
+#: A stop keeps what the next start needs where so many entries were added: fewer are read as fast.
+AT_A_STOP = 100
 #: The reader threads are given this long, together, to let go of their devices.
 JOIN_S = 2.0
 
@@ -108,14 +110,14 @@ class Daemon:
             before = self.journal.latest_key()
             if before not in (None, key.key):
                 note_other_key(self.journal, before, key.key, self.clock)
-            tail, made = self.journal.tail(), self.journal.count_batches()
             learned, history = self.journal.learned(), self.journal.open_batch()
             asked = {one.setup.name for one in plugged if one.setup.check is not None}
-            past = check_history.past(self.journal, asked | check_history.asked_by(history))
+            self._start = StartKept(self.journal, database.parent, key)
+            begun = self._start.begin(asked | check_history.asked_by(history))
+            tail, made, past, lots = begun.tail, begun.made, begun.past, begun.book
             plugged = knowing(plugged, learned.all())
             book = self.journal.vessels()
             vessels = [*book.all(), *(Kept(one, configured=True) for one in config.known_vessels())]
-            lots = book_in(self.journal)
             receiver = open_receiver(config, self.journal, self.clock, lots)
             self._keeper = Keeper(learned, {one.setup.name: one.identity for one in plugged})
             wall = self.journal.wall()
@@ -155,6 +157,7 @@ class Daemon:
                     tuple(lots),
                     receiver.shared if receiver else None,
                     wall,
+                    dict(lots.strangers),
                 )
                 self.recording = SessionFile(record, header)
             sender = open_sender(config, self.journal, self.clock)
@@ -308,10 +311,11 @@ class Daemon:
     # --- scales -------------------------------------------------------------------------------
 
     def _read_scales(self) -> None:
+        beside = {"start": self._start.run}
         if self.heads is not None:
-            run = threading.Thread(
-                target=self.heads.run, args=(self._stop,), name="heads", daemon=True
-            )
+            beside["heads"] = self.heads.run
+        for name, target in beside.items():
+            run = threading.Thread(target=target, args=(self._stop,), name=name, daemon=True)
             self._threads.append(run)
             run.start()
         for one in self._plugged:
@@ -355,6 +359,7 @@ class Daemon:
         for one in (self.sender, self.receiver):
             if one is not None:
                 one.stop()
+        self._start.keep_up(AT_A_STOP)
         self.journal.close()
 
 

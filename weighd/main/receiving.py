@@ -89,7 +89,7 @@ class Receiver:
         self._sums, heard_at = self._heard.last()
         self._kept_at = float("-inf")
         #: What is known of the others, for the station to start with.
-        self.shared: Shared = shared_in(own, book, self._sums, heard_at)
+        self.shared: Shared = shared_in(book, self._sums, heard_at)
 
     def shelf(self, own: Shelf) -> Shelf:
         """The kitchen's own formulas, with those that came down."""

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 from weighd.clock import SystemClock
 from weighd.config import Config
 from weighd.domain.errors import ConfigError
-from weighd.main import garbage
 from weighd.main.daemon import Daemon, log
 from weighd.main.first_config import SIMULATED
 from weighd.main.first_formulas import FirstFormulas
 from weighd.main.first_start import FirstStart
 from weighd.main.plugging import Plugged, plug
 from weighd.main.supervisor import Supervisor
+from weighd.main.waiting import Waiting
 from weighd.main.watch import Watch
 from weighd.storage.kept_revisions import KeptRevisions
 from weighd.storage.pantry import FilePantry
@@ -67,15 +67,16 @@ def _serve_once(
     plugged = plug(config)
     simulated = any(one.driver == SIMULATED for one in config.scales.values())
     revisions = KeptRevisions(formulas, SystemClock().utc)
-    daemon = Daemon(
-        config,
-        plugged,
-        FormulaShelf(formulas, revisions.met),
-        simulation=simulated,
-        record=record,
-        pantry=FilePantry(formulas),
-        revisions=revisions,
-    )
+    with Waiting(sock):
+        daemon = Daemon(
+            config,
+            plugged,
+            FormulaShelf(formulas, revisions.met),
+            simulation=simulated,
+            record=record,
+            pantry=FilePantry(formulas),
+            revisions=revisions,
+        )
     kitchen = _kitchen(daemon, plugged) if simulated else None
     first = FirstStart(config)
     first.begin_anew = daemon.begin_anew
@@ -84,7 +85,6 @@ def _serve_once(
         if kitchen is not None:
             kitchen.begin()
         ready(config)
-        garbage.begin()
 
     try:
         asyncio.run(daemon.serve(sock, kitchen, begun, first, FirstFormulas(formulas), watch))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -25,21 +25,19 @@ def lots_in(journal: Journal) -> tuple[Lot, ...]:
 
 def book_in(journal: Journal) -> LotBook:
     """The book of those, which knows as far as which entry of each other station it was told."""
-    book = LotBook()
+    book, drawn = LotBook(), dict(journal.drawn())
     for entry in journal.lot_entries():
         take(book, entry)
-    drawn: Mapping[str, Drawn] = journal.drawn() if len(book) else {}
     for one in list(book):
-        book.put(replace(one, drawn=drawn.get(one.code, Drawn())))
+        book.put(replace(one, drawn=drawn.pop(one.code, Drawn())))
+    book.strangers = drawn
     return book
 
 
-def shared_in(journal: Journal, book: LotBook, sums: Iterable[Sum] = (), at: str = "") -> Shared:
+def shared_in(book: LotBook, sums: Iterable[Sum] = (), at: str = "") -> Shared:
     """What a station that shares with others starts with: ``book`` is :func:`book_in`; ``sums``
     and ``at`` what was kept beside the journal of what the others drew."""
-    known = {one.code for one in book}
-    strangers = {code: one for code, one in journal.drawn().items() if code not in known}
-    return Shared(dict(book.known), strangers, tuple(sums), at)
+    return Shared(dict(book.known), dict(book.strangers), tuple(sums), at)
 
 
 def told_of(journal: Journal, lot: str) -> list[dict[str, Any]]:

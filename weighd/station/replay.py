@@ -11,6 +11,7 @@ from weighd.domain import mass
 from weighd.domain.accuracy import from_json
 from weighd.domain.check_routine import routine_of
 from weighd.domain.errors import OperatorError, SessionError
+from weighd.domain.lots import LotBook
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail
@@ -97,7 +98,7 @@ def replay(
         version=header.version,
         past=header.past,
         vessels=header.vessels,
-        lots=header.lots,
+        lots=LotBook(header.lots, header.strangers),
         shared=header.shared,
         wall=header.wall,
     )

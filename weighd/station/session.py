@@ -24,7 +24,8 @@ from weighd.domain.check_standing import Past, past_of_json
 from weighd.domain.clock_said import Wall
 from weighd.domain.days import day_of
 from weighd.domain.errors import SessionError
-from weighd.domain.lot_json import lot_as_json, lot_of
+from weighd.domain.lot_json import drawn_as_json, drawn_of, lot_as_json, lot_of
+from weighd.domain.lot_uses import Drawn
 from weighd.domain.lots import Lot
 from weighd.domain.record import NOTHING_BEFORE
 from weighd.station.inputs import (
@@ -60,6 +61,7 @@ class Header:
     ``vessels``    the vessels whose mass was known at the start, and ``lots``, those received.
     ``wall``       how the times in the journal stood then.
     ``shared``     what was known of other stations, where it shares with some.
+    ``strangers``  where it does not: what was drawn from codes that no lot has.
     ``seq, hash``  where the journal ended, and ``made``, how many batches it held, so that a
                    replay gives the very entries that were made.
     """
@@ -78,11 +80,13 @@ class Header:
     lots: tuple[Lot, ...] = ()
     shared: Shared | None = None
     wall: Wall = field(default_factory=Wall)
+    strangers: Mapping[str, Drawn] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
         """The header as JSON values."""
         known = {name: one.as_json() for name, one in self.learned.items()}
         past = {name: one.as_json() for name, one in self.past.items()}
+        strangers = {code: drawn_as_json(one) for code, one in self.strangers.items()}
         return {
             "session": FORMAT,
             "station": self.station,
@@ -101,6 +105,7 @@ class Header:
             **({"vessels": [one.as_json() for one in self.vessels]} if self.vessels else {}),
             **({"lots": [lot_as_json(one) for one in self.lots]} if self.lots else {}),
             **({"shared": self.shared.as_json()} if self.shared else {}),
+            **({"strangers": strangers} if strangers and not self.shared else {}),
             "note": self.note,
         }
 
@@ -240,6 +245,7 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             tuple(lot_of(one) for one in row.get("lots") or ()),
             shared_of(row["shared"]) if row.get("shared") else None,
             Wall(str(journal.get("newest", "")), str(journal.get("ahead", ""))),
+            {str(code): drawn_of(one) for code, one in (row.get("strangers") or {}).items()},
         )
     except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error

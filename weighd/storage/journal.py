@@ -228,7 +228,6 @@ class SqlJournal:
 
     def rebuild_batches(self) -> int:
         """Draw the lists of batches and of uses from the entries again; say how many batches.
-
         Raises :class:`JournalError`, and leaves the list as it was, when an entry cannot be read.
         """
 
