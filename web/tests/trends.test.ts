@@ -17,6 +17,10 @@ test("a chart reaches what is allowed, what is usual and every value, within rea
   assert.ok(reachOf(it) > 1.5);
   assert.ok(reachOf({ ...it, chart: null }) > 1);
   assert.equal(reachOf({ ...it, points: [{ share: 900 }] } as unknown as Detail), 4);
+  const usual = Array.from({ length: 23 }, () => ({ share: 0.5 }));
+  const slip = (share: number) => ({ ...it, chart: null, points: [...usual, { share }] }) as unknown as Detail;
+  assert.ok(reachOf(slip(3)) < 1.2); // a single slip does not flatten the others
+  assert.ok(reachOf(slip(1.4)) > 1.4); // what is not far is shown where it is
   assert.equal(height(0, 2), 0.5);
   assert.equal(height(2, 2), 0);
   assert.equal(height(-9, 2), 1);

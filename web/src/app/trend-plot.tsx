@@ -46,7 +46,7 @@ function grounds(it: Detail, colour: (name: string) => string): Draw {
   };
 }
 
-/** Each value with the scale's doubt: a disc, a cross where it was not on target, a ring where it stands out. */
+/** Each value with the scale's doubt: a disc, a cross where it was not on target, an arrow where it lies further out than is shown, a ring where it stands out. */
 function values(it: Detail, reach: number, colour: (name: string) => string): Draw {
   const out = new Set(it.signals.map((one) => one.at));
   return (u) => {
@@ -68,7 +68,16 @@ function values(it: Detail, reach: number, colour: (name: string) => string): Dr
       ctx.lineTo(x, at(p.share + p.sure));
       ctx.stroke();
       ctx.beginPath();
-      if (p.verdict === "on target") {
+      if (Math.abs(p.share) > reach) {
+        // An arrow at the edge: it lies further out than there is room for.
+        const out = Math.sign(p.share) * size * 2.2;
+        ctx.fillStyle = colour("over");
+        ctx.moveTo(x, y);
+        ctx.lineTo(x - size * 1.4, y + out);
+        ctx.lineTo(x + size * 1.4, y + out);
+        ctx.closePath();
+        ctx.fill();
+      } else if (p.verdict === "on target") {
         ctx.fillStyle = colour("good");
         ctx.arc(x, y, size, 0, 2 * Math.PI);
         ctx.fill();

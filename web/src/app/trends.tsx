@@ -76,6 +76,10 @@ export function Trends({ by }: { by: By }) {
   );
 }
 
+/** Points up or down from the edge: the value lies further out. */
+const arrow = (x: number, y: number, size: number, way: number) =>
+  `M${x} ${y}L${x - size * 1.4} ${y + way * size * 2.2}H${x + size * 1.4}Z`;
+
 function Chart({ it }: { it: Detail }) {
   const reach = reachOf(it);
   const out = new Set(it.signals.map((one) => one.at));
@@ -96,7 +100,9 @@ function Chart({ it }: { it: Detail }) {
       {it.points.map((p, n) => (
         <g class="plot-dot" key={p.seq} data-out={out.has(n)}>
           <line x1={x(n)} x2={x(n)} y1={y(p.share - p.sure)} y2={y(p.share + p.sure)} class="plot-sure" />
-          {p.verdict === "on target" ? (
+          {Math.abs(p.share) > reach ? (
+            <path d={arrow(x(n), y(p.share), size, Math.sign(p.share))} class="trend-far" />
+          ) : p.verdict === "on target" ? (
             <circle cx={x(n)} cy={y(p.share)} r={size} />
           ) : (
             <path d={`M${x(n) - size} ${y(p.share) - size}l${2 * size} ${2 * size}m0-${2 * size}l-${2 * size} ${2 * size}`} class="plot-cross" />
@@ -132,7 +138,7 @@ function Plots({ it }: { it: Detail }) {
   );
 }
 
-function Legend() {
+function Legend({ far }: { far: boolean }) {
   const dot = "M10 3a7 7 0 1 0 0 14 7 7 0 0 0 0-14z";
   const marks = [
     [<rect x="0" y="2" width="20" height="16" class="plot-allowed" />, w.legend.allowed],
@@ -140,6 +146,7 @@ function Legend() {
     [<g class="plot-dot"><circle cx="10" cy="10" r="6" /></g>, w.legend.good],
     [<path d="M4 4l12 12m0-12L4 16" class="plot-cross" />, w.legend.bad],
     [<path d={dot} class="trend-ring" />, w.legend.out],
+    ...(far ? [[<path d={arrow(10, 3, 6, 1)} class="trend-far" />, w.legend.far] as const] : []),
   ] as const;
   return (
     <ul class="trend-legend soft">
@@ -181,7 +188,7 @@ export function Trend({ by, of }: { by: By; of: string }) {
           <span>{when(it.since)}</span>
           <span>{when(it.until)}</span>
         </p>
-        <Legend />
+        <Legend far={it.points.some((p) => Math.abs(p.share) > reachOf(it))} />
       </figure>
       {it.signals.length > 0 && (
         <ul class="trend-signals">

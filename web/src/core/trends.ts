@@ -55,11 +55,17 @@ export const held = (share: number, reach: number): number => Math.max(-reach, M
 /** Where a share is drawn between the top (0) and the foot (1) of a chart that reaches this far. */
 export const height = (share: number, reach: number): number => (reach - held(share, reach)) / (2 * reach);
 
-/** How far a chart must reach to show every value, its limits and what is allowed. */
+/** One value of twelve may lie beyond what a chart shows, so that a single slip does not flatten all others. */
+const BEYOND = 12;
+
+/** How far a chart must reach to show what is allowed, its limits and the values: all of them, or all but the few furthest where those lie more than half as far again out. */
 export function reachOf(it: Detail): number {
   const limits = it.chart ? [it.chart.low, it.chart.high] : [];
-  const all = [1, ...limits, ...it.points.map((p) => p.share)].map(Math.abs);
-  return Math.min(4, Math.max(...all) * 1.12);
+  const far = it.points.map((p) => Math.abs(p.share)).sort((one, other) => one - other);
+  const least = Math.max(1, ...limits.map(Math.abs));
+  const most = Math.max(least, far.at(-1) ?? 0);
+  const usual = Math.max(least, far[far.length - 1 - Math.floor(far.length / BEYOND)] ?? 0);
+  return Math.min(4, (most > usual * 1.5 ? usual : most) * 1.12);
 }
 
 /** How far each value stands from the one before it; none for the first. */
@@ -135,6 +141,7 @@ export const trends = {
     good: "on target",
     bad: "not on target",
     out: "stands out",
+    far: "further out than is shown",
   },
   list: "Every weighing",
   columns: { when: "When", batch: "Batch", target: "Target", net: "Net", off: "Off by", verdict: "Verdict" },

@@ -360,6 +360,7 @@ export const trends: TextsOf<"trends"> = {
     good: "im Soll",
     bad: "nicht im Soll",
     out: "fällt auf",
+    far: "weiter draußen als gezeigt",
   },
   list: "Jede Wägung",
   columns: { when: "Wann", batch: "Charge", target: "Soll", net: "Netto", off: "Daneben", verdict: "Urteil" },
