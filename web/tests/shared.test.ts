@@ -40,6 +40,8 @@ test("what is not shown is said", () => {
 
 test("notices and refusals of other stations have words", () => {
   assert.ok(notice("lot-blocked-now", "R-1 hot: a stone").startsWith("STOP"));
+  assert.doesNotMatch(notice("clock-wrong", "behind 2019-01-01T00:00:07Z 2026-03-02T09:00:00.000Z"), /\dT\d/); // no raw times
+  assert.match(notice("clock-wrong", "behind 2019-01-01T12:00:07Z 2026-03-02T09:00:00.000Z"), /2019.*:07.*2026/);
   assert.ok(notice("lot-overdrawn", "R-1 100").includes("100 g"));
   assert.ok(notice("lot-code-twice", "M-1 cold M-1@cold").includes("M-1@cold"));
   assert.ok(notice("not-shared", "cold 17").includes("17"));

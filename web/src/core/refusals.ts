@@ -2,7 +2,7 @@
 // words.ts, in a file of its own for its length: a translation brings both. Where the station knows more
 // than we can (which amount a batch size makes too small), its own sentence is shown: no entry here.
 
-import { way } from "./locale.ts";
+import { stamp, way } from "./locale.ts";
 import { massWithUnit } from "./numbers.ts";
 import { sharedNotices, sharedRefusals } from "./shared.ts";
 
@@ -153,10 +153,10 @@ const notices: Record<string, Said> = {
   "check-left": (scale) => `The check of the scale ${scale} was left for too long and has ended. Nothing is recorded of it.`,
   "clock-wrong": (told) => {
     const [how = "", at = "", other = ""] = told.split(" ");
-    const shows = `The clock of this computer shows ${at}`;
-    if (how === "ahead") return `${shows}, and the newest entry is of ${other}. Unless nothing was weighed for so long, set the clock: dates of lots are held against it.`;
+    const shows = `The clock of this computer shows ${stamp(at)}`;
+    if (how === "ahead") return `${shows}, and the newest entry is of ${stamp(other)}. Unless nothing was weighed for so long, set the clock: dates of lots are held against it.`;
     if (how === "back") return `${shows}: it was set back by ${other} s. Entries keep their order, with the times that it shows.`;
-    return `${shows}, and something was recorded on ${other}. Set the clock: entries keep their order, but have the times that it shows.`;
+    return `${shows}, and something was recorded on ${stamp(other)}. Set the clock: entries keep their order, but have the times that it shows.`;
   },
   "head-failed": (why) => `The head of the day is not where it should be: ${why}`,
   "heads-missed": (days) => `No head was made for ${days}, since the station was not running. The one that was made now stands for those days too.`,

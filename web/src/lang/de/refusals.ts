@@ -1,6 +1,7 @@
 // Why the station refuses something, and what it tells of. Its own sentence, which names amounts and things,
 // is said again by sayings.ts; one that has no German there follows ours, marked as English.
 
+import { stamp } from "../../core/locale.ts";
 import { massWithUnit } from "../../core/numbers.ts";
 import type { TextsOf } from "../../core/texts.ts";
 import { foreign } from "../../core/translation.ts";
@@ -152,10 +153,10 @@ export const refusals: TextsOf<"refusals"> = {
     "check-left": (scale) => `Die Prüfung der Waage ${scale} blieb zu lange liegen und ist beendet. Davon ist nichts aufgezeichnet.`,
     "clock-wrong": (told) => {
       const [how = "", at = "", other = ""] = told.split(" ");
-      const shows = `Die Uhr dieses Rechners zeigt ${at}`;
-      if (how === "ahead") return `${shows}, und der neueste Eintrag ist von ${other}. Wurde nicht wirklich so lange nichts gewogen, die Uhr stellen: Daten von Losen werden an ihr gemessen.`;
+      const shows = `Die Uhr dieses Rechners zeigt ${stamp(at)}`;
+      if (how === "ahead") return `${shows}, und der neueste Eintrag ist von ${stamp(other)}. Wurde nicht wirklich so lange nichts gewogen, die Uhr stellen: Daten von Losen werden an ihr gemessen.`;
       if (how === "back") return `${shows}: Sie wurde um ${other} s zurückgestellt. Die Einträge behalten ihre Reihenfolge, mit den Zeiten der Uhr.`;
-      return `${shows}, und am ${other} wurde schon etwas aufgezeichnet. Die Uhr stellen: Einträge behalten ihre Reihenfolge, haben aber die Zeiten der Uhr.`;
+      return `${shows}, und am ${stamp(other)} wurde schon etwas aufgezeichnet. Die Uhr stellen: Einträge behalten ihre Reihenfolge, haben aber die Zeiten der Uhr.`;
     },
     "head-failed": (why) => `Der Tageskopf ist nicht dort, wo er sein soll: ${foreign(why)}`,
     "heads-missed": (days) => `Für ${days} wurde kein Tageskopf gemacht, weil die Station nicht lief. Der jetzige gilt auch für diese Tage.`,
