@@ -5,10 +5,11 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo test test-long test-vm test-package faults deb man sbom pictures looks lint lock clean
+.PHONY: help demo docs test test-long test-vm test-package faults deb man sbom pictures looks lint lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
+	@echo "make docs   the documentation as a site, into site/; broken links fail"
 	@echo "make test   install what the tests need and pass them all"
 	@echo "make test-long  the tests that have a longer form, in it (some minutes)"
 	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
@@ -35,10 +36,15 @@ $(VENV)/run.mark: $(BIN)/python requirements.lock pyproject.toml web/hatch_build
 	$(BIN)/python -m pip install --quiet --no-deps --editable .
 	@touch $@
 
+$(VENV)/docs.mark: $(BIN)/python requirements-docs.lock pyproject.toml web/hatch_build.py
+	$(BIN)/python -m pip install --quiet --require-hashes --requirement requirements-docs.lock
+	$(BIN)/python -m pip install --quiet --no-deps --editable .
+	@touch $@
+
 $(VENV)/test.mark: $(BIN)/python requirements-test.lock pyproject.toml web/hatch_build.py
 	$(BIN)/python -m pip install --quiet --require-hashes --requirement requirements-test.lock
 	$(BIN)/python -m pip install --quiet --no-deps --editable .
-	@touch $@ $(VENV)/run.mark
+	@touch $@ $(VENV)/run.mark $(VENV)/docs.mark
 
 demo: $(VENV)/run.mark
 	$(BIN)/weighd demo
@@ -46,6 +52,10 @@ demo: $(VENV)/run.mark
 test: $(VENV)/test.mark lint
 	@.ci/browser $(BIN)/python
 	$(BIN)/python -m pytest -n $(WORKERS) --no-loadscope-reorder
+
+docs: $(VENV)/docs.mark
+	NO_MKDOCS_2_WARNING=1 $(BIN)/mkdocs build --strict
+	@echo "site/index.html"
 
 # What takes a shorter dose in `make test` (tests/dose.py).
 test-long: $(VENV)/test.mark
@@ -94,11 +104,14 @@ lock: $(BIN)/python
 		--output-file requirements.lock pyproject.toml
 	$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header \
 		--no-emit-index-url --no-emit-find-links --no-emit-trusted-host \
-		--extra test --output-file requirements-test.lock pyproject.toml
+		--extra docs --output-file requirements-docs.lock pyproject.toml
+	$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header \
+		--no-emit-index-url --no-emit-find-links --no-emit-trusted-host \
+		--extra docs --extra test --output-file requirements-test.lock pyproject.toml
 	$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header \
 		--no-emit-index-url --no-emit-find-links --no-emit-trusted-host \
 		--extra floor --output-file packaging/requirements.lock pyproject.toml
 
 clean:
-	rm -rf $(VENV) build web/node_modules web/weighd_web/dist .mypy_cache .ruff_cache .pytest_cache \
+	rm -rf $(VENV) build site web/node_modules web/weighd_web/dist .mypy_cache .ruff_cache .pytest_cache \
 		.hypothesis .import_linter_cache

@@ -48,20 +48,21 @@ COMMON = frozenset(
 
 
 class ReplaySettings(BaseModel):
-    """``[scales.NAME]`` with ``driver = "replay"``.
-
-    ``file``    the recorded session.
-    ``scale``   which of its scales; not needed where it has one.
-    ``speed``   2.0 is twice as fast as it was; 0 is without any wait.
-    ``repeat``  begin again at the end.
-    """
+    """``[scales.NAME]`` with ``driver = "replay"``."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
-    file: str = Field(min_length=1)
-    scale: str = ""
-    speed: float = Field(default=1.0, ge=0, le=10_000)
-    repeat: bool = False
+    file: str = Field(min_length=1, description="The recorded session.")
+    scale: str = Field(
+        default="", description="Which of its scales; not needed where it has only one."
+    )
+    speed: float = Field(
+        default=1.0,
+        ge=0,
+        le=10_000,
+        description="How fast it goes: 2.0 is twice as fast as it was, 0 is without any wait.",
+    )
+    repeat: bool = Field(default=False, description="Whether it begins again at the end.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,25 +74,45 @@ def _checked_request(text: str) -> str:
 
 
 class SerialSettings(BaseModel):
-    """``[scales.NAME]`` with ``driver = "serial"``.
-
-    ``port``     a path, or what finds a USB adapter again whatever path it gets:
-                 ``serial:NUMBER`` (its serial number) or ``VVVV:PPPP`` (vendor and product).
-    ``shape``    a name, the path of a shape file, a shape as a table, or ``auto``.
-    ``unit``     the implied unit, for shapes whose lines print none.
-    ``request``  sent to ask for a report, with escapes: ``"W\\r\\n"``; empty for a scale that
-                 sends of itself. Asked again after an answer, at most every ``request_every_s``.
-    """
+    """``[scales.NAME]`` with ``driver = "serial"``."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
-    port: Annotated[str, AfterValidator(_checked_port)]
-    baud: int = Field(default=9600, ge=50, le=4_000_000)
-    data_bits: Literal[5, 6, 7, 8] = 8
-    parity: Literal["none", "even", "odd", "mark", "space"] = "none"
-    stop_bits: Annotated[float, AfterValidator(_one_of_stops)] = 1
-    flow: Literal["none", "rts-cts", "xon-xoff", "dsr-dtr"] = "none"
-    request: Annotated[str, AfterValidator(_checked_request)] = Field(default="", max_length=64)
-    request_every_s: float = Field(default=0.2, ge=0.02, le=60)
-    shape: Annotated[str | dict[str, Any], BeforeValidator(_checked_shape)] = "auto"
-    unit: Annotated[str | None, BeforeValidator(_known_unit)] = None
+    port: Annotated[str, AfterValidator(_checked_port)] = Field(
+        description="Where it is plugged in: a path like /dev/ttyUSB0, or what finds a USB adapter "
+        "again whatever path it gets: serial:NUMBER (its serial number) or VVVV:PPPP (vendor and "
+        "product)."
+    )
+    baud: int = Field(
+        default=9600, ge=50, le=4_000_000, description="Speed of the line, in bits a second."
+    )
+    data_bits: Literal[5, 6, 7, 8] = Field(default=8, description="Bits of data in a character.")
+    parity: Literal["none", "even", "odd", "mark", "space"] = Field(
+        default="none", description="The bit that guards a character, if there is one."
+    )
+    stop_bits: Annotated[float, AfterValidator(_one_of_stops)] = Field(
+        default=1, description="Bits that end a character: 1, 1.5 or 2."
+    )
+    flow: Literal["none", "rts-cts", "xon-xoff", "dsr-dtr"] = Field(
+        default="none", description="How one side tells the other to wait."
+    )
+    request: Annotated[str, AfterValidator(_checked_request)] = Field(
+        default="",
+        max_length=64,
+        description=r"What is sent to ask for a report, with escapes, like W\r\n; empty for a scale "
+        "that sends of itself.",
+    )
+    request_every_s: float = Field(
+        default=0.2,
+        ge=0.02,
+        le=60,
+        description="How often it is asked at most, in seconds; again only after an answer.",
+    )
+    shape: Annotated[str | dict[str, Any], BeforeValidator(_checked_shape)] = Field(
+        default="auto",
+        description="How it writes a weight: the name of a wire shape that ships, the path of a "
+        "shape file, a shape as a table, or auto, which works it out from what comes.",
+    )
+    unit: Annotated[str | None, BeforeValidator(_known_unit)] = Field(
+        default=None, description="The unit that is meant, for shapes whose lines print none."
+    )

@@ -73,21 +73,31 @@ class Table(BaseModel):
 
 
 class Status(Table):
-    """A status word. Words of different lengths are told apart by the longest that fits."""
+    """A status word. Words of different lengths are told apart by the longest that fits.
+
+    ``words``  each word, and what it says: stable, moving, over, under, fault.
+    """
 
     kind: Literal["status"] = "status"
     words: dict[Text, Meaning] = Field(min_length=1, max_length=64)
 
 
 class Fixed(Table):
-    """Exactly this text."""
+    """Exactly this text.
+
+    ``text``  the text, always the same.
+    """
 
     kind: Literal["literal"] = "literal"
     text: Text
 
 
 class Space(Table):
-    """From ``least`` to ``most`` blanks."""
+    """From ``least`` to ``most`` blanks.
+
+    ``least``  how many blanks there are at least.
+    ``most``   how many there are at most.
+    """
 
     kind: Literal["space"] = "space"
     least: _Count = 0
@@ -101,8 +111,11 @@ class Space(Table):
 
 
 class Sign(Table):
-    """A sign apart from the digits. ``blank``: a blank stands for plus; ``optional``: so does
-    nothing at all."""
+    """A sign apart from the digits.
+
+    ``blank``     a blank stands for plus.
+    ``optional``  so does nothing at all.
+    """
 
     kind: Literal["sign"] = "sign"
     blank: bool = False
@@ -110,8 +123,10 @@ class Sign(Table):
 
 
 class Number(Table):
-    """Digits. ``width`` counts padding and sign too and makes the number right-aligned.
+    """Digits.
 
+    ``width``     how many characters it fills, padding and sign too: it is right-aligned then.
+    ``point``     the decimal mark that is printed.
     ``sign``      a sign may stand before the digits; without ``width``, blanks between them too.
     ``decimals``  implied decimals, only where ``point`` is ``none``.
     ``places``    exactly so many decimals are printed; without it, any number of them. Without
@@ -152,8 +167,10 @@ class Number(Table):
 
 
 class UnitWord(Table):
-    """The unit. ``width`` includes blanks on either side.
+    """The unit.
 
+    ``words``             each word for a unit, and which it is; the usual ones otherwise.
+    ``width``             how many characters it fills, blanks on either side too.
     ``only_when_stable``  the unit (or, with ``width``, blanks in its place) tells stable from
                           moving; a line without it is in the implied unit, and so must be a
                           line with it.
@@ -168,7 +185,11 @@ class UnitWord(Table):
 
 
 class Ignored(Table):
-    """``width`` printable characters that say nothing of the weight; only ``among`` these."""
+    """Printable characters that say nothing of the weight.
+
+    ``width``  how many.
+    ``among``  which they may be; any where it is empty.
+    """
 
     kind: Literal["ignored"] = "ignored"
     width: Annotated[int, Field(ge=1, le=64)] = 1

@@ -59,12 +59,13 @@ __all__ = [
 class Frame(Table):
     """Where a report begins and ends.
 
-    ``start, end``  control names, ``0x1B`` or single characters with blanks between: ``CR LF``.
-                    ``end = "any"`` is CR, LF or both. An empty ``end`` needs start and length.
-    ``length``      the number of characters between start and end, check not counted.
-    ``seven_bit``   the eighth bit is parity and is taken off before anything else.
-    ``parity``      what that bit must be; a report with a character of another parity is not
-                    read. For lines of seven bits that reach us as eight.
+    ``start``      control names, ``0x1B`` or single characters with blanks between: ``STX``.
+    ``end``        likewise, ``CR LF``; ``any`` is CR, LF or both. An empty one needs start and
+                   length.
+    ``length``     the number of characters between start and end, check not counted.
+    ``seven_bit``  the eighth bit is parity and is taken off before anything else.
+    ``parity``     what that bit must be; a report with a character of another parity is not
+                   read. For lines of seven bits that reach us as eight.
     """
 
     start: str = ""
@@ -103,8 +104,14 @@ class Check(Table):
 class WireShape(Table):
     """How one report of a scale is written on the line. Frozen; equal when it says the same.
 
-    ``shape``  the version of this format, 1.
-    ``unit`` is the implied unit: of lines that print none.
+    ``shape``   the version of this format, 1.
+    ``name``    what it is called: lower-case letters, digits, hyphens.
+    ``title``   what a report is, in words.
+    ``source``  where that was learned.
+    ``unit``    the implied unit: of lines that print none.
+    ``frame``   where a report begins and ends, ``[frame]``.
+    ``check``   its check character, ``[check]``; without it there is none.
+    ``field``   what stands between start and end, in order: ``[[field]]`` for each.
     ``texts``   whole reports without a weight, and what they say.
     ``others``  how reports begin that are known and are no weight of the load (a tare, a net
                 beside the gross, a date): they are passed over, neither read nor counted.

@@ -42,29 +42,46 @@ Grams = Annotated[str, BeforeValidator(_decimal_text)]
 
 
 class SimulatedSettings(BaseModel):
-    """``[scales.NAME]`` with ``driver = "simulated"``.
-
-    ``name`` tells several simulated scales apart (``SimulatedDriver.benches``); the rest is what
-    :class:`BenchParameters` says, and whether a replugged scale comes back at zero.
-    """
+    """``[scales.NAME]`` with ``driver = "simulated"``; more of it in :class:`BenchParameters`."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
-    name: str = "bench"
-    seed: int = 1
-    capacity_g: Grams = "6000"
-    interval_g: Grams = "0.1"
-    #: The same under a name that a configuration can give: there ``interval_g`` is the station's.
-    step_g: Grams | None = None
-    rate_hz: float = Field(10.0, ge=RATES_HZ[0], le=RATES_HZ[1])
-    noise_g: float = Field(0.03, ge=0)
-    wander_g: float = Field(0.01, ge=0)
-    filter_s: float = Field(0.3, ge=0, le=10)
-    delay_s: float = Field(0.05, ge=0, le=10)
-    gurgle: float = Field(0.2, ge=0, le=2)
-    drops: float = Field(2.0, ge=0, le=20)
-    zero_tracking: bool = False
-    zero_at_plug: bool = False
+    name: str = Field("bench", description="Tells several simulated scales apart.")
+    seed: int = Field(1, description="What its noise is drawn from: the same seed, the same noise.")
+    capacity_g: Grams = Field("6000", description="The most that it shows, in grams.")
+    interval_g: Grams = Field("0.1", description="The step of its display, in grams.")
+    step_g: Grams | None = Field(
+        None,
+        description="The step of its display in a configuration, where interval_g is what the "
+        "station was told of it.",
+    )
+    rate_hz: float = Field(
+        10.0, ge=RATES_HZ[0], le=RATES_HZ[1], description="Reports a second that it sends."
+    )
+    noise_g: float = Field(
+        0.03, ge=0, description="Standard deviation of the noise of one sample, in grams."
+    )
+    wander_g: float = Field(
+        0.01, ge=0, description="How far its zero wanders slowly, as a standard deviation in grams."
+    )
+    filter_s: float = Field(
+        0.3, ge=0, le=10, description="Length of the running mean that it shows, in seconds."
+    )
+    delay_s: float = Field(
+        0.05, ge=0, le=10, description="How late a report is besides, in seconds."
+    )
+    gurgle: float = Field(
+        0.2, ge=0, le=2, description="How unevenly it is poured, as a share of the flow."
+    )
+    drops: float = Field(
+        2.0, ge=0, le=20, description="Drops that fall after the pour was stopped, on average."
+    )
+    zero_tracking: bool = Field(
+        False, description="Whether it follows a small drift of its empty pan."
+    )
+    zero_at_plug: bool = Field(
+        False, description="Whether it comes back at zero when it is plugged in again."
+    )
 
     def parameters(self) -> BenchParameters:
         """The bench these settings describe."""

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Protocol
 
-from pydantic import BaseModel, ConfigDict, StringConstraints
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from weighd.station.ports import Bytes, Decoder, Deliver, Discovered, Driver, Found, Lost, Now
 from weighd_drivers.hid import DESCRIPTOR, REPORT, HidDecoder, framed, redecoder_for
@@ -39,18 +39,25 @@ Via = Literal["auto", "hidraw", "libusb"]
 
 
 class UsbSettings(BaseModel):
-    """``[scales.NAME]`` with ``driver = "usb"``; without either key, the first scale there is.
-
-    ``id``      vendor and product as ``vvvv:pppp`` in hexadecimal.
-    ``serial``  the serial number, as ``weighd scales`` shows it.
-    ``via``     ``hidraw``, ``libusb``, or ``auto``: hidraw where the scale is to be seen there.
-    """
+    """``[scales.NAME]`` with ``driver = "usb"``; without either key, the first scale there is."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
-    id: Annotated[str, StringConstraints(pattern=r"^([0-9A-Fa-f]{4}:[0-9A-Fa-f]{4})?$")] = ""
-    serial: Annotated[str, StringConstraints(max_length=126)] = ""
-    via: Via = "auto"
+    id: Annotated[str, StringConstraints(pattern=r"^([0-9A-Fa-f]{4}:[0-9A-Fa-f]{4})?$")] = Field(
+        default="",
+        description="Vendor and product as vvvv:pppp in hexadecimal, to choose among several "
+        "scales; the first there is where neither this nor serial is given.",
+    )
+    serial: Annotated[str, StringConstraints(max_length=126)] = Field(
+        default="",
+        description="The scale's serial number, as weighd scales shows it, to choose among several "
+        "of one kind.",
+    )
+    via: Via = Field(
+        default="auto",
+        description="How it is reached: hidraw (the kernel's), libusb, or auto, which is hidraw "
+        "where the scale is to be seen there.",
+    )
 
 
 class OpenScale(Protocol):

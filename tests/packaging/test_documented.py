@@ -1,4 +1,4 @@
-"""What a user can type stands in the README: commands, keys, verdicts, exit codes."""
+"""What contributors read of phases, drivers and help; what users read is in ``tests/docs``."""
 
 from __future__ import annotations
 
@@ -7,54 +7,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
 from typer.main import get_command
 
-from weighd.cli import exits
 from weighd.cli.app import app
-from weighd.config import reference
 from weighd.domain.addition import Phase
-from weighd.domain.metrology import Verdict
 from weighd.main.drivers import driver_points, load_driver
 
 ROOT = Path(__file__).parents[2]
-README = (ROOT / "README.md").read_text("utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-
-
-def test_every_command_is_in_the_readme_and_helps() -> None:
-    commands = get_command(app).commands  # type: ignore[attr-defined]
-    assert len(commands) >= 10
-    for name, command in commands.items():
-        assert f"`weighd {name}`" in README, name
-        assert command.help and len(command.help) > 40, name
-
-
-@pytest.mark.parametrize("key", reference(), ids=lambda key: key.key)
-def test_every_key_of_the_configuration_is_in_the_readme(key: object) -> None:
-    row = f"| `{key.key}` | `{key.default}` | {key.description} |"  # type: ignore[attr-defined]
-    assert row in README
-
-
-def test_every_key_of_a_driver_of_real_scales_is_in_the_readme() -> None:
-    from weighd_drivers.serial_settings import SerialSettings
-    from weighd_drivers.usb_hid import UsbSettings
-
-    for model in (SerialSettings, UsbSettings):
-        for key in model.model_fields:
-            assert f"`{key}`" in README, key
-
-
-def test_every_verdict_is_explained() -> None:
-    for verdict in Verdict:
-        assert f"| {verdict} |" in README
-
-
-def test_every_exit_code_is_in_the_readme() -> None:
-    codes = [value for name, value in vars(exits).items() if name.isupper() and name != "_CODES"]
-    assert sorted(codes) == list(range(6))
-    told = README[README.index("Exit codes:") :][:400]
-    assert all(f"{code} " in told for code in codes)
 
 
 def test_every_phase_is_in_the_diagram() -> None:

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from docs.making.pages import read
 from tests.reports.records import GOLDEN, HOSTILE, bodies, golden
 from weighd.reports.columns import COLUMNS, Of, table_rows
 from weighd.reports.csv_table import bare, csv_lines, guarded, read_csv
@@ -146,8 +147,8 @@ def test_how_the_scale_stood_and_how_the_batch_stands() -> None:
 
 
 def test_every_column_is_documented() -> None:
-    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    page = read("reference/tables.md")
     for one in COLUMNS:
-        assert f"| `{one.name}` | {one.of} | {one.about} |" in readme, one.name
+        assert f"| `{one.name}` | {one.of} | {one.about} |" in page, one.name
     assert len({one.name for one in COLUMNS}) == len(COLUMNS)
     assert all((one.of is Of.MASS) == one.name.endswith("_g") for one in COLUMNS)

@@ -1,6 +1,7 @@
 """An as-weighed record is complete: all that a reader may ask of it stands in the export itself.
 
-The list of what has to be there is that of the station's own promise (README, *The record*).
+The list of what has to be there is that of the station's own promise
+(``docs/how-to/record.md``).
 """
 
 from __future__ import annotations

@@ -1,5 +1,5 @@
 """A station moves to another machine: by its key under a passphrase, or with a new key; and what
-shows where the old machine went on as well. The steps are those of the README.
+shows where the old machine went on as well. The steps are those of the documentation.
 """
 
 from __future__ import annotations

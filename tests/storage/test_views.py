@@ -29,7 +29,7 @@ from weighd.storage.journal import open_journal, open_read_only
 from weighd.storage.keys import KEY_FILE, station_key
 from weighd.storage.views import views
 
-README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+PAGE = (Path(__file__).parents[2] / "docs" / "reference" / "sql.md").read_text("utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -201,8 +201,8 @@ def test_checks_and_what_was_found_with_each_weight(ask: Any, kept: Any) -> None
 
 
 def test_a_question_an_analyst_may_have(ask: Any) -> None:
-    """The one in the README: what is over-poured most."""
-    question = README[README.index("SELECT ingredient") :]
+    """The one in the documentation: what is over-poured most."""
+    question = PAGE[PAGE.index("SELECT ingredient") :]
     rows = ask(question[: question.index(";")])
     assert rows
     assert {"ingredient", "weighings"} <= set(rows[0])
@@ -210,7 +210,7 @@ def test_a_question_an_analyst_may_have(ask: Any) -> None:
 
 def test_every_view_and_column_is_documented(ask: Any) -> None:
     for name in views("sqlite"):
-        row = README[README.index(f"| `{name}` |") :].split("\n", 1)[0]
+        row = PAGE[PAGE.index(f"| `{name}` |") :].split("\n", 1)[0]
         found = ask(f"SELECT * FROM {name} LIMIT 1")
         for column in found[0]:
             if name == "weighings" and not column.endswith("_real"):

@@ -71,6 +71,7 @@ __all__ = [
     "load",
     "parse",
     "reference",
+    "tables",
 ]
 
 
@@ -136,15 +137,20 @@ class Key(NamedTuple):
     description: str
 
 
-def reference() -> list[Key]:
-    """Every key, in the order a file would have them; ``scales.NAME`` stands for any scale."""
-    sections: dict[str, type[Section]] = {
+def tables() -> dict[str, type[Section]]:
+    """The model of every table that a file may have; ``scales.NAME`` stands for any scale."""
+    return {
         **_SECTIONS,
         f"{SCALES}.NAME": ScaleSection,
         f"{SCALES}.NAME.check": checks.CheckSection,
         f"{SCALES}.NAME.check.masses": checks.MassSection,
         f"{VESSELS}.NAME": VesselSection,
     }
+
+
+def reference() -> list[Key]:
+    """Every key, in the order a file would have them."""
+    sections = tables()
     return [
         Key(f"{section}.{name}", _as_toml(field.default), field.description or "")
         for section, model in sections.items()

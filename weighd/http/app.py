@@ -71,6 +71,35 @@ _ABOUT = (
     "(RFC 9457): match on their code. Every command carries an Idempotency-Key."
 )
 
+#: Where the routes are declared, in the order in which they are told of.
+PARTS = (
+    routes_station,
+    routes_checks,
+    routes_trends,
+    routes_vessels,
+    routes_formulas,
+    routes_needs,
+    routes_drafts,
+    routes_revisions,
+    routes_steps,
+    routes_find,
+    routes_shared,
+    routes_solve,
+    routes_swap,
+    routes_ingredients,
+    routes_recovery,
+    routes_dry_ice,
+    routes_batches,
+    routes_lots,
+    routes_yield,
+    routes_labels,
+    routes_outputs,
+    routes_people,
+    routes_simulation,
+    routes_floor,
+    routes_first,
+)
+
 
 def create_app(
     runner: Runner,
@@ -146,34 +175,7 @@ def create_app(
         first=first,
         first_formulas=first_formulas,
     )
-    parts = (
-        routes_station,
-        routes_checks,
-        routes_trends,
-        routes_vessels,
-        routes_formulas,
-        routes_needs,
-        routes_drafts,
-        routes_revisions,
-        routes_steps,
-        routes_find,
-        routes_shared,
-        routes_solve,
-        routes_swap,
-        routes_ingredients,
-        routes_recovery,
-        routes_dry_ice,
-        routes_batches,
-        routes_lots,
-        routes_yield,
-        routes_labels,
-        routes_outputs,
-        routes_people,
-        routes_simulation,
-        routes_floor,
-        routes_first,
-    )
-    for part in parts:
+    for part in PARTS:
         app.include_router(part.router)
     app.add_api_websocket_route("/api/live", audience.listen)
     if floor is not None:

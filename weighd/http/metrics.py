@@ -143,15 +143,21 @@ class Metrics(Collector):
             value=float(not outgoing.code),
         )
         times = (
-            ("contact", "When it was last heard", outgoing.contact),
-            ("oldest", "When the oldest entry that it does not have was made", outgoing.since),
+            (
+                "weighd_shared_contact_timestamp_seconds",
+                "When it was last heard, seconds since 1970.",
+                outgoing.contact,
+            ),
+            (
+                "weighd_shared_oldest_timestamp_seconds",
+                "When the oldest entry that it does not have was made, seconds since 1970.",
+                outgoing.since,
+            ),
         )
         for name, about, at in times:
             if at:
                 yield GaugeMetricFamily(
-                    f"weighd_shared_{name}_timestamp_seconds",
-                    f"{about}, seconds since 1970.",
-                    value=datetime.fromisoformat(at).timestamp(),
+                    name, about, value=datetime.fromisoformat(at).timestamp()
                 )
 
     def _of_scales(self) -> Iterator[Metric]:

@@ -10,6 +10,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from weighd.domain.people import Right
@@ -24,12 +25,19 @@ Need = Right | None
 Found = Need | Callable[[Body], Need]
 
 
-def _when(field: str, right: Right) -> Callable[[Body], Need]:
+@dataclass(frozen=True, slots=True)
+class _When:
     """A right that is needed where a field says something."""
-    return lambda body: right if body.get(field) not in (None, "") else FREE
+
+    field: str
+    right: Right
+
+    def __call__(self, body: Body) -> Need:
+        return self.right if body.get(self.field) not in (None, "") else FREE
 
 
 def _of_lot(body: Body) -> Need:
+    """release lots, where it releases or counts; none else"""
     return Right.LOTS if body.get("do") in ("release", "adjust") else FREE
 
 
@@ -46,8 +54,8 @@ COMMANDS: Mapping[str, Found] = {
     "put right": Right.ACCEPT,
     "abandon": Right.DISCARD,
     # A reason is only given for a lot past its best.
-    "name lot": _when("reason", Right.LOTS),
-    "next lot": _when("reason", Right.LOTS),
+    "name lot": _When("reason", Right.LOTS),
+    "next lot": _When("reason", Right.LOTS),
     # in process
     "begin step": FREE,
     "enter temperature": FREE,
@@ -61,11 +69,12 @@ COMMANDS: Mapping[str, Found] = {
     # also once it is over
     "correct": Right.CORRECT,
     "countersign": Right.COUNTERSIGN,
-    "record yield": _when("corrects", Right.CORRECT),
+    "record yield": _When("corrects", Right.CORRECT),
 }
 
 
 def _of_command(body: Body) -> Need:
+    """that of the command, see below"""
     do = body.get("do")
     # What is no command the station refuses by itself.
     need = COMMANDS.get(do) if isinstance(do, str) else FREE
@@ -76,8 +85,8 @@ def _of_command(body: Body) -> Need:
 ROUTES: Mapping[tuple[str, str], Found] = {
     ("POST", "/api/batches"): FREE,
     ("POST", "/api/batches/{batch}/commands"): _of_command,
-    ("POST", "/api/batches/{batch}/yield"): _when("corrects", Right.CORRECT),
-    ("POST", "/api/lots"): _when("corrects", Right.CORRECT),
+    ("POST", "/api/batches/{batch}/yield"): _When("corrects", Right.CORRECT),
+    ("POST", "/api/lots"): _When("corrects", Right.CORRECT),
     ("POST", "/api/lots/{lot}/commands"): _of_lot,
     ("PUT", "/api/formulas/{formula}"): Right.FORMULAS,
     ("DELETE", "/api/formulas/{formula}"): Right.FORMULAS,
@@ -118,6 +127,19 @@ ROUTES: Mapping[tuple[str, str], Found] = {
     ("POST", "/api/people/{name}/rights"): Right.PEOPLE,
     ("POST", "/api/people/{name}/retire"): Right.PEOPLE,
 }
+
+
+def need_said(need: Found) -> str:
+    """What is needed, in words: for the reference."""
+    match need:
+        case None:
+            return "none"
+        case _When(field, right):
+            return f"{right}, where `{field}` is given; none else"
+        case Right():
+            return str(need)
+        case _:
+            return str(need.__doc__)
 
 
 def need_of(method: str, path: str, body: Body) -> Need:

@@ -40,7 +40,7 @@ async def sheet(room: Here, batch: shapes.BatchId, download: Download = False) -
     responses={200: {"content": {"text/csv": {}}}},
 )
 async def weighings(room: Here, batch: shapes.BatchId) -> Response:
-    """Its weighings as CSV, a row for each; cells are safe for spreadsheets (see the README)."""
+    """Its weighings as CSV, a row for each; cells are safe for spreadsheets."""
     document = await document_of(room, batch)
     made = await to_thread.run_sync(room.outputs.table, document, limiter=room.output_turn)
     return Response(

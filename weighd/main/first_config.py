@@ -21,7 +21,7 @@ from weighd.storage.toml_edit import EditError, edited
 #: How a scale is called that nobody gave a name.
 USUAL_NAME = "bench"
 SIMULATED = "simulated"
-_HEAD = "# Written by weighd at its first start. Every key: README.md, Configuration.\n"
+_HEAD = "# Written by weighd at its first start. Every key: docs, Configuration keys.\n"
 
 
 class ConfigFile:

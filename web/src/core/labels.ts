@@ -80,7 +80,7 @@ export function placed(it: Labels): Placed[][] {
   return sheets;
 }
 
-/** Letters in points that are tried, the largest first; the least is what can be read (see the README). */
+/** Letters in points that are tried, the largest first; the least is what can be read (see the documentation). */
 export function letters(it: Labels): number[] {
   const least = Number(it.mm.wide) * Number(it.mm.high) >= 8000 ? 8 : 6;
   const out: number[] = [];

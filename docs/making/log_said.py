@@ -1,0 +1,43 @@
+"""What the events of the log mean; a test names the ones that are missing here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+_DEFECT = "A defect of weighd or of a driver; what went wrong stands below it. Report it."
+
+EVENTS: Mapping[str, str] = {
+    "ready": "The station runs, and its page is at `address`.",
+    "scale lost": "A scale was unplugged, switched off or fell silent; `why` says which.",
+    "scale found": "A scale is there, for the first time or again.",
+    "driver failed": f"The driver of a scale broke off; it is started again. {_DEFECT}",
+    "a driver failed while it was looked at": f"While scales were looked for. {_DEFECT}",
+    "a port could not be tried out": f"While scales were looked for. {_DEFECT}",
+    "the clock of this computer cannot be right": "Entries say that their time is in doubt. Set "
+    "the clock.",
+    "another key than before": "The station signs with another key, because the old one is gone. "
+    "Put the old one back, or verify with both.",
+    "what was learned of the scales is not kept": "The file beside the record cannot be written; "
+    "weighing goes on, and it is learned anew after a restart.",
+    "the configuration cannot be used; going on with the old one": "It was changed, and is wrong "
+    "in the place that `why` names. Mend it there.",
+    "check of a scale": "A check with weights cannot tell what it should; `why` says what to "
+    "state, or which weight to take.",
+    "the sender failed": f"Entries wait here until it is started again, by itself. {_DEFECT}",
+    "the shared store takes entries again": "It was away, and is back; what waited is sent.",
+    "the receiver failed": f"Nothing comes down until it is started again, by itself. {_DEFECT}",
+    "a formula came down": "Another station published it.",
+    "nothing comes down from the shared store": "It is away, or refuses; `why` says more.",
+    "daily head": "The head of a day was made; or, as a warning, why it could not be. It is tried "
+    "again.",
+    "daily head failed": f"It is tried again. {_DEFECT}",
+    "daily head not on paper": "The page to print could not be made; the head itself was.",
+    "no floor": "The broker of the floor is away, or refuses; weighing goes on.",
+    "floor": "The broker of the floor is there.",
+    "another station of this name": "Two stations tell the broker the same name. Rename one.",
+    "the link to the broker failed": f"It is made again. {_DEFECT}",
+    "the floor cannot be told of this station": f"Weighing goes on. {_DEFECT}",
+    "%s %r failed": f"A request met a defect; whoever asked got the code `internal`. {_DEFECT}",
+    "%r was %s by %r": "Somebody changed the list of people: who, what, by whom.",
+    "%s: %r by %r%s": "Somebody did what needs a right: what, where, and who let them.",
+}
