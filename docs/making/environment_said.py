@@ -10,6 +10,14 @@ ENVIRONMENT: Mapping[str, str] = {
     "HOME": "The user's folder: where `~` is, and where `.config` is looked for.",
     "USER": "Who is at a command that asks who did something, where no `--by` is given.",
     "USERNAME": "The same where `USER` is not set.",
+    "NOTIFY_SOCKET": "Set by a service manager: where it is told that the station is ready, how it "
+    "stands, and that it goes on.",
+    "WATCHDOG_USEC": "Set by a service manager: it starts the station anew where it is not told "
+    "for so many microseconds that it goes on.",
+    "WATCHDOG_PID": "Set by a service manager: the process that is meant by it.",
+    "LISTEN_FDS": "Set by a service manager that opens the address itself: how many it hands over.",
+    "LISTEN_PID": "The process that they are for.",
+    "LISTEN_FDNAMES": "What each of them is called.",
     "PGPASSFILE": "A file of passwords for the shared store, as PostgreSQL's own programs read it; "
     "`shared.password_file` counts before it.",
 }

@@ -13,6 +13,11 @@ EVENTS: Mapping[str, str] = {
     "driver failed": f"The driver of a scale broke off; it is started again. {_DEFECT}",
     "a driver failed while it was looked at": f"While scales were looked for. {_DEFECT}",
     "a port could not be tried out": f"While scales were looked for. {_DEFECT}",
+    "a part of the station does not go on": "`part` has not gone on for `for_s` seconds. Under a "
+    "service manager the station is started anew if it stays so.",
+    "a part of the station goes on again": "It does.",
+    "weighd ends for a defect": f"Nothing that was accepted is lost. {_DEFECT}",
+    "a thread ends for a defect": f"`thread` says which. {_DEFECT}",
     "the clock of this computer cannot be right": "Entries say that their time is in doubt. Set "
     "the clock.",
     "another key than before": "The station signs with another key, because the old one is gone. "

@@ -99,8 +99,8 @@ class SerialSettings(BaseModel):
     request: Annotated[str, AfterValidator(_checked_request)] = Field(
         default="",
         max_length=64,
-        description=r"What is sent to ask for a report, with escapes, like W\r\n; empty for a scale "
-        "that sends of itself.",
+        description=r"What is sent to ask for a report, with escapes, like W\r\n; empty "
+        "for a scale that sends of itself.",
     )
     request_every_s: float = Field(
         default=0.2,

@@ -77,10 +77,10 @@ class SimulatedSettings(BaseModel):
         2.0, ge=0, le=20, description="Drops that fall after the pour was stopped, on average."
     )
     zero_tracking: bool = Field(
-        False, description="Whether it follows a small drift of its empty pan."
+        default=False, description="Whether it follows a small drift of its empty pan."
     )
     zero_at_plug: bool = Field(
-        False, description="Whether it comes back at zero when it is plugged in again."
+        default=False, description="Whether it comes back at zero when it is plugged in again."
     )
 
     def parameters(self) -> BenchParameters:

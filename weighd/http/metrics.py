@@ -156,9 +156,7 @@ class Metrics(Collector):
         )
         for name, about, at in times:
             if at:
-                yield GaugeMetricFamily(
-                    name, about, value=datetime.fromisoformat(at).timestamp()
-                )
+                yield GaugeMetricFamily(name, about, value=datetime.fromisoformat(at).timestamp())
 
     def _of_scales(self) -> Iterator[Metric]:
         readings = CounterMetricFamily(

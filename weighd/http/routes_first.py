@@ -154,7 +154,9 @@ def _first(room: Room, request: Request) -> FirstStart:
     """Who sets up, for somebody who may. Raises :class:`OperatorError`."""
     if room.first is None:
         raise OperatorError(
-            "no-first-start", "This station is not set up by its page.", remedy="Change weighd.toml instead."
+            "no-first-start",
+            "This station is not set up by its page.",
+            remedy="Change weighd.toml instead.",
         )
     # With people listed the right was asked for already; else it is whoever stands here.
     host = request.url.hostname or ""
@@ -171,6 +173,8 @@ def _first(room: Room, request: Request) -> FirstStart:
 def _formulas(room: Room) -> FirstFormulas:
     if room.first_formulas is None:
         raise OperatorError(
-            "no-first-start", "This station is not set up by its page.", remedy="Write formula files instead."
+            "no-first-start",
+            "This station is not set up by its page.",
+            remedy="Write formula files instead.",
         )
     return room.first_formulas
