@@ -29,6 +29,13 @@ EVENTS: Mapping[str, str] = {
     "check of a scale": "A check with weights cannot tell what it should; `why` says what to "
     "state, or which weight to take.",
     "the sender failed": f"Entries wait here until it is started again, by itself. {_DEFECT}",
+    "the record is read; this takes a while the first time": "Whoever opens the page is told so; "
+    "it goes on by itself.",
+    "what a start needs could not be kept": "The next start reads the record again, which takes "
+    "longer; see to the disk.",
+    "what was kept for a start cannot be used, and is made anew": "It is a cache: nothing is lost.",
+    "the record was brought up to date": "A newer weighd added to how it is kept; the copy that "
+    "was made before is the way back.",
     "the shared store takes entries again": "It was away, and is back; what waited is sent.",
     "the receiver failed": f"Nothing comes down until it is started again, by itself. {_DEFECT}",
     "a formula came down": "Another station published it.",

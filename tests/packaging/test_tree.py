@@ -50,7 +50,7 @@ def test_no_module_or_class_has_a_vague_name() -> None:
 def test_lock_files_name_no_host() -> None:
     """Dependencies come by name: where from is the business of whoever installs."""
     locks = [*tracked(".lock"), *tracked("package-lock.json")]
-    assert len(locks) == 4
+    assert len(locks) == 5
     for lock in locks:
         text = lock.read_text("utf-8")
         assert "resolved" not in text, lock
