@@ -50,7 +50,7 @@ def load(path: Path) -> WireShape:
     """The shape in a file. Raises :class:`ScaleError` where it is missing or says nonsense."""
     try:
         text = path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
+    except (OSError, ValueError) as error:  # no text, or a name that no file has
         raise ScaleError(
             "bad-shape",
             f"The wire shape cannot be read ({error}).",
@@ -135,6 +135,13 @@ def shape_names() -> Sequence[str]:
     return tuple(shipped())
 
 
+def _is_file(name: str) -> bool:
+    try:
+        return Path(name).is_file()
+    except (OSError, ValueError):  # too long for a name of any, or with characters that none has
+        return False
+
+
 def named(name: str, unit: Unit | None = None) -> WireShape:
     """The shipped shape of this name or the shape in the file of this path.
 
@@ -142,7 +149,7 @@ def named(name: str, unit: Unit | None = None) -> WireShape:
     """
     if name in shipped():
         found = shipped()[name]
-    elif "/" in name or name.endswith(".toml") or Path(name).is_file():
+    elif "/" in name or name.endswith(".toml") or _is_file(name):
         found = load(Path(name))
     else:
         raise ScaleError(

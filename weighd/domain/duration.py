@@ -11,7 +11,8 @@ from weighd.domain import mass
 LONGEST_S = Decimal(864_000)
 _SECONDS = {"s": 1, "sec": 1, "min": 60, "h": 3600}
 NUMBER = r"[0-9]{1,6}(?:[.,][0-9]{1,3})?"
-_WRITTEN = re.compile(rf"\s*({NUMBER})\s*(s|sec|min|h)?\s*", re.IGNORECASE)
+# ASCII: or there are letters beside "s" that are no other in upper case.
+_WRITTEN = re.compile(rf"\s*({NUMBER})\s*(s|sec|min|h)?\s*", re.IGNORECASE | re.ASCII)
 
 
 def read_duration(text: str, unit: str = "") -> Decimal:
@@ -27,6 +28,8 @@ def read_duration(text: str, unit: str = "") -> Decimal:
     named = (found[2] or unit).lower()
     if not named:
         raise ValueError(f'the time "{text[:40]}" has no unit; write it like "90 min"')
+    if named not in _SECONDS:
+        raise ValueError(f'"{named[:40]}" is no unit of time; write it like "90 min"')
     seconds = Decimal(found[1].replace(",", ".")) * _SECONDS[named]
     if seconds > LONGEST_S:
         raise ValueError(f'"{text[:40]}" is longer than ten days')

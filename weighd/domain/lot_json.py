@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import Any
 
@@ -22,8 +22,10 @@ def goods_as_json(goods: Goods) -> dict[str, str]:
 
 
 def goods_of(body: Mapping[str, Any]) -> Goods:
-    """The inverse of :func:`goods_as_json`. Raises ``KeyError`` or ``ValueError``."""
+    """The inverse of :func:`goods_as_json`. Raises ``KeyError``, ``TypeError``, ``ValueError``."""
     texts = {key: str(body[key]) for key in TEXTS if key in body}
+    if not texts.get("ingredient"):
+        raise ValueError("goods are of an ingredient")
     return Goods(**texts, quantity_g=mass.parse(body["quantity_g"]))
 
 
@@ -71,7 +73,21 @@ def drawn_as_json(drawn: Drawn) -> dict[str, Any]:
 
 def drawn_of(row: Mapping[str, Any]) -> Drawn:
     """The inverse of :func:`drawn_as_json`. Raises ``KeyError``, ``TypeError``, ``ValueError``."""
-    return Drawn(mass.parse(row["g"]), mass.parse(row["u2"]), int(row["uses"]))
+    return Drawn(mass.parse(row["g"]), mass.parse(row["u2"]), whole(row["uses"]))
+
+
+def whole(value: Any) -> int:
+    """A whole number. Raises ``TypeError``: JSON also has some that no whole number is made of."""
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise TypeError(f"{str(value)[:40]!r} is no whole number")
+    return value
+
+
+def pairs(value: Any) -> Iterable[tuple[Any, Any]]:
+    """The keys of an object with their values. Raises ``TypeError`` for what is none."""
+    if not isinstance(value, Mapping):
+        raise TypeError(f"{str(value)[:40]!r} is no object")
+    return value.items()
 
 
 def lot_of(row: Mapping[str, Any]) -> Lot:
@@ -81,12 +97,12 @@ def lot_of(row: Mapping[str, Any]) -> Lot:
         goods_of(row["goods"]),
         str(row["received"]),
         str(row["by"]),
-        int(row["seq"]),
+        whole(row["seq"]),
         str(row["hash"]),
         str(row["opened"]),
-        None if row["keeps_days"] is None else int(row["keeps_days"]),
+        None if row["keeps_days"] is None else whole(row["keeps_days"]),
         str(row["used_up"]),
-        Drawn(mass.parse(row["used_g"]), mass.parse(row["used_u2"]), int(row["uses"])),
+        Drawn(mass.parse(row["used_g"]), mass.parse(row["used_u2"]), whole(row["uses"])),
         count_g=None if row["count_g"] is None else mass.parse(row["count_g"]),
         adjusted=tuple(
             (str(one), mass.parse(change), bool(counted))
@@ -99,7 +115,7 @@ def lot_of(row: Mapping[str, Any]) -> Lot:
         replaced=frozenset(row.get("replaced", ())),
         stood=_stood(row.get("stood") or ("", "")),
         elsewhere=tuple(
-            (str(name), drawn_of(one)) for name, one in row.get("elsewhere", {}).items()
+            (str(name), drawn_of(one)) for name, one in pairs(row.get("elsewhere", {}))
         ),
         overdrawn_g=mass.parse(row.get("overdrawn_g", "0")),
     )

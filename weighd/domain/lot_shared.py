@@ -23,7 +23,7 @@ from weighd.domain import mass
 from weighd.domain.days import day_of, plus_days
 from weighd.domain.errors import OperatorError
 from weighd.domain.lot_fold import learned, lot_meant
-from weighd.domain.lot_json import drawn_as_json, drawn_of
+from weighd.domain.lot_json import drawn_as_json, drawn_of, pairs
 from weighd.domain.lot_record import RECEIVED, TOLD
 from weighd.domain.lot_uses import Drawn
 from weighd.domain.lots import NOTHING, Lot, LotBook
@@ -55,6 +55,7 @@ class Sum:
 
 def sum_of(row: Mapping[str, Any]) -> Sum:
     """The inverse of :meth:`Sum.as_json`. Raises ``KeyError``, ``TypeError`` or ``ValueError``."""
+    row = dict(pairs(row))
     origin, code = str(row.get("origin", "")), str(row.get("code", ""))
     return Sum(str(row["station"]), str(row["lot"]), drawn_of(row), origin, code)
 

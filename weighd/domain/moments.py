@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from weighd.domain.days import read_day
+
 _MOMENT = re.compile(r"(\d{4})-(\d{2})-(\d{2})T(\d{2}):(\d{2}):(\d{2})(?:\.(\d{1,6}))?Z", re.ASCII)
 
 
@@ -13,6 +15,18 @@ def seconds_between(earlier: str, later: str) -> int:
     Raises ``ValueError`` for what is no such moment.
     """
     return (milliseconds(later) - milliseconds(earlier)) // 1000
+
+
+def read_moment(text: str) -> str:
+    """The same moment, once it is known to be one that a station can reckon from.
+
+    Raises ``ValueError``.
+    """
+    read_day(text[:10])
+    milliseconds(text)
+    if not "1970" <= text[:4] < "9000" or text[17:19] == "60":
+        raise ValueError(f"{text[:40]!r} is no moment that a clock shows")
+    return text
 
 
 def milliseconds(at: str) -> int:

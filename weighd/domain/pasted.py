@@ -133,7 +133,8 @@ def _line(n: int, shown: str, names: Names) -> Line:
     name = _name(rest[: found.start] + " " + rest[found.end :])
     if _SUM.match(name) or (not name and _SUM.match(plain)) or _FOR.search(rest[: found.start]):
         why = "A sum, which is no ingredient."
-        return replace(line, outcome=Outcome.LEFT_OUT, amount_g=found.grams, why=why)
+        grams = found.grams if found.grams is not None and found.grams <= LARGEST_G else None
+        return replace(line, outcome=Outcome.LEFT_OUT, amount_g=grams, why=why)
     if not name:
         return replace(line, why="An amount without an ingredient.")
     if spoons := SPOONS.match(name):

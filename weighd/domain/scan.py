@@ -74,11 +74,12 @@ def read_scan(raw: str, year: int) -> Scan:
             return Scan("gs1", shown, misread=_said(error))
         return _fields(message.element_strings, shown, year)
     if re.match(r"https?://", text, re.IGNORECASE):
-        link = biip.parse(text, config=_CONFIG).gs1_digital_link_uri
+        found = _parsed(text)
+        link = found and found.gs1_digital_link_uri
         return _fields(link.element_strings, shown, year) if link else Scan("plain", shown)
     if _DIGITS.fullmatch(text):
-        found = biip.parse(text, config=_CONFIG)
-        if found.gtin is not None:
+        found = _parsed(text)
+        if found is not None and found.gtin is not None:
             return Scan("gtin", shown, gtin=found.gtin.as_gtin_14())
     return Scan("plain", shown)
 
@@ -88,10 +89,19 @@ def _mark(text: str) -> tuple[str, str]:
     return (found[0], text[3:]) if found else ("", text)
 
 
+def _parsed(text: str) -> biip.ParseResult | None:
+    """What ``biip`` makes of a code; ``None`` where it gives up: it tells most errors in its
+    answer, but raises for a mark of no symbology, and for an address that is none."""
+    try:
+        return biip.parse(text, config=_CONFIG)
+    except (biip.ParseError, ValueError):
+        return None
+
+
 def _message(text: str, shown: str, year: int) -> Scan:
-    found = biip.parse(text.strip(SEPARATOR), config=_CONFIG)
-    if found.gs1_message is None:
-        return Scan("gs1", shown, misread=_said(found.gs1_message_error))
+    found = _parsed(text.strip(SEPARATOR))
+    if found is None or found.gs1_message is None:
+        return Scan("gs1", shown, misread=_said(found and found.gs1_message_error))
     return _fields(found.gs1_message.element_strings, shown, year)
 
 

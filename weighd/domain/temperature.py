@@ -89,7 +89,7 @@ def read_temperature(text: str, unit: str = CELSIUS) -> Temperature:
     if not found:
         raise ValueError(f'"{text[:40]}" is not a temperature; write it like "4 °C"')
     value = Decimal(found[1].replace(",", ".").replace("−", "-"))
-    named = _UNIT[found[2].replace(" ", "").lower()] if found[2] else unit
+    named = _UNIT["".join(found[2].split()).lower()] if found[2] else unit
     read = Temperature(value, named)
     if read < Temperature(COLDEST_C):
         raise ValueError(f'"{text[:40]}" is colder than anything can be ({COLDEST_C} °C)')

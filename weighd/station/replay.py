@@ -16,7 +16,7 @@ from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry, Tail
 from weighd.domain.settling import Finding
-from weighd.station.inputs import Command, Input
+from weighd.station.inputs import Command, Input, Recalled
 from weighd.station.ports import Decoder
 from weighd.station.runner import run_through
 from weighd.station.scale import ScaleState, Setup
@@ -42,6 +42,8 @@ class Onlooker(Protocol):
         """An input was taken, or refused, to its end."""
 
 
+#: What a header raises where something in it is of another kind than ours.
+_NOT_AS_WRITTEN = (ArithmeticError, AttributeError, KeyError, TypeError, ValueError)
 _COMMON = ("max_g", "interval_g", "min_g")
 
 
@@ -54,7 +56,7 @@ def setup(name: str, settings: Mapping[str, Any], make: MakeDecoder) -> Setup:
         accuracy = from_json(settings)
         silent = float(settings.get("silent_after_s", 2.0))
         check = routine_of(settings["check"]) if settings.get("check") else None
-    except (KeyError, TypeError, ValueError) as error:
+    except _NOT_AS_WRITTEN as error:
         raise SessionError(
             "bad-session-header", f"Scale {name}: {error}.", where="line 1"
         ) from error
@@ -85,7 +87,7 @@ def replay(
     ``refused``   is told of commands that the station refused, as it did when they were recorded.
     ``onlooker``  is told of everything else.
     """
-    rule = Rule(**_rule(header)) if header.rule else Rule()
+    rule = _rule(header) if header.rule else Rule()
     station = Station(
         header.station,
         [
@@ -119,15 +121,23 @@ def replay(
         except OperatorError as error:
             assert isinstance(event, Command)
             refused(event, error)
+        except _NOT_AS_WRITTEN as error:
+            if not isinstance(event, Recalled):
+                raise
+            raise SessionError(
+                "bad-session-line",
+                f"The entries of a batch in process are not what they should be: {error!r}.",
+                where=f"at {event.t} s",
+            ) from error
         if onlooker is not None:
             onlooker.taken(station, event)
     return journal
 
 
-def _rule(header: Header) -> dict[str, Any]:
+def _rule(header: Header) -> Rule:
     try:
-        return {"name": header.rule["name"], "k": mass.parse(header.rule.get("k", "2"))}
-    except (KeyError, ValueError) as error:
+        return Rule(header.rule["name"], mass.parse(header.rule.get("k", "2")))
+    except _NOT_AS_WRITTEN as error:
         raise SessionError(
             "bad-session-header", f"The rule cannot be read ({error}).", where="line 1"
         ) from error

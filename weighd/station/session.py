@@ -15,19 +15,19 @@ The first line is a header; each other line is one input with its ``t`` in secon
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
 from weighd.domain.check_standing import Past, past_of_json
 from weighd.domain.clock_said import Wall
-from weighd.domain.days import day_of
-from weighd.domain.errors import SessionError
+from weighd.domain.errors import RecordError, SessionError
 from weighd.domain.lot_json import drawn_as_json, drawn_of, lot_as_json, lot_of
 from weighd.domain.lot_uses import Drawn
 from weighd.domain.lots import Lot
+from weighd.domain.moments import read_moment
 from weighd.domain.record import NOTHING_BEFORE
+from weighd.domain.verify import entry_of
 from weighd.station.inputs import (
     CameDown,
     ClockSet,
@@ -47,7 +47,24 @@ FORMAT = 1
 #: A longer line is no input of a scale or a person.
 LONGEST_LINE = 1_000_000
 
+#: What a value of another kind than ours raises; of numbers too, for one that no float can be.
+_NOT_AS_WRITTEN = (ArithmeticError, AttributeError, KeyError, TypeError, ValueError)
+
+#: No recording is longer, seconds: ten years.
+LONGEST_S = 315_360_000.0
+
 _COMMAND = {one.name: one.default for one in fields(Command) if one.name != "t"}
+#: The kinds that the fields of a command may be of; those of texts in a list are seen to apart.
+_KINDS: Mapping[str, tuple[type, ...]] = {
+    **{
+        name: (int, type(None)) if default is None else (type(default),)
+        for name, default in _COMMAND.items()
+    },
+    "do": (str,),
+    "old": (str, type(None)),
+    "formula": (dict, str, type(None)),
+    **dict.fromkeys(("change", "draw", "goods", "dry_ice"), (dict, type(None))),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +182,7 @@ def _inputs(numbered: Iterator[tuple[int, str]], header: Header, file: str) -> I
         row = _object(text, file, number)
         try:
             event = _input(row, header)
-        except (KeyError, TypeError, ValueError) as error:
+        except (*_NOT_AS_WRITTEN, RecordError) as error:
             raise _bad(file, number, f"this is not an input ({error})") from error
         if event.t < last:
             raise _bad(file, number, f"time goes back, from {last} to {event.t}")
@@ -175,20 +192,21 @@ def _inputs(numbered: Iterator[tuple[int, str]], header: Header, file: str) -> I
 
 def _input(row: Mapping[str, Any], header: Header) -> Input:
     t = row["t"]
-    if isinstance(t, bool) or not isinstance(t, int | float) or not 0 <= t < math.inf:
+    if isinstance(t, bool) or not isinstance(t, int | float) or not 0 <= t <= LONGEST_S:
         raise ValueError("t must be seconds from the start")
     t = float(t)
     if "clock" in row:
-        return ClockSet(t, str(row["clock"]))
+        return ClockSet(t, read_moment(row["clock"]))
     if "command" in row:
         return _command(t, row["command"])
     if "recalled" in row:
-        return Recalled(t, tuple(dict(one) for one in row["recalled"]))
+        return Recalled(
+            t, tuple(entry_of(one, n).as_json() for n, one in enumerate(row["recalled"]))
+        )
     if "down" in row:
         down = dict(row["down"])
         rows = [tuple(dict(one) for one in down.get(key, ())) for key in ("entries", "sums")]
-        at = str(down["at"])
-        day_of(at)
+        at = read_moment(down["at"])
         return CameDown(t, at, rows[0], rows[1])
     scale = row["scale"]
     if scale not in header.scales:
@@ -213,6 +231,11 @@ def _command(t: float, given: Mapping[str, Any]) -> Command:
     if given.get("dry_ice") is not None:
         told = {str(key): str(one) for key, one in given["dry_ice"].items()}
         given = {**given, "dry_ice": told}
+    for name, value in given.items():
+        if not isinstance(value, _KINDS[name]) or (type(value) is bool) is not (
+            bool in _KINDS[name]
+        ):
+            raise ValueError(f"{name} of a command is of another kind")
     return Command(t, **given)
 
 
@@ -244,11 +267,15 @@ def _header(row: Mapping[str, Any], file: str) -> Header:
             tuple(kept_of(one) for one in row.get("vessels") or ()),
             tuple(lot_of(one) for one in row.get("lots") or ()),
             shared_of(row["shared"]) if row.get("shared") else None,
-            Wall(str(journal.get("newest", "")), str(journal.get("ahead", ""))),
+            Wall(*(_moment_or_none(journal.get(key, "")) for key in ("newest", "ahead"))),
             {str(code): drawn_of(one) for code, one in (row.get("strangers") or {}).items()},
         )
-    except (AttributeError, KeyError, TypeError, ValueError) as error:
+    except _NOT_AS_WRITTEN as error:
         raise _bad(file, 1, f"the header cannot be read ({error})") from error
+
+
+def _moment_or_none(text: str) -> str:
+    return read_moment(text) if text else ""
 
 
 def _learned(rows: Mapping[str, Any]) -> dict[str, Known]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from weighd.domain import mass
 from weighd.domain.errors import JournalError, OperatorError
-from weighd.domain.lot_json import drawn_as_json, drawn_of
+from weighd.domain.lot_json import drawn_as_json, drawn_of, pairs, whole
 from weighd.domain.lot_record import BLOCKED, OVERDRAWN, RECEIVED, SHARED
 from weighd.domain.lot_shared import (
     Sum,
@@ -58,8 +58,8 @@ class Shared:
 def shared_of(row: Mapping[str, Any]) -> Shared:
     """The inverse of :meth:`Shared.as_json`. Raises ``KeyError``, ``TypeError``, ``ValueError``."""
     return Shared(
-        {str(name): int(seq) for name, seq in row["marks"].items()},
-        {str(code): drawn_of(one) for code, one in row["strangers"].items()},
+        {str(name): whole(seq) for name, seq in pairs(row["marks"])},
+        {str(code): drawn_of(one) for code, one in pairs(row["strangers"])},
         tuple(sum_of(one) for one in row["sums"]),
         str(row["at"]),
     )

@@ -43,6 +43,8 @@ def unbundle(text: str, formulas: Path) -> int:
             continue
         try:
             write_kept(formulas / REVISIONS / kept.formula, kept)
+        except UnicodeEncodeError:  # half a character, which JSON can say and no file can hold
+            left += 1
         except OSError as error:
             raise OperatorError(
                 "cannot-write",
