@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo docs test test-long test-vm test-package faults deb man sbom pictures looks lint lock clean
+.PHONY: help demo docs test test-long test-vm test-package faults fuzz deb man sbom pictures looks lint lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
@@ -18,6 +18,7 @@ help:
 	@echo "make sbom   list the parts: build/weighd.cdx.json (CycloneDX), docs/reference/licences.md"
 	@echo "make man    write the manual page, build/weighd.1"
 	@echo "make faults  200 kills, every call to the disk and thousands of power cuts (some minutes)"
+	@echo "make fuzz   every fuzzer for FUZZ_MINUTES in turn (some two hours; Linux on x86 for all)"
 	@echo "make pictures  take the pictures of docs/ anew, from the demonstration (some minutes)"
 	@echo "make looks   keep how every screen looks now, for the tests (look first: DEVELOPERS.md)"
 	@echo "make lint   style, types and import contracts only"
@@ -70,6 +71,12 @@ faults: $(VENV)/test.mark
 	WEIGHD_LONG=1 WEIGHD_KILLS=200 WEIGHD_EVERY=1 WEIGHD_CUTS=25 $(BIN)/python -m pytest -s \
 		tests/fault/test_killed_anywhere.py tests/fault/test_killed_sending.py \
 		tests/fault/test_storage_killed.py tests/fault/test_daemon_kill.py
+
+# Coverage-guided ones need atheris; without it they run on random damage alone.
+FUZZ_MINUTES ?= 20
+fuzz: $(VENV)/test.mark
+	-$(BIN)/python -m pip install --quiet ".[fuzz]"
+	$(BIN)/python -m tests.fuzz --minutes $(FUZZ_MINUTES)
 
 # The Debian package, from the system's Python and packaging/requirements.lock; with its parts beside.
 deb: $(VENV)/test.mark

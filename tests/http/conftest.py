@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.http.kitchen import Kitchen, NotedSimulation
+from tests.told_by_the_description import hold
 from weighd.main.shipped import copy_of_the_kitchen
 
 
@@ -38,3 +40,16 @@ def folder(tmp_path: Path) -> Path:
 async def larder(folder: Path) -> AsyncIterator[Kitchen]:
     async with Kitchen(files=folder) as one:
         yield one
+
+
+@pytest.fixture(autouse=True)
+def held_to_the_description(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever a test is answered is as the description of the API has it."""
+    made = Kitchen.__init__
+
+    def held(self: Kitchen, *given: Any, **named: Any) -> None:
+        made(self, *given, **named)
+        for what, hooks in hold(self.app).items():
+            self.client.event_hooks[what].extend(hooks)
+
+    monkeypatch.setattr(Kitchen, "__init__", held)

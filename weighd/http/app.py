@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
+from functools import partial
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
@@ -42,6 +43,7 @@ from weighd.http import (
 )
 from weighd.http.access import Access
 from weighd.http.caller import Desk
+from weighd.http.described import described
 from weighd.http.errors import answer_errors
 from weighd.http.gate import Gate
 from weighd.http.keys import KeyBook
@@ -189,6 +191,7 @@ def create_app(
     async def style() -> Response:
         return Response(docs.STYLE, media_type="text/css")
 
+    app.openapi = partial(described, app)  # type: ignore[method-assign]
     app.router.routes.extend(Page(dist).routes())
     answer_errors(app)
     app.add_middleware(

@@ -27,6 +27,7 @@ from weighd.domain.errors import (
     SolverError,
     WeighdError,
 )
+from weighd.http.allowed import allowed
 from weighd.http.caller import NeedsRightError
 from weighd.http.problems import Problem, problem, sayable
 from weighd.station.people import MustWaitError
@@ -372,7 +373,7 @@ async def _of_the_framework(request: Request, error: Exception) -> JSONResponse:
                 405,
                 "method-not-allowed",
                 f"{request.method} is not possible at this address.",
-                headers=error.headers,
+                headers={"Allow": ", ".join(allowed(request))},
             )
         case 400:
             return _bad_json()

@@ -13,7 +13,14 @@ from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import Path, Query
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    WithJsonSchema,
+)
 
 from weighd.domain.errors import FormulaError, OperatorError
 
@@ -31,20 +38,54 @@ def _line(text: str) -> str:
     return text.strip()
 
 
-Line = Annotated[str, StringConstraints(max_length=80), AfterValidator(_line)]
-Sentence = Annotated[str, StringConstraints(max_length=500), AfterValidator(_line)]
-#: An amount of grams, as a decimal string or a JSON number.
+#: What :func:`_line` lets pass, as the description tells it.
+_ONE_LINE = {
+    "type": "string",
+    "pattern": "^[^\\u0000-\\u001f\\u007f-\\u009f\\u2028-\\u202e\\u2066-\\u2069]*$",
+}
+Line = Annotated[
+    str,
+    StringConstraints(max_length=80),
+    AfterValidator(_line),
+    WithJsonSchema({**_ONE_LINE, "maxLength": 80}),
+]
+Sentence = Annotated[
+    str,
+    StringConstraints(max_length=500),
+    AfterValidator(_line),
+    WithJsonSchema({**_ONE_LINE, "maxLength": 500}),
+]
+#: A number as a decimal string or a JSON number, or what else somebody may write.
 Amount = str | int | float
+#: An amount of grams.
+Grams = Annotated[
+    Amount,
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string", "pattern": r"^\s*[0-9]{1,9}([.,][0-9]{1,6})?\s*$|^$"},
+                {"type": "number", "minimum": 0, "exclusiveMaximum": 1_000_000_000},
+            ]
+        }
+    ),
+]
 
 Count = Annotated[int, Field(ge=1, le=10_000)]
 
-BatchId = Annotated[str, Path(description="A batch, like kitchen-0007.")]
+BatchId = Annotated[
+    str,
+    Path(
+        description="A batch, like kitchen-0007.",
+        json_schema_extra={"pattern": BATCH_ID, "maxLength": 80},
+    ),
+]
 ScaleName = Annotated[str, Path(description="A scale, like bench.", max_length=80)]
 FormulaId = Annotated[
     str,
     Path(
         description="A formula's id: its file's name without ending; with @ and its revision one "
-        "that came down from the shared store."
+        "that came down from the shared store.",
+        json_schema_extra={"pattern": _ID, "maxLength": 120},
     ),
 ]
 Limit = Annotated[int, Query(ge=1, le=200, description="How many at most.")]
@@ -62,7 +103,7 @@ class Start(Asked):
     formula: Annotated[str, StringConstraints(max_length=200)] = Field(
         description="The id of a formula."
     )
-    batch_g: Amount | None = Field(None, description="Batch size in grams; the formula's own.")
+    batch_g: Grams | None = Field(None, description="Batch size in grams; the formula's own.")
     size: Sentence | None = Field(
         None,
         description='Instead of batch_g: "5 L at 30 %", "40 servings of 80 g", "cream=900 g".',
@@ -80,9 +121,9 @@ class Start(Asked):
     plan: bool | None = Field(
         None, description="Weigh as the best plan says, on several scales if need be."
     )
-    bowl_g: Amount | None = Field(None, description="For a plan: mass of the empty bowl.")
-    dish_g: Amount | None = Field(None, description="For a plan: mass of the empty dish.")
-    dish_holds_g: Amount | None = Field(None, description="For a plan: most that the dish takes.")
+    bowl_g: Grams | None = Field(None, description="For a plan: mass of the empty bowl.")
+    dish_g: Grams | None = Field(None, description="For a plan: mass of the empty dish.")
+    dish_holds_g: Grams | None = Field(None, description="For a plan: most that the dish takes.")
     vessel: Line | None = Field(None, description="The known vessel that is weighed into.")
     key: str | None = Field(None, description="Idempotency key, if not in the header.")
 
@@ -158,9 +199,9 @@ class KeepVessel(Asked):
 
     name: Line = Field(description="Its name.")
     scale: Line | None = Field(None, description="The scale it stands on, empty.")
-    mass_g: Amount | None = Field(None, description="Its mass, where it does not stand there.")
-    u_g: Amount | None = Field(None, description="What that is known to: standard uncertainty.")
-    allow_g: Amount | None = Field(None, description="What it may differ by besides, wet.")
+    mass_g: Grams | None = Field(None, description="Its mass, where it does not stand there.")
+    u_g: Grams | None = Field(None, description="What that is known to: standard uncertainty.")
+    allow_g: Grams | None = Field(None, description="What it may differ by besides, wet.")
     by: Line | None = Field(None, description="Who says so.")
 
 
@@ -171,15 +212,15 @@ class Simulate(Asked):
         description="pour, stop, vessel, pour out, lift, put back, bump, take, tap, zero key, "
         "weight, weight off, off, on, wait, cook, unplug or plug."
     )
-    g_per_s: Amount | None = Field(None, description="How fast to pour.")
-    mass_g: Amount | None = Field(None, description="The vessel's mass.")
-    contents_g: Amount | None = Field(None, description="What is in it when it is set down.")
-    g: Amount | None = Field(
+    g_per_s: Grams | None = Field(None, description="How fast to pour.")
+    mass_g: Grams | None = Field(None, description="The vessel's mass.")
+    contents_g: Grams | None = Field(None, description="What is in it when it is set down.")
+    g: Grams | None = Field(
         None, description="How much to take out or to tap off a spoon, or what a weight weighs."
     )
-    minutes: Amount | None = Field(None, description="For wait: how much time passes at once.")
+    minutes: Grams | None = Field(None, description="For wait: how much time passes at once.")
     working: bool | None = Field(None, description="Whether the cook works by itself.")
-    speed: Amount | None = Field(None, description="How fast the cook works; 1 is usual.")
+    speed: Grams | None = Field(None, description="How fast the cook works; 1 is usual.")
 
 
 class Started(BaseModel):
