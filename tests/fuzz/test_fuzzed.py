@@ -11,9 +11,14 @@ from collections.abc import Iterator
 import pytest
 
 from tests.dose import LONG, dose
-from tests.fuzz import fuzz_lines, fuzz_socket
 from tests.fuzz.raw import Page, attacked
 from tests.fuzz.world import World, examples
+
+# Both come with the tests' packages; an older environment has to be renewed (make test).
+pytest.importorskip("schemathesis")
+pytest.importorskip("wsproto")
+
+from tests.fuzz import asked, fuzz_lines, fuzz_socket, hooks
 
 SEED = int(os.environ.get("WEIGHD_FUZZ_SEED", "1"))
 
@@ -26,9 +31,6 @@ def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
 
 def test_what_the_description_says_holds_in_and_out_of_its_bounds(world: World) -> None:
     """Held to schemathesis: status, media type, shape, refusals, methods; and no 500."""
-    pytest.importorskip("schemathesis")
-    from tests.fuzz import asked, hooks
-
     hooks.THERE.update({**examples(world), "kind": ["gelato", "every"]})
     wrong = asked.asked(world, dose(1, 20), hooks.known, SEED)
     assert not wrong, "\n\n".join(wrong)
@@ -38,7 +40,6 @@ def test_what_the_description_says_holds_in_and_out_of_its_bounds(world: World) 
 @pytest.mark.parametrize("attacks", [fuzz_socket.ATTACKS, fuzz_lines.ATTACKS], ids=["ws", "http"])
 def test_each_attack_ends_its_own_connection_and_no_other(world: World, attacks: object) -> None:
     """Frames and close codes as RFC 6455 has them, read by wsproto; heads as RFC 9112."""
-    pytest.importorskip("wsproto")
     port = int(world.address.rpartition(":")[2])
     world.settle()
     with Page(port) as page:
