@@ -40,6 +40,10 @@ EVENTS: Mapping[str, str] = {
     "the receiver failed": f"Nothing comes down until it is started again, by itself. {_DEFECT}",
     "a formula came down": "Another station published it.",
     "nothing comes down from the shared store": "It is away, or refuses; `why` says more.",
+    "old batches were put away": "As `[retention]` asks: into `archive`. Keep it with copies.",
+    "old batches could not be put away": "They stand where they were; it is tried again in an "
+    "hour. See to what `why` says.",
+    "putting old batches away failed": f"They stand where they were. {_DEFECT}",
     "daily head": "The head of a day was made; or, as a warning, why it could not be. It is tried "
     "again.",
     "daily head failed": f"It is tried again. {_DEFECT}",

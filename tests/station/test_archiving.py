@@ -212,7 +212,7 @@ def test_open_batches_and_what_is_in_stock_stay(config: Path) -> None:
 def test_what_the_shared_store_lacks_stays(config: Path) -> None:
     journal = open_read_only(database(config))
     mine = [one.seq for one in journal.batch("mill-0001")]
-    plan = archiving._plan(journal, "2024-01-01", max(mine))
+    plan = archiving.plan_of(journal, "2024-01-01", max(mine))
     journal.close()
     assert [one.id for one in plan.batches] == ["mill-0001"]
     assert "shared store" in plan.kept["mill-0002"]

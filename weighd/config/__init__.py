@@ -298,8 +298,7 @@ def _quarrels(scale: ScaleSection) -> Iterator[tuple[str, str]]:
 
 def _unlike_its_class(scale: ScaleSection) -> Iterator[tuple[str, str]]:
     """A class that the figures contradict (OIML R 76-1, Table 3), or that hangs in the air."""
-    stated = scale.accuracy
-    if stated.by_class is None:
+    if (stated := scale.accuracy).by_class is None:
         if scale.verification_interval_g is not None:
             yield "verification_interval_g", "belongs to accuracy_class, which is not given"
         return
@@ -335,6 +334,8 @@ def _sense(config: Config) -> Iterator[tuple[toml_text.Path, str, str]]:
                 'pages reach it, like ["bench.example"]'
             )
             yield ("http", "allowed_hosts"), reason, "bad-value"
+    if reason := config.retention.quarrel:
+        yield ("retention", "archives"), reason, "bad-value"
     for key, reason in on_floor.quarrels(config.floor):
         yield ("floor", key), reason, "bad-value"
     try:

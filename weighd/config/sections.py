@@ -221,7 +221,12 @@ class RetentionSection(Section):
         ge=1,
         le=100_000,
         description="Days after which a batch that is over may be put away, for weighd archive "
-        "without --before; nothing is ever put away by itself.",
+        "without --before, and for archives.",
+    )
+    archives: Folder | None = Field(
+        default=None,
+        description="Folder into which such batches are put away while the station runs, once a "
+        "day; without one nothing is ever put away by itself.",
     )
     backups: int | None = Field(
         default=None,
@@ -229,6 +234,13 @@ class RetentionSection(Section):
         le=100_000,
         description="How many copies weighd backup leaves in its folder, without --keep.",
     )
+
+    @property
+    def quarrel(self) -> str:
+        """Why it cannot be used; empty where it can."""
+        if self.archives is None or self.batches_days is not None:
+            return ""
+        return "needs batches_days: how old a batch has to be that is put away there"
 
 
 class LogSection(Section):

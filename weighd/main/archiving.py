@@ -20,8 +20,8 @@ from weighd.domain.away import PUT_AWAY, digest_of, is_away, put_away, stub_of
 from weighd.domain.days import plus_days
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.lots import LotBook
-from weighd.domain.record import Entry, seal
-from weighd.domain.signing import Signature, short
+from weighd.domain.record import Body, Entry, seal
+from weighd.domain.signing import Signature, Signer, short
 from weighd.domain.verify import Report, export, verify_export
 from weighd.main.drivers import reread
 from weighd.main.files import database_of
@@ -77,7 +77,7 @@ def plan_archive(config: Path | None, before: str) -> Plan:
     day, upto = _day(settings, before), _sent(config, settings)
     journal = open_read_only(database_of(config), settings.station.name)
     try:
-        return _plan(journal, day, upto)
+        return plan_of(journal, day, upto)
     finally:
         journal.close()
 
@@ -106,46 +106,67 @@ def archive(
     store = SqliteStore(path)
     try:
         journal = SqlJournal(store, settings.station.name)
-        plan = _plan(journal, day, upto)
+        plan = plan_of(journal, day, upto)
         if not plan.batches:
             raise OperatorError(
                 "nothing-old", f"No batch can be put away that was over before {day}.", where=day
             )
         verify_journal(journal, (), ())  # nothing that does not hold is put away
         step("verified")
-        about = {"station": journal.station, "at": at, "before": day, "by": by, "reason": reason}
-        whole = {one.id: list(journal.batch(one.id)) for one in plan.batches}
-        entries = sorted((it for each in whole.values() for it in each), key=lambda it: it.seq)
-        checks = {it.hash: it for each in whole.values() for it in of_batch(journal, each)}
-        signatures = [(name, it) for name in whole for _, it in journal.signatures(name)]
-        write_archive(out, key, about, entries, checks.values(), signatures)
-        step("archive written")
-        found = read_archive(out, made)
-        verify_archive(found)
-        if found.entries != whole:
-            raise RecordError("hash-mismatch", "The archive reads otherwise.", where=str(out))
-        step("archive verified")
-        sha256 = digest(out)
-        stubs = {name: [stub_of(it, out.name) for it in each] for name, each in whole.items()}
-        body = put_away(
-            out.name,
-            sha256,
-            {name: digest_of(each) for name, each in stubs.items()},
-            by,
-            reason,
-            __version__,
-        )
+        said = Said(by, reason, at, day)
+        body, stubs = put_into(journal, key, [one.id for one in plan.batches], out, said, step)
         body = journal.wall().stamped(at, body)
         entry = seal(journal.station, PUT_AWAY, at, body, journal.tail())
-        flat = sorted((it for each in stubs.values() for it in each), key=lambda it: it.seq)
         step("before the change")
-        put_in_place(store, journal.station, entry, flat)
+        put_in_place(store, journal.station, entry, stubs)
         step("put away")
     finally:
         store.close()
     freed = give_back_room(path)
     step("room given back")
-    return Done(plan, out, sha256, freed)
+    return Done(plan, out, str(body["sha256"]), freed)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Who puts batches away and why, when, and those of before which day."""
+
+    by: str
+    reason: str
+    at: str
+    before: str
+
+
+def put_into(
+    journal: SqlJournal,
+    key: Signer,
+    batches: Sequence[str],
+    out: Path,
+    said: Said,
+    step: Step = lambda _name: None,
+) -> tuple[Body, list[Entry]]:
+    """Write batches into an archive and verify it; the body of the entry that says so, and the
+    stubs that then stand in their place. Nothing is taken out.
+
+    Raises :class:`JournalError` and :class:`RecordError`.
+    """
+    about = {"station": journal.station, "at": said.at, "before": said.before}
+    about |= {"by": said.by, "reason": said.reason}
+    whole = {one: list(journal.batch(one)) for one in batches}
+    entries = sorted((it for each in whole.values() for it in each), key=lambda it: it.seq)
+    checks = {it.hash: it for each in whole.values() for it in of_batch(journal, each)}
+    signatures = [(name, it) for name in whole for _, it in journal.signatures(name)]
+    write_archive(out, key, about, entries, checks.values(), signatures)
+    step("archive written")
+    found = read_archive(out, made)
+    verify_archive(found)
+    if found.entries != whole:
+        raise RecordError("hash-mismatch", "The archive reads otherwise.", where=str(out))
+    step("archive verified")
+    stubs = {name: [stub_of(it, out.name) for it in each] for name, each in whole.items()}
+    digests = {name: digest_of(each) for name, each in stubs.items()}
+    body = put_away(out.name, digest(out), digests, said.by, said.reason, __version__)
+    return body, sorted((it for each in stubs.values() for it in each), key=lambda it: it.seq)
 
 
 def verify_archive(found: Archive, trusted: Sequence[str] = ()) -> Report:
@@ -269,8 +290,11 @@ def is_archive(path: Path) -> bool:
         return False
 
 
-def _plan(journal: SqlJournal, before: str, upto: int | None) -> Plan:
-    """``upto``  the newest entry that a shared store has; ``None`` where there is no such store."""
+def plan_of(journal: SqlJournal, before: str, upto: int | None) -> Plan:
+    """What would go of a journal.
+
+    ``upto``  the newest entry that a shared store has; ``None`` where there is no such store.
+    """
     book, out, kept = LotBook(lots_in(journal)), list[Old](), dict[str, str]()
     in_stock = {
         name: one.code

@@ -9,6 +9,7 @@ import signal
 import socket
 import threading
 from collections.abc import Callable, Iterator
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -33,6 +34,7 @@ from weighd.http.ports import (
     Shelf,
     Simulation,
 )
+from weighd.main.archiving_daily import daily_archives
 from weighd.main.daily_heads import daily_heads
 from weighd.main.floor import open_floor
 from weighd.main.keeping import note_other_key
@@ -58,6 +60,7 @@ from weighd.station.vessel_shelf import Kept
 from weighd.storage.journal import open_journal
 from weighd.storage.keys import KEY_FILE, station_key
 from weighd.storage.pins import Argon2Pins
+from weighd.storage.putting_away import put_away_in
 from weighd.storage.session_file import SessionFile
 
 log = structlog.get_logger("weighd")
@@ -175,8 +178,10 @@ class Daemon:
             self.recording.write if self.recording else None,
             self._keeper,
             book,
+            partial(put_away_in, self.journal),
         )
         self.heads = daily_heads(config, self.journal, key, self.clock, self.runner.tell)
+        self.archives = daily_archives(config, self.journal, key, self.clock)
         self.sender, self.receiver = sender, receiver
         if receiver is not None:
             self.shelf = receiver.shelf(shelf)
@@ -312,6 +317,9 @@ class Daemon:
 
     def _read_scales(self) -> None:
         beside = {"start": self._start.run}
+        if self.archives is not None:
+            self.archives.begin(self.runner)
+            beside["archives"] = self.archives.run
         if self.heads is not None:
             beside["heads"] = self.heads.run
         for name, target in beside.items():

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from weighd.domain.errors import OperatorError
-from weighd.domain.record import Body
+from weighd.domain.record import Body, Entry
 from weighd.domain.whose import stamped
 
 #: The longest texts of a command that a record takes.
@@ -208,7 +208,17 @@ class CameDown:
     sums: tuple[Mapping[str, Any], ...] = ()
 
 
-Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command | Recalled | CameDown
+@dataclass(frozen=True, slots=True)
+class PutAway:
+    """Old batches are in an archive: ``body`` of the entry that says so, and the ``stubs`` that
+    stand in the place of their entries (which a recording has not: it has no entries either)."""
+
+    t: float
+    body: Mapping[str, Any]
+    stubs: tuple[Entry, ...] = ()
+
+
+Input = Heard | LinkLost | LinkFound | ClockSet | Tick | Command | Recalled | CameDown | PutAway
 
 
 @dataclass(frozen=True, slots=True)

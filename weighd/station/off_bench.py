@@ -9,15 +9,17 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from collections.abc import Iterable, Mapping
+from collections import Counter, OrderedDict
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from weighd.domain.away import PUT_AWAY
 from weighd.domain.batch import Batch, Status
 from weighd.domain.errors import OperatorError
 from weighd.domain.fold import fold
 from weighd.domain.process_orders import Ask
 from weighd.domain.record import Entry
+from weighd.station.inputs import Answer, PutAway
 
 if TYPE_CHECKING:
     from weighd.station.inputs import Command
@@ -51,6 +53,16 @@ class OffBench:
         """A batch by its id; ``None`` where it is not known here."""
         return self._in_process.get(batch) or self._over.get(batch)
 
+    def put_away(
+        self, station: Station, event: PutAway
+    ) -> Generator[Sequence[Entry], None, Answer]:
+        """Note that batches are in an archive; they are known no more. Raises
+        :class:`JournalError`."""
+        entry = yield from station.enter(PUT_AWAY, event.body)
+        for name in event.body["batches"]:
+            self._over.pop(name, None)
+        return Answer("", entry.seq)
+
     def in_process(self) -> tuple[Batch, ...]:
         """Those in process, in the order in which they came off the bench."""
         return tuple(self._in_process.values())
@@ -74,6 +86,17 @@ class OffBench:
         self.put(batch)
         runs = batch.process.runs
         self.earlier[batch.id] = (len(runs), len(runs[-1].values) if runs else 0)
+
+
+def may_go(
+    bench: Batch | None, stubs: Iterable[Entry], entries_of: Callable[[str], Sequence[Entry]]
+) -> bool:
+    """Whether batches can be put away now: nothing is weighed, and each is as its ``stubs`` have
+    it. Raises :class:`JournalError`."""
+    found = Counter(str(one.body["batch"]) for one in stubs)
+    if bench is not None and (bench.status is Status.OPEN or bench.id in found):
+        return False
+    return all(len(entries_of(name)) == count for name, count in found.items())
 
 
 def batch_of(station: Station, identity: str) -> Batch:

@@ -28,11 +28,12 @@ from weighd.station.inputs import (
     Input,
     LinkFound,
     LinkLost,
+    PutAway,
     Recalled,
     Tick,
 )
 from weighd.station.keeping import Keeper
-from weighd.station.off_bench import asks_for, without_evidence
+from weighd.station.off_bench import asks_for, may_go, without_evidence
 from weighd.station.picture import Picture
 from weighd.station.ports import Audience, Bytes, Clock, Found, Journal, Lost, Signal
 from weighd.station.station import Station, Steps
@@ -46,6 +47,7 @@ MOST_WAITING = 20_000
 #: Inputs that may be taken in before pages are shown what became of them.
 MOST_UNSHOWN = 64
 
+Append = Callable[[Sequence[Entry]], None]
 _Waiting = tuple[Input, asyncio.Future[Answer | None] | None]
 
 
@@ -62,6 +64,7 @@ class Runner:
         record: Callable[[Input], None] | None = None,
         keeper: Keeper | None = None,
         vessels: VesselStore | None = None,
+        put_away: Callable[[Sequence[Entry], Sequence[Entry]], None] | None = None,
     ) -> None:
         self.station = station
         self.journal = journal
@@ -74,6 +77,8 @@ class Runner:
         self._record = record
         self._keeper = keeper
         self._vessels = vessels
+        #: Appends an entry and has stubs stand in the place of others, both or neither.
+        self._put_away = put_away
         self._finished = 0
         self._unshown = 0
         self._queue: asyncio.Queue[_Waiting] = asyncio.Queue()
@@ -154,6 +159,18 @@ class Runner:
             raise _stopping()
         future: asyncio.Future[Answer | None] = asyncio.get_running_loop().create_future()
         self._queue.put_nowait((CameDown(self._clock.now(), at, entries, sums), future))
+        await future
+
+    async def put_away(self, body: Mapping[str, Any], stubs: Sequence[Entry]) -> None:
+        """Have stubs stand in the place of batches that are in an archive (:class:`PutAway`).
+
+        Raises :class:`OperatorError`, ``not-now`` while a batch is weighed, or where one of them is
+        not as it was put into the archive; and :class:`JournalError`.
+        """
+        if self._stopped or self._put_away is None:
+            raise _stopping()
+        future: asyncio.Future[Answer | None] = asyncio.get_running_loop().create_future()
+        self._queue.put_nowait((PutAway(self._clock.now(), body, tuple(stubs)), future))
         await future
 
     async def forget(self, scale: str) -> None:
@@ -278,10 +295,13 @@ class Runner:
                 if waiting is not None and not waiting.done():
                     waiting.set_exception(error)
                 return
-        if self._record is not None:
-            self._record(event)
+        append: Append = self.journal.append
         try:
-            answer = await self._drive(self.station.handle(event))
+            if isinstance(event, PutAway):
+                append = await self._putting(event)
+            if self._record is not None:
+                self._record(event)
+            answer = await self._drive(self.station.handle(event), append)
         except WeighdError as error:
             if waiting is None:
                 raise
@@ -308,13 +328,21 @@ class Runner:
         with contextlib.suppress(JournalError):
             await loop.run_in_executor(self._writer, self._keeper.keep, news, self._clock.utc())
 
-    async def _drive(self, steps: Steps) -> Answer | None:
-        loop = asyncio.get_running_loop()
+    async def _putting(self, event: PutAway) -> Append:
+        """How that is appended. Raises :class:`OperatorError` where it cannot be just now."""
+        told, put = (self.station.batch, event.stubs, self.journal.batch), self._put_away
+        good = await asyncio.get_running_loop().run_in_executor(self._writer, may_go, *told)
+        if not good or put is None:
+            raise OperatorError("not-now", "That cannot be put away just now.")
+        return lambda entries: put(entries, event.stubs)
+
+    async def _drive(self, steps: Steps, append: Append | None = None) -> Answer | None:
+        loop, append = asyncio.get_running_loop(), append or self.journal.append
         try:
             entries = next(steps)
             while True:
                 try:
-                    await loop.run_in_executor(self._writer, self.journal.append, entries)
+                    await loop.run_in_executor(self._writer, append, entries)
                 except JournalError as error:
                     entries = steps.throw(error)
                 else:

@@ -10,6 +10,7 @@ The first line is a header; each other line is one input with its ``t`` in secon
     {"t": 2.0, "command": {"do": "tare", "key": "...", "addition": 1}}
     {"t": 0, "recalled": [{"seq": 1, "kind": "batch opened", ...}, ...]}
     {"t": 0, "down": {"at": "...", "entries": [...], "sums": [...]}}
+    {"t": 9, "put_away": {"archive": "...", "batches": {...}, ...}}
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ from weighd.station.inputs import (
     Input,
     LinkFound,
     LinkLost,
+    PutAway,
     Recalled,
     Tick,
 )
@@ -157,6 +159,8 @@ def line(event: Input) -> str | None:
                 "entries": list(event.entries),
                 "sums": list(event.sums),
             }
+        case PutAway():
+            out["put_away"] = dict(event.body)
         case Tick():
             return None
     return json.dumps(out, ensure_ascii=False, separators=(", ", ": "))
@@ -208,6 +212,8 @@ def _input(row: Mapping[str, Any], header: Header) -> Input:
         rows = [tuple(dict(one) for one in down.get(key, ())) for key in ("entries", "sums")]
         at = read_moment(down["at"])
         return CameDown(t, at, rows[0], rows[1])
+    if "put_away" in row:
+        return PutAway(t, dict(row["put_away"]))
     scale = row["scale"]
     if scale not in header.scales:
         raise ValueError(f"no scale {scale!r} in the header")

@@ -52,6 +52,7 @@ from weighd.station.inputs import (
     Input,
     LinkFound,
     LinkLost,
+    PutAway,
     Recalled,
     Tick,
     check_text,
@@ -158,6 +159,8 @@ class Station:
                 self.mark("process")
             case CameDown():
                 yield from sharing.came_down(self, event)
+            case PutAway():
+                return (yield from self.off_bench.put_away(self, event))
             case Command():
                 return (yield from self._command(event))
         return None

@@ -15,10 +15,9 @@ from weighd.domain.batch import Status
 from weighd.domain.canonical_json import canonical_text
 from weighd.domain.errors import JournalError
 from weighd.domain.record import Entry
-from weighd.storage.journal import SqlJournal
+from weighd.storage.journal import SqlJournal, Store
 from weighd.storage.rows import follow, stored
 from weighd.storage.schema import BATCH, ENTRY
-from weighd.storage.sqlite import SqliteStore
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +60,7 @@ def over_before(journal: SqlJournal, before: str) -> list[Old]:
     return [Old(*row) for row in rows]
 
 
-def put_in_place(store: SqliteStore, station: str, entry: Entry, stubs: Sequence[Entry]) -> None:
+def put_in_place(store: Store, station: str, entry: Entry, stubs: Sequence[Entry]) -> None:
     """Have the stubs stand in the place of their entries, and the entry that says so: all of it,
     or, where this raises, nothing.
 
@@ -93,6 +92,13 @@ def put_in_place(store: SqliteStore, station: str, entry: Entry, stubs: Sequence
         connection.execute(insert(ENTRY), [stored(entry)])
 
     store.write(change)
+
+
+def put_away_in(journal: SqlJournal, entries: Sequence[Entry], stubs: Sequence[Entry]) -> None:
+    """The same in a journal that a station holds open. Raises as :func:`put_in_place`."""
+    (entry,) = entries
+    put_in_place(journal._store, journal.station, entry, stubs)
+    journal.appended()
 
 
 def give_back_room(path: Path) -> int:

@@ -1,0 +1,232 @@
+"""Old batches put away while the station runs: proofs hold, weighing goes on, nothing half done."""
+
+from __future__ import annotations
+
+import asyncio
+import shutil
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.forked import run
+from tests.station.old_batches import dated
+from tests.station.test_archiving import BATCHES, database, kitchen, stood
+from tests.station.test_proving import recorded
+from weighd.config import load
+from weighd.domain.errors import ConfigError, JournalError
+from weighd.main import archiving_daily
+from weighd.main.archiving_daily import DailyArchives
+from weighd.main.daemon import Daemon
+from weighd.station.inputs import Command, PutAway
+from weighd.station.session import Header, header_line, line, read
+from weighd.storage.shelf import FormulaShelf
+
+__all__ = ["kitchen"]
+
+
+@pytest.fixture
+def config(kitchen: Path, tmp_path: Path) -> Path:
+    """A copy of a station with three batches of old years, which puts away what is a year old."""
+    shutil.copytree(kitchen, tmp_path / "here")
+    path = tmp_path / "here" / "weighd.toml"
+    more = '[retention]\nbatches_days = 365\narchives = "away"\n[heads]\n'
+    path.write_text(path.read_text("utf-8") + more, "utf-8")
+    return path
+
+
+def opened(config: Path) -> Daemon:
+    settings = load(config)
+    formulas = settings.place(settings.station.formulas)
+    return Daemon(settings, [], FormulaShelf(formulas))
+
+
+def running(config: Path, work: Callable[[Daemon, DailyArchives], Any]) -> Any:
+    """Something done, in a thread, beside a station that runs."""
+    daemon = opened(config)
+    assert daemon.archives is not None
+
+    async def both() -> Any:
+        until, ready = asyncio.Event(), asyncio.Event()
+        station = asyncio.create_task(daemon.run(until, ready.set))
+        await ready.wait()
+        try:
+            assert daemon.archives is not None
+            return await asyncio.to_thread(work, daemon, daemon.archives)
+        finally:
+            until.set()
+            await station
+
+    return asyncio.run(both())
+
+
+def archives(config: Path) -> list[Path]:
+    return sorted((config.parent / "away").glob("*.archive"))
+
+
+def test_old_batches_go_and_all_of_it_still_holds(config: Path) -> None:
+    before = stood(config)
+
+    def work(daemon: Daemon, away: DailyArchives) -> None:
+        assert away.look() == len(BATCHES)
+        assert away.look() == 0  # nothing more is old
+        # The station goes on after that entry.
+        goods = {"ingredient": "milk", "quantity_g": "500", "name": "Milk"}
+        asked = Command(0.0, "receive lot", lot="NEW", by="Ada", goods=goods)
+        asyncio.run_coroutine_threadsafe(daemon.runner.command(asked), daemon.runner._loop).result()  # type: ignore[arg-type]
+
+    running(config, work)
+    after = stood(config)
+    assert [one for one in after["lots"] if one.code != "NEW"] == list(before["lots"])
+    assert {k: v for k, v in after.items() if k != "lots"} == {
+        k: v for k, v in before.items() if k != "lots"
+    }
+    (archive,) = archives(config)
+    whole = run("verify", database(config), "--archive", archive)
+    assert whole.returncode == 0, whole.stderr
+    alone = run("verify", database(config))
+    assert alone.returncode == 0, alone.stderr
+    assert "3 batches" in alone.stdout + alone.stderr
+    assert run("export", BATCHES[0], "--archive", archive, "--out", config.parent / "x.json")
+    running(config, lambda _daemon, away: away.look())  # and a start finds nothing to do again
+    assert archives(config) == [archive]
+
+
+def test_they_go_some_at_a_time(config: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(archiving_daily, "MOST_AT_ONCE", 2)
+
+    def work(_daemon: Daemon, away: DailyArchives) -> None:
+        away._first_s = 0.0
+        stop = threading.Event()
+        thread = threading.Thread(target=away.run, args=(stop,))
+        thread.start()
+        for _ in range(400):
+            if away._looked:
+                break
+            stop.wait(0.05)
+        stop.set()
+        thread.join()
+
+    running(config, work)
+    assert len(archives(config)) == 2
+    told = [f"--archive={one}" for one in archives(config)]
+    whole = run("verify", database(config), *told)
+    assert whole.returncode == 0, whole.stderr
+
+
+def test_a_batch_that_was_put_right_meanwhile_stays_whole(
+    config: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = stood(config)
+
+    def work(daemon: Daemon, away: DailyArchives) -> None:
+        put_into = archiving_daily.put_into
+
+        def and_then(*given: Any) -> Any:
+            found = put_into(*given)
+            loop = daemon.runner._loop
+            assert loop is not None
+            asked = {"field": "operator", "new": "Cleo", "reason": "misheard", "by": "Bo"}
+            first = daemon.journal.batch(BATCHES[0])[0]
+            asked |= {"batch": BATCHES[0], "entry": 1, "old": first.body["operator"]}
+            command = daemon.runner.command(Command(0.0, "correct", **asked))
+            asyncio.run_coroutine_threadsafe(command, loop).result()
+            return found
+
+        monkeypatch.setattr(archiving_daily, "put_into", and_then)
+        assert away.look() == 0
+
+    running(config, work)
+    assert not archives(config)
+    assert stood(config)["drawn"] == before["drawn"]
+    whole = run("verify", database(config))
+    assert whole.returncode == 0, whole.stderr
+
+
+def test_nothing_goes_while_something_is_weighed(config: Path) -> None:
+    settings = load(config)
+    daemon = opened(config)
+    tail = daemon.journal.tail()
+    name = f"{settings.station.name}-now"
+    first = dated(recorded("plain"), tail, name, "2026")[0]
+    daemon.journal.append([first])
+    daemon.journal.close()
+
+    def work(daemon: Daemon, away: DailyArchives) -> None:
+        assert not away._idle()
+        assert away.look() == 0
+
+    running(config, work)
+    assert not archives(config)
+
+
+@pytest.mark.parametrize("where", ["archive", "record"])
+def test_what_fails_leaves_all_as_it_was(
+    config: Path, where: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = stood(config)
+
+    def work(daemon: Daemon, away: DailyArchives) -> None:
+        if where == "archive":
+            (config.parent / "away").write_text("no folder")
+            with pytest.raises(OSError, match="exists"):
+                away.look()
+            return
+
+        def fails(_entries: Any, _stubs: Any) -> None:
+            raise JournalError("store-full", "No room.")
+
+        monkeypatch.setattr(daemon.runner, "_put_away", fails)
+        with pytest.raises(JournalError):
+            away.look()
+
+    running(config, work)
+    after = stood(config)
+    assert after == before
+    assert run("verify", database(config)).returncode == 0
+
+
+def test_one_that_was_asked_for_while_it_went_is_told_where_it_is(config: Path) -> None:
+    def work(daemon: Daemon, away: DailyArchives) -> str:
+        loop = daemon.runner._loop
+        assert loop is not None
+        away.look()
+        asked = {"field": "operator", "old": "x", "new": "y", "reason": "z", "by": "Bo", "entry": 1}
+        command = daemon.runner.command(Command(0.0, "correct", batch=BATCHES[0], **asked))
+        with pytest.raises(Exception, match="was put away in") as refused:
+            asyncio.run_coroutine_threadsafe(command, loop).result()
+        return str(refused.value)
+
+    assert ".archive" in running(config, work)
+
+
+def test_a_recording_replays_it(config: Path) -> None:
+    """The entry that says so is made again, byte for byte, from what the recording has."""
+    body = {"archive": "a.archive", "batches": {"b": "0" * 64}, "by": "the station"}
+    text = line(PutAway(2.5, body, ()))
+    assert text is not None
+    _, inputs = read([header_line(Header({})), text])
+    (event,) = inputs
+    assert event == PutAway(2.5, body)
+    daemon = opened(config)
+    try:
+        made = list(daemon.station.handle(event).send(None))
+    finally:
+        daemon.journal.close()
+        daemon.runner.close()
+    assert [one.kind for one in made] == ["put away"]
+    assert {key: made[0].body[key] for key in body} == body
+
+
+def test_where_nothing_is_to_go_by_itself_nothing_does(config: Path) -> None:
+    text = config.read_text("utf-8")
+    config.write_text(text.replace('archives = "away"\n', ""), "utf-8")
+    daemon = opened(config)
+    assert daemon.archives is None
+    daemon.journal.close()
+    daemon.runner.close()
+    config.write_text(text.replace("batches_days = 365\n", ""), "utf-8")
+    with pytest.raises(ConfigError, match="batches_days"):
+        load(config)
