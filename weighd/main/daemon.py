@@ -46,7 +46,7 @@ from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
 from weighd.main.start_kept import StartKept
 from weighd.main.watch import Rounds, Watch
-from weighd.solver.highs import Highs
+from weighd.solver.beside import Beside
 from weighd.station import check_history
 from weighd.station.clock_doubt import doubt
 from weighd.station.keeping import Keeper
@@ -188,6 +188,7 @@ class Daemon:
         if sender is not None:
             self.picture.sharing = lambda: sender.now
         self.floor = open_floor(config, self.picture, self.clock, __version__)
+        self._solver = Beside()
         self._plugged = plugged
         #: Whether it ended so that another one may begin, with what was configured meanwhile.
         self.anew = False
@@ -258,7 +259,7 @@ class Daemon:
             pantry=self.pantry,
             revisions=self.revisions,
             shipped=read_shipped_table,
-            solver=Highs(),
+            solver=self._solver,
             shared=self.receiver,
             heads=self.heads,
             people=People(self.journal.people(), Argon2Pins(), self.clock.utc),
@@ -367,6 +368,7 @@ class Daemon:
         for one in (self.sender, self.receiver):
             if one is not None:
                 one.stop()
+        self._solver.close()
         self._start.keep_up(AT_A_STOP)
         self.journal.close()
 
