@@ -5,7 +5,8 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo docs test test-long test-vm test-package faults fuzz deb man sbom pictures looks lint lock clean
+.PHONY: help demo docs test test-long test-vm test-package faults fuzz deb container try-pipx man sbom pictures \
+	looks lint lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
@@ -15,6 +16,8 @@ help:
 	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
 	@echo "make test-package  the Debian package under a real systemd, in a virtual machine (some minutes)"
 	@echo "make deb    build the Debian package into build/deb"
+	@echo "make container  build the container image (buildah, podman or docker)"
+	@echo "make try-pipx  install the wheel by Debian's pipx, and weigh a batch with it"
 	@echo "make sbom   list the parts: build/weighd.cdx.json (CycloneDX), docs/reference/licences.md"
 	@echo "make man    write the manual page, build/weighd.1"
 	@echo "make faults  200 kills, every call to the disk and thousands of power cuts (some minutes)"
@@ -78,10 +81,36 @@ fuzz: $(VENV)/test.mark
 	-$(BIN)/python -m pip install --quiet ".[fuzz]"
 	$(BIN)/python -m tests.fuzz --minutes $(FUZZ_MINUTES)
 
+# Two packages, the second a revision higher: it is installed over the first in mid-batch.
+test-package: $(VENV)/test.mark
+	$(BIN)/python packaging/deb.py build/vm --level 3
+	$(BIN)/python packaging/deb.py build/vm --level 3 --again --revision 2
+	$(BIN)/python tests/vm/package.py build/vm/weighd_*-1_*.deb build/vm/weighd_*-2_*.deb
+
 # The Debian package, from the system's Python and packaging/requirements.lock; with its parts beside.
 deb: $(VENV)/test.mark
 	$(BIN)/python packaging/deb.py build/deb
 	$(BIN)/python packaging/sbom.py build/deb/weighd.cdx.json
+
+# By whichever of these is here; BASE names another base image, of Debian 12.
+container: $(VENV)/test.mark
+	@rm -rf build/wheel
+	$(BIN)/python -m build --wheel --outdir build/wheel .
+	@for one in buildah podman docker; do command -v $$one >/dev/null && break; done; \
+	command -v $$one >/dev/null || { echo "install buildah, podman or docker"; exit 1; }; \
+	$$one build --tag weighd $(if $(BASE),--build-arg BASE=$(BASE)) $(CONTAINER_FLAGS) \
+		--file packaging/Containerfile .
+
+# The wheel, installed by Debian's own pipx into a home of its own, and run from there.
+try-pipx: $(VENV)/test.mark
+	@rm -rf build/wheel build/pipx
+	$(BIN)/python -m build --wheel --outdir build/wheel .
+	HOME=$(CURDIR)/build/pipx PIPX_HOME=$(CURDIR)/build/pipx/.local/pipx \
+		PIPX_BIN_DIR=$(CURDIR)/build/pipx/.local/bin \
+		pipx install --python /usr/bin/python3 "$$(echo $(CURDIR)/build/wheel/*.whl)[floor]"
+	cd build/pipx && HOME=$(CURDIR)/build/pipx .local/bin/weighd demo --once --speed 40 \
+		--formula lemon-sorbet > record.json
+	cd build/pipx && HOME=$(CURDIR)/build/pipx .local/bin/weighd verify record.json
 
 man: $(VENV)/test.mark
 	@mkdir -p build

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
+import re
 from decimal import Decimal
 
 import pytest
@@ -12,6 +15,7 @@ from tests.http.kitchen import Kitchen, Socket
 from weighd.domain.check import Plan
 from weighd.domain.check_routine import Routine
 from weighd.domain.errors import JournalError
+from weighd.http import metrics
 
 pytestmark = pytest.mark.anyio
 
@@ -90,3 +94,29 @@ async def test_metrics_do_without_a_record_that_cannot_be_read(
     found = await measured(kitchen)
     assert found["weighd_store_errors_total",] == 1
     assert found["weighd_scale_link", "bench", "live"] == 1
+
+
+async def test_every_metric_says_in_a_sentence_what_it_is() -> None:
+    routine = Routine(Plan(masses=(weight(2000),), limit_g=Decimal("0.5")))
+    async with Kitchen(check=routine) as kitchen:
+        text = (await kitchen.get("/metrics")).text
+    families = list(text_string_to_metric_families(text))
+    assert len(families) > 10
+    for one in families:
+        assert re.fullmatch(r"weighd_[a-z_]+", one.name), one.name
+        assert re.fullmatch(r"\S.{8,}\.", one.documentation), (one.name, one.documentation)
+
+
+async def test_no_metric_is_made_without_a_help() -> None:
+    """Of those too that are there only with a shared store, lots or checks."""
+    made = [
+        node
+        for node in ast.walk(ast.parse(inspect.getsource(metrics)))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id.endswith("MetricFamily")
+    ]
+    assert len(made) > 15
+    for node in made:
+        assert len(node.args) >= 2, ast.unparse(node)
+        assert ast.unparse(node.args[1]).strip("f'\""), ast.unparse(node)

@@ -36,7 +36,7 @@ TOOLS = {
 MODULES = (
     "virtio_pci", "virtio_blk", "9pnet_virtio", "9p", "overlay",
     "configfs", "dummy_hcd", "libcomposite", "usb_f_hid", "usb_f_fs", "usbhid", "hid-generic",
-    "xhci-pci", "ftdi_sio",
+    "xhci-pci", "ftdi_sio", "ext4",
 )  # fmt: skip
 #: Three host controllers: two scales, and a device that is none.
 OPTIONS = {"dummy_hcd": "num=3"}
@@ -44,6 +44,8 @@ OPTIONS = {"dummy_hcd": "num=3"}
 CPU = "max,erms=off,fsrm=off,smap=off,la57=off"
 PATH = os.pathsep.join([os.environ.get("PATH", ""), "/usr/sbin", "/sbin"])
 
+#: What is in a disk of its own (vda) is a layer between the host's files and the memory.
+DISK = "$B mkdir /memory/disk && $B mount -t ext4 -o ro /dev/vda /memory/disk \\\n    && "
 INIT = """#!/bin/busybox sh
 B=/bin/busybox
 $B mount -t proc proc /proc; $B mount -t sysfs sys /sys; $B mount -t devtmpfs dev /dev
@@ -51,17 +53,34 @@ while read -r module options; do
     $B insmod "/modules/$module" $options || echo "insmod $module failed"
 done < /modules/order
 $B mount -t 9p -o trans=virtio,version=9p2000.L,msize=512000,cache=loose,ro host /host \\
-    && $B mount -t tmpfs memory /memory && $B mkdir /memory/up /memory/work /memory/root \\
-    && $B mount -t overlay -o lowerdir=/host,upperdir=/memory/up,workdir=/memory/work root \\
-        /memory/root || { echo "GUEST no root"; $B poweroff -f; }
+    && $B mount -t tmpfs -o size=80% memory /memory \\
+    && $B mkdir /memory/up /memory/work /memory/root \\
+    && {disk}$B mount -t overlay \\
+        -o lowerdir={lower},upperdir=/memory/up,workdir=/memory/work root /memory/root \\
+    || { echo "GUEST no root"; $B poweroff -f; }
 for one in proc sys dev; do $B mount --move /$one /memory/root/$one; done
 $B mount -t tmpfs run /memory/root/run
+"""
+#: One job alone, with the packages that it needs out of an archive.
+JOB_INIT = (
+    INIT.replace("{disk}", "").replace("{lower}", "/host")
+    + """
 $B mkdir /memory/root/run/app && $B tar -xf /memory/root/dev/vda -C /memory/root/run/app \\
     || { echo "GUEST no packages"; $B poweroff -f; }
 $B ifconfig lo 127.0.0.1 up
 # Not chroot: udevadm does nothing there.
 exec $B switch_root /memory/root /bin/sh -c "$($B cat /job)"
 """
+)
+#: A system that is started whole, once the job prepared it.
+SYSTEM_INIT = (
+    INIT.replace("{disk}", DISK).replace("{lower}", "/memory/disk:/host")
+    + """
+$B cp /job /memory/root/run/prepare
+$B chroot /memory/root /bin/sh /run/prepare || { echo "GUEST not prepared"; $B poweroff -f; }
+exec $B switch_root /memory/root /lib/systemd/systemd
+"""
+)
 
 
 class MissingError(Exception):
@@ -176,10 +195,10 @@ def application(out: Path) -> None:
                 archive.add(one, one.name)
 
 
-def initramfs(place: Path, job: str, out: Path) -> None:
+def initramfs(place: Path, job: str, out: Path, init: str = JOB_INIT) -> None:
     """What the kernel starts with: busybox, the modules, and the job to do."""
     files: dict[str, tuple[int, bytes]] = {
-        "init": (0o100755, INIT.encode()),
+        "init": (0o100755, init.encode()),
         "job": (0o100644, job.encode()),
         "bin/busybox": (0o100755, Path("/bin/busybox").read_bytes()),
     }
@@ -203,11 +222,11 @@ def archive(entries: Sequence[tuple[str, int, bytes]]) -> bytes:
     return bytes(out)
 
 
-def command(place: Path, folder: Path) -> list[str]:
+def command(place: Path, folder: Path, memory_mb: int = 1024) -> list[str]:
     """qemu without any need of KVM; its monitor and the serial line are sockets in ``folder``."""
     return [
         "qemu-system-x86_64", "-accel", "tcg,thread=multi", "-cpu", CPU, "-smp", "2",
-        "-m", "1024", "-nographic", "-no-reboot", "-nic", "none",
+        "-m", str(memory_mb), "-nographic", "-no-reboot", "-nic", "none",
         "-kernel", str(place / "vmlinuz"), "-initrd", f"{folder}/initrd",
         "-append", "console=ttyS0 quiet panic=-1 mitigations=off nokaslr random.trust_cpu=on",
         "-virtfs",

@@ -57,7 +57,19 @@ def main() -> int:
 class Run:
     """One run of the machine."""
 
+    #: As long as it may take.
+    longest_s: float = LONGEST_S
+
     def __init__(self, place: Path, folder: Path, log: Path | None) -> None:
+        self._folder, self._log = folder, log
+        self._command = self._made(place, folder)
+        self._said: list[str] = []
+        self._stop = threading.Event()
+        # A port that is opened while bytes wait in qemu's adapter may never come up.
+        self._sending = threading.Event()
+
+    def _made(self, place: Path, folder: Path) -> list[str]:
+        """What the machine starts with, in ``folder``, and how it is started."""
         guest = Path(__file__).with_name("guest.py")
         # PATH as a login has it: what is documented is run by name.
         job = (
@@ -68,12 +80,7 @@ class Run:
         )
         machine.application(folder / "app.tar")
         machine.initramfs(place, job, folder / "initrd")
-        self._folder, self._log = folder, log
-        self._command = machine.command(place, folder)
-        self._said: list[str] = []
-        self._stop = threading.Event()
-        # A port that is opened while bytes wait in qemu's adapter may never come up.
-        self._sending = threading.Event()
+        return machine.command(place, folder)
 
     def ended(self) -> int:
         """Run to the end; what to exit with."""
@@ -99,7 +106,7 @@ class Run:
         monitor = machine.Monitor(self._folder / "qmp")
         line = machine.connected(self._folder / "line")
         threading.Thread(target=self._weigh, args=(line,), daemon=True).start()
-        while (left := began + LONGEST_S - time.monotonic()) > 0:
+        while (left := began + self.longest_s - time.monotonic()) > 0:
             try:
                 said = lines.get(timeout=left)
             except queue.Empty:
@@ -113,7 +120,7 @@ class Run:
             elif "HOST unplug" in said:
                 self._sending.clear()
                 monitor.unplug()
-        self._said.append(f"GUEST did not end within {LONGEST_S} s\n")
+        self._said.append(f"GUEST did not end within {self.longest_s} s\n")
 
     def _read(self, process: subprocess.Popen[str], lines: queue.Queue[str | None]) -> None:
         assert process.stdout is not None
@@ -137,10 +144,14 @@ class Run:
             except OSError:
                 return
 
+    def _set_so(self, said: str) -> bool:
+        """Whether the adapter was set as it should be."""
+        return bool(SET_7E1.search(said))
+
     def _verdict(self, seconds: float) -> int:
         said = "".join(self._said)
         held = "GUEST ended 0\n" in said.replace("\r", "")
-        set_so = bool(SET_7E1.search(said))
+        set_so = self._set_so(said)
         if not set_so:
             print("test-vm: the serial adapter was not set to 7 data bits and even parity")
         if not held or not set_so:

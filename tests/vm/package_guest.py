@@ -1,0 +1,389 @@
+"""What is tested of the package, as root in a system that booted with it; systemd starts this.
+
+Lines that begin with ``GUEST`` are told, with ``HOST`` asked of the host's side. Only the standard
+library of the system's Python is used.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import pwd
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import traceback
+import urllib.error
+import urllib.request
+import uuid
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import gadget
+
+UNIT = "weighd.service"
+ADDRESS = ("127.0.0.1", 8451)
+RECORD = Path("/var/lib/weighd/record")
+ADAPTER = "WEIGHD-VM-LINE"
+#: An address that is not of loopback, though nothing leaves the machine by it (RFC 5737).
+OUTSIDE = "192.0.2.7"
+#: Somebody who weighs: a name that must not be in any log.
+WHO = "Ottilie Erfunden"
+LOT = "LOT-NOT-FOR-THE-LOG"
+VESSEL = 2500
+SITE = "/usr/lib/weighd/lib/python3.*/site-packages"
+LARGEST = ("scipy", "typst", "matplotlib", "fontTools", "numpy", "PIL", "pillow")
+BEGAN = time.monotonic()
+#: There is no KVM, and others may be busy: how long one thing may take, seconds.
+PATIENCE_S = 240.0
+
+
+def say(text: str) -> None:
+    """Tell it, with the time since the start."""
+    print(f"GUEST {time.monotonic() - BEGAN:6.1f} s  {text}", flush=True)
+
+
+def ask_host(what: str) -> None:
+    """Ask the host's side to do something."""
+    print(f"\nHOST {what}", flush=True)
+
+
+def run(*command: str, check: bool = True) -> str:
+    """A command of the system; what it printed."""
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert not check or done.returncode == 0, f"{command}: {done.stdout}{done.stderr}"
+    return done.stdout
+
+
+def prop(name: str) -> str:
+    """A property of the service, as systemd has it."""
+    return run("systemctl", "show", "--property", name, "--value", UNIT).strip()
+
+
+def status() -> str:
+    """What systemd says of it, with what it said last."""
+    return run("systemctl", "status", "--no-pager", UNIT, check=False)
+
+
+def until(what: Callable[[], Any], told: Callable[[], object] = str, seconds: float = 0) -> Any:
+    """Ask until it is so; what it then is."""
+    end = time.monotonic() + (seconds or PATIENCE_S)
+    while True:
+        try:
+            if found := what():
+                return found
+        except (OSError, urllib.error.URLError):
+            pass  # it is being started
+        assert time.monotonic() < end, f"it did not come to be: {told()}"
+        time.sleep(0.2)
+
+
+# --- the station ---------------------------------------------------------------------------------
+
+
+def request(path: str, body: Any = None, **headers: str) -> Any:
+    """Ask the page's address; JSON, or bytes of anything else."""
+    data = None if body is None else json.dumps(body).encode()
+    given = {"Content-Type": "application/json", "Idempotency-Key": str(uuid.uuid4()), **headers}
+    asked = urllib.request.Request(f"http://{ADDRESS[0]}:{ADDRESS[1]}{path}", data, given)
+    with urllib.request.urlopen(asked, timeout=60) as answer:
+        kind, told = answer.headers["Content-Type"], answer.read()
+    return json.loads(told) if "json" in kind else told
+
+
+def state() -> dict[str, Any]:
+    """The picture that every page has."""
+    return dict(request("/api/state")["state"])
+
+
+def press(do: str, **more: Any) -> Any:
+    """A command for the batch; pressed again where the scale moved meanwhile."""
+    batch = state()["batch"]["id"]
+    end = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            return request(f"/api/batches/{batch}/commands", {"do": do, **more})
+        except urllib.error.HTTPError as error:
+            told = json.load(error)
+            if told["code"] != "not-settled" or time.monotonic() > end:
+                raise AssertionError(told) from error
+            time.sleep(0.5)
+
+
+def live(name: str, grams: str) -> None:
+    """Wait until a scale shows an amount."""
+
+    def so() -> bool:
+        reading = request("/api/scales")["scales"][name]["reading"]
+        return bool(reading) and reading["grams"] == grams
+
+    until(so, lambda: request("/api/scales")["scales"][name])
+
+
+def accepted() -> int:
+    """How many additions of the batch are in the record."""
+    batch = state()["batch"]
+    assert batch["id"].endswith("-0001"), batch
+    return sum(1 for one in batch["additions"] if one.get("accepted"))
+
+
+def weigh(scale: gadget.Gadget, n: int, tenths: int) -> None:
+    """Pour to a display of ``tenths``, and accept."""
+    scale.weight = tenths
+    until(lambda: (state()["live"] or {}).get("verdict") == "on target", state)
+    press("accept", addition=n)
+
+
+# --- what has to hold ----------------------------------------------------------------------------
+
+
+def booted() -> None:
+    """Enabled, started with the system, as a user of its own, and shut to strangers."""
+    assert run("systemctl", "is-enabled", UNIT).strip() == "enabled"
+    until(lambda: prop("ActiveState") == "active", status)
+    assert prop("NRestarts") == "0"
+    pid = int(prop("MainPID"))
+    assert pwd.getpwuid(Path(f"/proc/{pid}").stat().st_uid).pw_name == "weighd"
+    assert "No batch is being weighed." in prop("StatusText"), prop("StatusText")
+    say(f"started at boot, pid {pid}; {prop('StatusText')}")
+
+
+def strangers() -> None:
+    """Nobody gets in from elsewhere, by address or by name."""
+    run("ip", "address", "add", f"{OUTSIDE}/32", "dev", "lo")
+    try:
+        socket.create_connection((OUTSIDE, ADDRESS[1]), 10).close()
+    except ConnectionRefusedError:
+        pass
+    else:
+        raise AssertionError("it listens beyond loopback")
+    for header in ({"Host": "evil.example"}, {"Origin": "http://evil.example"}):
+        try:
+            request("/api/notices/n1/dismiss", {}, **header)
+        except urllib.error.HTTPError as error:
+            assert error.code in (400, 403, 421), error.code
+        else:
+            raise AssertionError(f"let in with {header}")
+    assert b"<html" in request("/").lower()
+    say("strangers are refused, by address, by Host and by Origin")
+
+
+def shut() -> None:
+    """What the unit shuts is shut, seen from inside its own process."""
+    pid = prop("MainPID")
+    status = Path(f"/proc/{pid}/status").read_text()
+    for line in ("NoNewPrivs:\t1", "Seccomp:\t2", "CapEff:\t0000000000000000"):
+        assert line in status, line
+    inside = ("nsenter", "--mount", "--target", pid, "setpriv", "--reuid=weighd", "--clear-groups")
+    for path, may in (("/etc/x", False), ("/usr/x", False), ("/var/lib/weighd/x", True)):
+        done = subprocess.run([*inside, "touch", path], capture_output=True, text=True)
+        assert (done.returncode == 0) is may, (path, done.stderr)
+    Path("/var/lib/weighd/x").unlink()
+    say("no new rights, no capabilities, system calls filtered, a system that it cannot write")
+
+
+def killed(scale: gadget.Gadget) -> None:
+    """kill -9 in mid-batch: whoever asks meanwhile waits; nothing is lost."""
+    before = accepted()
+    os.kill(int(prop("MainPID")), signal.SIGKILL)
+    began = time.monotonic()
+    with socket.create_connection(ADDRESS, 30) as asking:
+        asking.sendall(b"GET /api/health HTTP/1.0\r\nHost: localhost\r\n\r\n")
+        asking.settimeout(PATIENCE_S)
+        assert asking.recv(100).startswith(b"HTTP/1.1 200")
+    assert prop("NRestarts") == "1"
+    assert accepted() == before
+    say(f"killed: who asked then was answered after {time.monotonic() - began:.1f} s, none lost")
+    live("raw", str(Decimal(scale.weight) / 10))
+
+
+def stopped() -> None:
+    """One that hangs is ended by the watchdog, says where it hung, and is started again."""
+    before, restarts = accepted(), int(prop("NRestarts"))
+    os.kill(int(prop("MainPID")), signal.SIGSTOP)
+    began = time.monotonic()
+    until(lambda: int(prop("NRestarts")) == restarts + 1)
+    took = time.monotonic() - began
+    until(lambda: prop("ActiveState") == "active" and accepted() == before)
+    said = run("journalctl", "--unit", UNIT, "--output", "cat", "--no-pager")
+    assert "Watchdog timeout" in said
+    assert "Fatal Python error: Aborted" in said, "where it hung is not told"
+    say(f"hung: ended by the watchdog and started again after {took:.0f} s, none lost")
+
+
+def unplugged(scale: gadget.Gadget) -> None:
+    """The scale is pulled out and put back; the service goes on."""
+    pid, weight = prop("MainPID"), scale.weight
+    scale.unplug()
+    until(lambda: request("/api/scales")["scales"]["raw"]["link"] == "lost")
+    assert "raw lost" in until(lambda: "raw lost" in prop("StatusText") and prop("StatusText"))
+    scale.weight = weight
+    scale.plug()
+    live("raw", str(Decimal(weight) / 10))
+    assert prop("MainPID") == pid
+    say("unplugged and back, under the same process")
+
+
+def full(scale: gadget.Gadget) -> None:
+    """A disk without room: said in words, nothing lost, and on it goes once there is room."""
+    before, pid = accepted(), prop("MainPID")
+    filler = RECORD / "filler"
+    with filler.open("wb", buffering=0) as stream:
+        try:
+            while True:
+                stream.write(bytes(4096))
+        except OSError:
+            pass
+    scale.weight += 1200
+    until(lambda: (state()["live"] or {}).get("verdict") == "on target", state)
+    batch = state()["batch"]["id"]
+    end = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            request(f"/api/batches/{batch}/commands", {"do": "accept", "addition": before + 1})
+        except urllib.error.HTTPError as error:
+            told = json.load(error)
+            if told["code"] != "not-settled":
+                break
+        else:
+            raise AssertionError("accepted, though nothing can be recorded")
+        assert time.monotonic() < end
+        time.sleep(0.5)
+    assert (told["code"], "disk is full" in told["detail"]) == ("store-full", True), told
+    until(lambda: "NOTHING CAN BE RECORDED: The disk is full." in prop("StatusText"))
+    assert accepted() == before
+    filler.unlink()
+    press("accept", addition=before + 1)
+    assert accepted() == before + 1
+    assert prop("MainPID") == pid
+    say("a full disk: said in words, nothing lost, accepted once there was room")
+
+
+def upgraded(following: str) -> None:
+    """A newer package in mid-batch."""
+    before, version = accepted(), run("dpkg-query", "-W", "-f", "${Version}", "weighd")
+    (Path("/etc/weighd") / "broker-password").write_text("kept\n")
+    config = Path("/etc/weighd/weighd.toml").read_text()
+    began = time.monotonic()
+    # Without the largest libraries, whose unpacking takes minutes here: nothing below needs them.
+    left_out = (f"--path-exclude={SITE}/{one}*" for one in LARGEST)
+    run("dpkg", "--force-unsafe-io", *left_out, "-i", following)
+    after = run("dpkg-query", "-W", "-f", "${Version}", "weighd")
+    assert after != version
+    until(lambda: prop("ActiveState") == "active" and accepted() == before)
+    assert Path("/etc/weighd/weighd.toml").read_text() == config
+    assert run("systemctl", "is-enabled", UNIT).strip() == "enabled"
+    say(f"{version} became {after} in {time.monotonic() - began:.0f} s, the batch open throughout")
+
+
+def printed() -> None:
+    """What needs other processes and libraries works inside the fence, too."""
+    sheet = request(f"/api/batches/{state()['batch']['id']}/sheet.pdf")
+    assert sheet.startswith(b"%PDF-")
+    solved = request("/api/solve", {"of": "test-ice", "targets": {"milk": "<=800 g"}})
+    assert "met" in solved, solved
+    say(f"a sheet of {len(sheet)} bytes was set, and a mix solved")
+
+
+def doctored() -> None:
+    """The doctor, as it is documented to be called, finds nothing that keeps it from weighing."""
+    config = ("--config", "/etc/weighd/weighd.toml")
+    said = run("runuser", "-u", "weighd", "--", "weighd", "doctor", *config)
+    assert "It runs: weighd" in said and "!!" not in said, said
+    say("the doctor finds it well")
+
+
+def logged() -> None:
+    """Lines of JSON, without names or lots."""
+    rows = [
+        json.loads(one)
+        for one in run(
+            "journalctl", "--unit", UNIT, "--output", "json", "--no-pager", "--all"
+        ).splitlines()
+    ]
+    own = [one["MESSAGE"] for one in rows if one.get("_COMM") != "systemd" and one.get("MESSAGE")]
+    lines = [one for one in own if isinstance(one, str)]
+    told = [json.loads(one) for one in lines if one.startswith("{")]
+    events = {one["event"] for one in told}
+    assert {"ready", "scale found", "scale lost"} <= events, events
+    assert all({"timestamp", "level", "event"} <= one.keys() for one in told)
+    # The one thing that is none: where a process hung that the watchdog ended.
+    fault = re.compile(
+        r"Fatal Python|Current thread|Thread 0x|  File |  \.\.\.|Extension modules|$"
+    )
+    other = [one for one in lines if not one.startswith("{") and not fault.match(one)]
+    assert other == [], other
+    whole = "\n".join(lines)
+    for secret in (WHO, WHO.split(maxsplit=1)[0], LOT, "Milk"):
+        assert secret not in whole, secret
+    say(f"{len(told)} lines of JSON in the journal, and nobody's name")
+
+
+def removed() -> None:
+    """Removed, and purged: what was recorded stays."""
+    run("dpkg", "-r", "weighd")
+    assert prop("ActiveState") == "inactive"
+    assert Path("/etc/weighd/weighd.toml").exists() and (RECORD / "weighd.db").exists()
+    assert not Path("/usr/lib/weighd/bin").exists()
+    run("dpkg", "-P", "weighd")
+    assert not Path("/etc/weighd").exists()
+    assert (RECORD / "weighd.db").exists() and (RECORD / "station-key.pem").exists()
+    assert not Path("/etc/systemd/system/weighd.service").exists()
+    say("removed and purged: the record and the key are there")
+
+
+def main(following: str) -> None:
+    """Everything, in order."""
+    say(f"here, {Path('/proc/uptime').read_text().split()[0]} s after the kernel")
+    booted()
+    if not gadget.GADGETS.exists():
+        run("mount", "-t", "configfs", "none", str(gadget.CONFIGFS))
+    scale = gadget.HidGadget(0)
+    scale.plug()  # only now: what is plugged in after the start is let in, too
+    live("raw", "0")
+    ask_host(f"plug {ADAPTER}")
+    until(lambda: request("/api/scales")["scales"]["line"]["link"] != "lost")
+    ask_host("send")
+    live("line", "432.1")
+    say("a USB scale and a serial one are read, plugged in after the start")
+    strangers()
+    shut()
+    begin = {"formula": "test-ice", "operator": WHO, "scale": "raw"}
+    request("/api/batches", begin)
+    scale.weight = VESSEL
+    until(lambda: "tare" in state()["live"]["can"] and state()["live"]["gross_g"] == "250", state)
+    press("tare", addition=1)
+    press("name lot", lot=LOT, addition=1)
+    weigh(scale, 1, VESSEL + 5000)
+    assert accepted() == 1
+    say("one addition is in the record")
+    killed(scale)
+    stopped()
+    unplugged(scale)
+    full(scale)
+    printed()
+    upgraded(following)
+    weigh(scale, 3, scale.weight + 2000)
+    until(lambda: state()["batch"]["status"] == "closed", state)
+    say("the batch was finished by the newer one")
+    doctored()
+    logged()
+    removed()
+
+
+if __name__ == "__main__":
+    try:
+        main(sys.argv[1])
+    except BaseException:  # noqa: BLE001 - whatever it is, the machine must end
+        traceback.print_exc(file=sys.stdout)
+        print(run("systemctl", "status", "--no-pager", "--lines=0", UNIT, check=False))
+        print(run("journalctl", "--no-pager", "--output", "cat", "-n", "60", check=False)[-8000:])
+        sys.stdout.flush()
+        os._exit(1)
+    sys.stdout.flush()
+    os._exit(0)
