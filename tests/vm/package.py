@@ -125,6 +125,7 @@ END
 class PackageRun(run.Run):
     """One run with a system that is started whole."""
 
+    name = "test-package"
     longest_s = 1500.0
 
     def __init__(

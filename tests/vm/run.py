@@ -57,7 +57,8 @@ def main() -> int:
 class Run:
     """One run of the machine."""
 
-    #: As long as it may take.
+    #: What it is called, and as long as it may take.
+    name = "test-vm"
     longest_s: float = LONGEST_S
 
     def __init__(self, place: Path, folder: Path, log: Path | None) -> None:
@@ -153,12 +154,12 @@ class Run:
         held = "GUEST ended 0\n" in said.replace("\r", "")
         set_so = self._set_so(said)
         if not set_so:
-            print("test-vm: the serial adapter was not set to 7 data bits and even parity")
+            print(f"{self.name}: the serial adapter was not set to 7 data bits and even parity")
         if not held or not set_so:
             print("".join([one for one in self._said if "usb_serial_" not in one][-150:]))
         used = resource.getrusage(resource.RUSAGE_CHILDREN)
         print(
-            f"test-vm: {'all held' if held and set_so else 'FAILED'} in {seconds:.1f} s,"
+            f"{self.name}: {'all held' if held and set_so else 'FAILED'} in {seconds:.1f} s,"
             f" {used.ru_utime + used.ru_stime:.0f} s of processor time"
         )
         return 0 if held and set_so else 1
