@@ -12,6 +12,7 @@ import pwd
 import re
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -20,6 +21,7 @@ import urllib.error
 import urllib.request
 import uuid
 from collections.abc import Callable
+from contextlib import closing
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -126,10 +128,14 @@ def live(name: str, grams: str) -> None:
 
 
 def accepted() -> int:
-    """How many additions of the batch are in the record."""
+    """How many additions of the batch are accepted: in the record, and so for the page."""
     batch = state()["batch"]
     assert batch["id"].endswith("-0001"), batch
-    return sum(1 for one in batch["additions"] if one.get("accepted"))
+    shown = sum(1 for one in batch["additions"] if one["status"] == "accepted")
+    with closing(sqlite3.connect(f"file:{RECORD}/weighd.db?mode=ro", uri=True)) as record:
+        rows = record.execute("SELECT body FROM entry WHERE kind = 'addition accepted'").fetchall()
+    assert len({json.loads(body)["addition"] for (body,) in rows}) == shown, (batch, rows)
+    return shown
 
 
 def vessel_stands() -> bool:
