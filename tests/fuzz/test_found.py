@@ -11,18 +11,20 @@ import pytest
 
 from tests.fuzz.targets_record import TARGETS
 from weighd.domain.duration import read_duration
-from weighd.domain.errors import SessionError
+from weighd.domain.errors import ScaleError, SessionError
 from weighd.domain.lot_json import lot_of
 from weighd.domain.pasted import read_pasted
 from weighd.domain.process_text import read_times
 from weighd.domain.scan import read_scan
 from weighd.domain.temperature import CELSIUS, Temperature, read_temperature
+from weighd.domain.toml_text import TomlError, load
 from weighd.main.drivers import session_decoder
 from weighd.main.files import formula_content
 from weighd.station.replay import replay
 from weighd.station.session import read
 from weighd.station.sharing import shared_of
 from weighd.storage.revision_bundle import unbundle
+from weighd_drivers.shape_text import named
 
 HEAD = {"session": 1, "scales": {"bench": {"driver": "serial", "interval_g": "0.1"}}}
 
@@ -70,6 +72,7 @@ def test_a_sum_that_nobody_can_weigh_is_none() -> None:
         {"t": 0, "command": {"do": "tare", "confirm": 1}},
         {"t": 0, "command": {"do": "begin step", "dry_ice": [1]}},
         {"t": 0, "command": "tare"},
+        {"t": 0, "command": {"do": "start", "formula": {"id": "\ud800"}}},
         {"t": 0, "recalled": [{"seq": 1}]},
         {"t": 0, "down": {"at": "2026", "entries": []}},
     ],
@@ -131,3 +134,15 @@ def test_a_revision_with_half_a_character_is_left_out(tmp_path: Path) -> None:
     kept = json.loads(TARGETS["revisions"].seeds()[0])
     assert unbundle(json.dumps({**kept, "by": "\ud800"}), tmp_path) == 1
     assert unbundle(json.dumps(kept), tmp_path) == 0
+
+
+def test_a_key_of_very_many_parts_is_refused_before_anything_is_made_of_it() -> None:
+    with pytest.raises(TomlError, match="parts"):
+        load("x = 1\n" + "a." * 400_000 + "a = 1")
+    assert load("a.b.c.'d'.e = 1\nnote = '" + "1.5, 2.5 " * 100 + "'")["a"]["b"]
+
+
+def test_a_shape_with_a_name_that_no_file_has_is_none() -> None:
+    for name in ("9" * 5000, "a\0b", "/\0"):
+        with pytest.raises(ScaleError):
+            named(name)

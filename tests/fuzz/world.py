@@ -47,7 +47,8 @@ class World(Served):
 
     def __enter__(self) -> World:
         super().__enter__()
-        self.wait(lambda it: all(one["link"] == "live" for one in it["scales"].values()), 20)
+        self._http.timeout = 120  # a machine that fuzzes is busy
+        self.wait(lambda it: all(one["link"] == "live" for one in it["scales"].values()), 60)
         self.ask("POST", "/api/simulation", {"do": "cook", "working": True, "speed": 4})
         begun = self.ask("POST", "/api/batches", {"formula": "lemon-sorbet", "operator": "Ada"})
         assert begun.status_code == 201, begun.text

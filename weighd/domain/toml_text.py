@@ -19,6 +19,8 @@ _PART = rf'(?:{_BARE}|"(?:[^"\\]|\\.)*"|\'[^\']*\')'
 _KEY = re.compile(rf"\s*({_PART}(?:\s*\.\s*{_PART})*)\s*=")
 _HEADER = re.compile(rf"\s*(\[\[|\[)\s*({_PART}(?:\s*\.\s*{_PART})*)\s*\]")
 _SPLIT = re.compile(_PART)
+#: A key with more parts than anybody writes: what parses TOML takes their number squared.
+_DEEP = re.compile(rf"(?<![A-Za-z0-9_-])(?:{_PART}\s*\.\s*){{50}}")
 _TOKEN = re.compile(r'"""|\'\'\'|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'|#[^\n]*|[\[\]{}]')
 
 Path = tuple[str | int, ...]
@@ -37,6 +39,9 @@ def load(text: str) -> dict[str, Any]:
     if len(text) > LARGEST:
         raise TomlError(f"the file is too large ({len(text)} characters, {LARGEST} at most)", 0)
     try:
+        if found := _DEEP.search(text):
+            line = text.count("\n", 0, found.start()) + 1
+            raise TomlError("a key has more parts than a file can have", line)
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"\(at line (\d+)", str(error))

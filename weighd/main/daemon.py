@@ -35,6 +35,7 @@ from weighd.http.ports import (
     Simulation,
 )
 from weighd.main.archiving_daily import daily_archives
+from weighd.main.crowd import BACKLOG, crowded
 from weighd.main.daily_heads import daily_heads
 from weighd.main.floor import open_floor
 from weighd.main.keeping import note_other_key
@@ -270,6 +271,8 @@ class Daemon:
         server = _Server(
             uvicorn.Config(
                 app,
+                http=crowded(),
+                backlog=BACKLOG,
                 log_config=None,
                 access_log=False,
                 ws=NewestSocket,

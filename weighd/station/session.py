@@ -303,6 +303,11 @@ def _object(text: str, file: str, number: int) -> dict[str, Any]:
         raise _bad(file, number, f"this is not JSON ({error})") from error
     if not isinstance(row, dict):
         raise _bad(file, number, "this is not a JSON object")
+    if "\\ud" in text.lower():  # it may be half of a pair, which no record can hold
+        try:
+            json.dumps(row, ensure_ascii=False).encode("utf-8")
+        except UnicodeEncodeError as error:
+            raise _bad(file, number, "it holds half a character") from error
     return row
 
 
