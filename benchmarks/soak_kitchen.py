@@ -43,8 +43,9 @@ class Clock(SystemClock):
         return at.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 daemon.SystemClock = Clock
 import weighd.station.answers as answers, weighd.station.off_bench as off_bench
-import weighd.storage.sqlite as sqlite
-answers.KEYS_KEPT, off_bench.MOST_OVER, connect = 32, 4, sqlite._connect
+import weighd.http.keys as keys, weighd.storage.sqlite as sqlite
+answers.KEYS_KEPT = keys.KEYS_KEPT = 32
+off_bench.MOST_OVER, connect = 4, sqlite._connect
 def small(*asked):
     it = connect(*asked)
     it.execute("PRAGMA cache_size = 32")

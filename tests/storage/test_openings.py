@@ -36,3 +36,21 @@ def test_of_a_batch_that_was_put_away_the_revision_is_not_known() -> None:
     made.append([opened])
     made._entries[:] = [stub_of(opened, "old.archive")]
     assert made.openings("test-ice") == [Opening("kitchen-0001", opened.at, "Ada", "")]
+
+
+def test_entries_are_counted_by_kind_by_what_was_said_and_by_scale(journal: Journal) -> None:  # noqa: F811
+    chain = Chain()
+    for n, verdict in enumerate(("on target", "over", "on target")):
+        name, more = f"kitchen-{n:04}", {"verdict": verdict, "scale": "bench"}
+        journal.append([chain.opening(name), *(chain.weighing(name, k, **more) for k in (1, 2))])
+    journal.append([chain.check("bench"), chain.check("fine", "fail"), chain.check("fine", "fail")])
+    upto, rows = journal.tally(["batch opened", "addition accepted", "scale checked"])
+    assert upto == journal.tail().seq
+    assert sorted(rows) == [
+        ("addition accepted", "on target", "bench", 4),
+        ("addition accepted", "over", "bench", 2),
+        ("batch opened", "", "", 3),
+        ("scale checked", "fail", "fine", 2),
+        ("scale checked", "pass", "bench", 1),
+    ]
+    assert list(journal.tally(["no kind"]).rows) == []

@@ -16,7 +16,7 @@ from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metri
 from prometheus_client.registry import Collector
 
 from weighd.domain.batch import Kind
-from weighd.domain.check_record import is_check
+from weighd.domain.check_record import CHECKED, is_check
 from weighd.domain.check_standing import Outcome, Standing
 from weighd.domain.errors import JournalError
 from weighd.domain.metrology import Verdict
@@ -59,14 +59,26 @@ class Metrics(Collector):
         Raises :class:`JournalError`; what was counted stays counted.
         """
         with self._turn:
+            if not self._counted:  # a long record is counted by the database, in seconds
+                self._counted, rows = self._journal.tally((Kind.ACCEPTED, CHECKED, *_BATCHES))
+                for told in rows:
+                    self._count(*told)
             for entry in self._journal.entries(after=self._counted):
                 if entry.kind == Kind.ACCEPTED:
-                    self._verdicts[str(entry.body.get("verdict"))] += 1
-                elif entry.kind in _BATCHES:
-                    self._batches[_BATCHES[Kind(entry.kind)]] += 1
+                    self._count(entry.kind, str(entry.body.get("verdict")), "")
                 elif is_check(entry):
-                    self._checks[str(entry.body["scale"]), str(entry.body["outcome"])] += 1
+                    self._count(entry.kind, str(entry.body["outcome"]), str(entry.body["scale"]))
+                else:
+                    self._count(entry.kind, "", "")
                 self._counted = entry.seq
+
+    def _count(self, kind: str, said: str, scale: str, n: int = 1) -> None:
+        if kind == Kind.ACCEPTED:
+            self._verdicts[said] += n
+        elif kind == CHECKED:
+            self._checks[scale, said] += n
+        elif kind in _BATCHES:
+            self._batches[_BATCHES[Kind(kind)]] += n
 
     def text(self) -> bytes:
         """Everything, as Prometheus reads it."""

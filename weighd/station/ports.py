@@ -8,10 +8,10 @@ object that satisfies :class:`Driver`.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import TYPE_CHECKING, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, NamedTuple, Protocol, runtime_checkable
 
 from weighd.domain.kinds import Status
 from weighd.domain.reading import Reading
@@ -180,6 +180,14 @@ class Opening:
     revision: str
 
 
+class Tally(NamedTuple):
+    """Entries counted up to one: kind, what was said of it (verdict or outcome; may be empty), its
+    scale (may be empty), and how many."""
+
+    upto: int
+    rows: Sequence[tuple[str, str, str, int]]
+
+
 class Journal(Protocol):
     """The append-only record of one station. One writer.
 
@@ -221,6 +229,9 @@ class Journal(Protocol):
         """Which revision of a formula each of its batches was opened with, oldest first."""
 
     def count_batches(self) -> int: ...
+
+    def tally(self, kinds: Collection[str]) -> Tally:
+        """How many entries there are of these kinds, asked of the record at one moment."""
 
     def entry_for_key(self, key: str) -> Entry | None:
         """The entry that a command with this idempotency key made, if it made one."""

@@ -5,7 +5,7 @@ What SQLite needs for that is in ``sqlite``; here is only what any database of t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -22,13 +22,13 @@ from weighd.domain.lot_record import KINDS as LOT_KINDS
 from weighd.domain.lot_uses import Drawn, Use
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature, Signer
-from weighd.station.ports import BatchRow, Opening
+from weighd.station.ports import BatchRow, Opening, Tally
 from weighd.storage.address import Place, is_address, read_address, shown
 from weighd.storage.heard import HeardBook
 from weighd.storage.learned import LearnedBook
 from weighd.storage.learned import Store as Asked
 from weighd.storage.lines import lines_of, lines_with, newest_lines, newest_of_formulas
-from weighd.storage.openings import openings
+from weighd.storage.openings import openings, tally
 from weighd.storage.people import PersonBook
 from weighd.storage.prepared import Prepared, asked, given
 from weighd.storage.redrawing import forget, note
@@ -87,7 +87,6 @@ class SqlJournal:
 
     def append(self, entries: Sequence[Entry]) -> None:
         """Write entries that follow the newest: all of them for good, or, if it raises, none.
-
         Raises :class:`JournalError`; the journal can be used again once its cause is gone.
         """
         if not entries:
@@ -169,6 +168,10 @@ class SqlJournal:
         """How many batches were ever opened."""
         wanted = select(func.count()).select_from(BATCH).where(BATCH.c.station == self.station)
         return self._store.read(lambda connection: connection.execute(wanted).scalar_one())
+
+    def tally(self, kinds: Collection[str]) -> Tally:
+        """How many entries there are of these kinds."""
+        return tally(self._store, self.station, kinds)
 
     def entry_for_key(self, key: str) -> Entry | None:
         """The entry that a command with this idempotency key made, if it made one."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from weighd.domain.away import as_was
@@ -15,7 +16,7 @@ from weighd.domain.lot_uses import Drawn, Use, drawn_by
 from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature
 from weighd.domain.spelling import plain
-from weighd.station.ports import ALL_WEIGHED, CODES, WRITTEN, BatchRow, Opening
+from weighd.station.ports import ALL_WEIGHED, CODES, WRITTEN, BatchRow, Opening, Tally
 from weighd.storage.rows import follow, key_used, keys_of, line, restored, stored
 
 
@@ -119,6 +120,15 @@ class MemoryJournal:
                 by, revision = one.body["operator"], named.get("revision", "")
                 out.append(Opening(one.body["batch"], one.at, by, revision))
         return out
+
+    def tally(self, kinds: Collection[str]) -> Tally:
+        """How many entries there are of these kinds."""
+        counted = Counter[tuple[str, str, str]]()
+        for one in self._entries:
+            said = one.body.get("verdict") or one.body.get("outcome") or ""
+            if one.kind in kinds:
+                counted[one.kind, str(said), str(one.body.get("scale", ""))] += 1
+        return Tally(self._tail().seq, [(*told, n) for told, n in counted.items()])
 
     def count_batches(self) -> int:
         """How many batches were ever opened."""
