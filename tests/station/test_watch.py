@@ -270,7 +270,9 @@ def test_a_socket_that_listens_elsewhere_is_closed_on_both_sides(tmp_path: Path)
             assert (got is not None) is fits
             if got is not None:
                 got.close()
+            one.keep(listening, "127.0.0.1", wanted)
         until(lambda: manager.lines("FDSTOREREMOVE") == ["FDSTOREREMOVE=1"] * 2)
+        assert manager.lines("FDSTORE=1") == ["FDSTORE=1"], "only what will be known again"
 
 
 def test_a_second_one_beside_it_is_refused_in_words(tmp_path: Path) -> None:

@@ -67,7 +67,7 @@ def add_to(app: typer.Typer) -> None:
         except WeighdError as error:
             supervisor.status(str(error))
             raise
-        supervisor.keep(sock)
+        supervisor.keep(sock, http.host, http.port)
 
         def ready(settings: Config) -> None:
             address = url(settings.http.host, sock.getsockname()[1])

@@ -20,6 +20,8 @@ from collections.abc import Iterable, MutableMapping
 FIRST = 3
 #: What the page's socket is called at the service manager.
 PAGE = "page"
+#: How long it may take to take a message, seconds: the scales are waiting meanwhile.
+PATIENCE_S = 0.1
 #: A status is one line, and no novel.
 LONGEST_STATUS = 300
 
@@ -80,9 +82,13 @@ class Supervisor:
         self._handed = []
         return found
 
-    def keep(self, sock: socket.socket) -> None:
-        """Leave the page's socket with the service manager, for the next one that is started."""
-        self._tell("FDSTORE=1", f"FDNAME={PAGE}", fds=(sock.fileno(),))
+    def keep(self, sock: socket.socket, host: str, port: int) -> None:
+        """Leave the page's socket with the service manager, for the next one that is started.
+
+        Only one that will be known again: at an address, not at a name or any free port.
+        """
+        if _listens(sock, host, port):
+            self._tell("FDSTORE=1", f"FDNAME={PAGE}", fds=(sock.fileno(),))
 
     def _tell(self, *lines: str, fds: Iterable[int] = ()) -> None:
         if not self._address:
@@ -90,7 +96,7 @@ class Supervisor:
         address = "\0" + self._address[1:] if self._address[0] == "@" else self._address
         # A service manager that does not listen is no reason to stop weighing.
         with contextlib.suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as out:
-            out.settimeout(1.0)
+            out.settimeout(PATIENCE_S)
             out.connect(address)
             socket.send_fds(out, ["\n".join(lines).encode()], list(fds))
 
