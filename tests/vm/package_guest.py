@@ -48,6 +48,8 @@ OUTSIDE = "192.0.2.7"
 #: Somebody who weighs: a name that must not be in any log.
 WHO = "Ottilie Erfunden"
 LOT = "LOT-NOT-FOR-THE-LOG"
+#: Without what the system does then for other packages: the index of all manuals takes minutes.
+DPKG = ("dpkg", "--force-unsafe-io", "--no-triggers")
 SITE = "/usr/lib/weighd/lib/python3.*/site-packages"
 LARGEST = ("scipy", "typst", "matplotlib", "fontTools", "numpy", "PIL", "pillow")
 
@@ -191,7 +193,7 @@ def upgraded(following: str) -> None:
     began = time.monotonic()
     # Without the largest libraries, whose unpacking takes minutes here: nothing below needs them.
     left_out = (f"--path-exclude={SITE}/{one}*" for one in LARGEST)
-    run("dpkg", "--force-unsafe-io", *left_out, "-i", following)
+    run(*DPKG, *left_out, "-i", following)
     after = run("dpkg-query", "-W", "-f", "${Version}", "weighd")
     assert after != version
     until(lambda: prop("ActiveState") == "active" and accepted() == before)
@@ -245,11 +247,11 @@ def logged() -> None:
 
 def removed() -> None:
     """Removed, and purged: what was recorded stays."""
-    run("dpkg", "-r", "weighd")
+    run(*DPKG, "-r", "weighd")
     assert prop("ActiveState") == "inactive"
     assert Path("/etc/weighd/weighd.toml").exists() and (RECORD / "weighd.db").exists()
     assert not Path("/usr/lib/weighd/bin").exists()
-    run("dpkg", "-P", "weighd")
+    run(*DPKG, "-P", "weighd")
     assert not Path("/etc/weighd").exists()
     assert (RECORD / "weighd.db").exists() and (RECORD / "station-key.pem").exists()
     assert not Path("/etc/systemd/system/weighd.service").exists()
