@@ -16,6 +16,7 @@ import queue
 import re
 import resource
 import shlex
+import signal
 import subprocess
 import sys
 import tempfile
@@ -86,6 +87,8 @@ class Run:
     def ended(self) -> int:
         """Run to the end; what to exit with."""
         began = time.monotonic()
+        # Told to end, it ends the machine as well.
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
         process = subprocess.Popen(
             self._command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT, text=True, errors="replace",
