@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from importlib import resources
 from typing import Any
 
+from docs.making.record_said import FLOOR_SAID, SAID
 from docs.making.tables import code, sentence, table
 from weighd.reports.columns import COLUMNS
 from weighd.reports.tables import TABLES
@@ -57,14 +58,20 @@ def kind_of(one: Schema, of: str = "record") -> str:
             return names.get(str(kind), str(kind))
 
 
-def fields(one: Schema, of: str = "record") -> Iterator[tuple[str, str, str]]:
-    """The rows of a table of an object's fields; what is not always there is marked."""
+def fields(one: Schema, part: str = "", of: str = "record") -> Iterator[tuple[str, str, str]]:
+    """The rows of a table of an object's fields; what is not always there is marked.
+
+    ``part``  the kind of entry or the part that it is, for what its fields mean.
+    """
     needed = set(one.get("required", ()))
     for name, field in one.get("properties", {}).items():
         mark = "" if name in needed else " (may be missing)"
-        about = field.get("description", "")
-        if not about and "properties" in field:
-            about = "has " + ", ".join(code(each) for each in field["properties"])
+        about = field.get("description") or SAID.get(f"{part}.{name}") or SAID.get(name, "")
+        if of == "floor":
+            about = field.get("description") or FLOOR_SAID.get(name, "")
+        if "properties" in field:
+            inside = ", ".join(code(each) for each in field["properties"])
+            about = f"{about.rstrip('.')}; has {inside}" if about else f"has {inside}"
         yield code(name) + mark, kind_of(field, of), sentence(about) if about else ""
 
 
@@ -74,14 +81,14 @@ def made() -> str:
     for kind in entry_kinds():
         body = body_of(kind)
         parts.append(f"### `{kind}`\n\n{sentence(body.get('description', ''))}\n")
-        parts.append(table(("field", "what it is", "meaning"), fields(body)))
+        parts.append(table(("field", "what it is", "meaning"), fields(body, kind)))
     parts.append("## Parts\n\nWhat stands in more than one of them.\n")
     for name, one in schema("record")["$defs"].items():
         if name.startswith("body-of-"):
             continue
         parts.append(f"### {name}\n\n{sentence(one.get('description', '')) or kind_of(one)}\n")
         if "properties" in one:
-            parts.append(table(("field", "what it is", "meaning"), fields(one)))
+            parts.append(table(("field", "what it is", "meaning"), fields(one, name)))
     return "\n".join(parts)
 
 
@@ -109,5 +116,5 @@ def made_of_floor() -> str:
     parts = []
     for name, one in schema("floor")["$defs"].items():
         parts.append(f"### `{name}`\n\n{sentence(one.get('description', ''))}\n")
-        parts.append(table(("field", "what it is", "meaning"), fields(one, "floor")))
+        parts.append(table(("field", "what it is", "meaning"), fields(one, of="floor")))
     return "\n".join(parts)

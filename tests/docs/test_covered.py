@@ -103,6 +103,22 @@ def of_entries() -> Iterator[Said]:
         yield kind, about, f"description of body-of-{name} in weighd/data/record.schema.json"
 
 
+def of_entry_fields() -> Iterator[Said]:
+    parts = {one: recorded.body_of(one) for one in recorded.entry_kinds()}
+    defs = recorded.schema("record")["$defs"]
+    parts |= {name: one for name, one in defs.items() if not name.startswith("body-of-")}
+    for part, one in parts.items():
+        for name, _, about in recorded.fields(one, part):
+            where = f"{name} of {part}, description in weighd/data/record.schema.json"
+            yield name.split("`")[1], about, f"{where}, or SAID in docs/making/record_said.py"
+
+
+def of_floor() -> Iterator[Said]:
+    for section, one in recorded.schema("floor")["$defs"].items():
+        for name, _, about in recorded.fields(one, of="floor"):
+            yield name.split("`")[1], about, f"{name} of {section}, weighd/data/floor.schema.json"
+
+
 def of_frames() -> Iterator[Said]:
     for kind in frames.kinds():
         yield kind, frames.SAID.get(kind, ("", ""))[1], "SAID in docs/making/frames.py"
@@ -149,6 +165,8 @@ GATHERED: dict[str, tuple[Callable[[], Iterator[Said]], str]] = {
     "log events": (of_events, "reference/log.md"),
     "environment": (of_environment, "reference/environment.md"),
     "entries": (of_entries, "reference/record.md"),
+    "fields of entries": (of_entry_fields, "reference/record.md"),
+    "messages of the floor": (of_floor, "reference/floor.md"),
     "frames": (of_frames, "reference/live.md"),
     "formula fields": (of_fields, "reference/formula-files.md"),
     "routes": (of_routes, "reference/http.md"),
