@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -18,3 +19,17 @@ def on_page_markdown(markdown: str, **_: Any) -> str:
     from docs.making.pages import filled
 
     return filled(markdown)
+
+
+def on_post_page(output: str, **_: Any) -> str:
+    """Give names to what the theme leaves without one, for whoever cannot see the page."""
+    output = output.replace(
+        'data-md-component="search" role="dialog"',
+        'data-md-component="search" role="dialog" aria-label="Search"',
+    )
+    # A section within the navigation is no navigation of its own.
+    return re.sub(
+        r'(<nav class="md-nav" data-md-level="[12]") aria-labelledby="[^"]*" aria-expanded="[a-z]*"',
+        r'\1 role="none"',
+        output,
+    )
