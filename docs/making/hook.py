@@ -29,7 +29,7 @@ def on_post_page(output: str, **_: Any) -> str:
     )
     # A section within the navigation is no navigation of its own.
     return re.sub(
-        r'(<nav class="md-nav" data-md-level="[12]") aria-labelledby="[^"]*" aria-expanded="[a-z]*"',
+        r'(<nav class="md-nav" data-md-level="[12]") aria-labelledby="[^"]*" aria-expanded="\w*"',
         r'\1 role="none"',
         output,
     )
