@@ -5,12 +5,12 @@
 A real daemon weighs so many batches a day from a pty, its clock and the scale hurried. One batch in
 five has its cable pulled while it is weighed, one in ten finds the disk full; pages come and go at
 each, one of them deaf; the wall clock is stepped back and on; where the broker should be there is
-nobody, or somebody who hangs up. Every other day the daemon is killed in the midst of a batch.
+nobody, or somebody who hangs up. Every third day the daemon is killed in the midst of a batch.
 
 After each batch the system is asked for the daemon's memory, handles and threads, and for the files
 in its folder. One line for all lives of the daemon, each with its own height, is laid through the
-samples by least squares, the first of each life left out; what is kept up to a bound has it small
-here, and is full by then. What rises by more than is allowed a
+samples by least squares, the first half of each life left out; what is kept up to a bound has it
+small here, and is full by then. What rises by more than is allowed a
 batch, and by more than twice the standard error, counts as a leak; the record may grow, evenly. A
 second daemon that leaks on purpose has to be found by the same. At the end the record is verified
 whole. Exit code 1: something leaks, the seeded leak was not found, or the record does not hold.
@@ -43,8 +43,6 @@ LIMITS = {
 LARGEST_LOG = 8.0
 #: The record may grow by so much more a batch in the second half than in the first.
 EVENLY = 1.15
-#: Batches of each life that are left out: what is made once, and then kept.
-WARM = 20
 LEAKING = 60
 
 
@@ -65,7 +63,7 @@ def slope(lives: Sequence[Sequence[float]]) -> Slope:
     across = along = 0.0
     rows = list[tuple[float, float]]()
     for life in lives:
-        kept = list(enumerate(life))[WARM:]
+        kept = list(enumerate(life))[len(life) // 2 :]
         if len(kept) < 5:
             continue
         x0 = sum(x for x, _ in kept) / len(kept)
@@ -145,7 +143,7 @@ def main() -> None:
     parser.add_argument("--days", type=int, default=5)
     parser.add_argument("--batches", type=int, default=40, help="a day")
     parser.add_argument("--speed", type=float, default=40, help="times real time")
-    parser.add_argument("--kill-days", type=int, default=2, help="killed once in so many days")
+    parser.add_argument("--kill-days", type=int, default=3, help="killed once in so many days")
     given = parser.parse_args()
     began, load = time.monotonic(), os.getloadavg()[0]
     print(f"{given.days} days of {given.batches} batches; load {load:.1f}")

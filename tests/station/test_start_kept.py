@@ -23,6 +23,7 @@ from weighd.domain.verify import Verifier
 from weighd.main.start_kept import StartKept
 from weighd.station.folded import Folded, fold, folded_of
 from weighd.station.runner import run_through
+from weighd.station.session import Header, header_line, read
 from weighd.storage.journal import SqlJournal, open_journal
 from weighd.storage.keys import StationKey, station_key
 from weighd.storage.memory import MemoryJournal
@@ -194,6 +195,31 @@ def test_lots_are_looked_for_without_being_read() -> None:
     used_up = again.book.get("a")
     assert used_up is not None
     assert used_up.used_up
+
+
+def test_a_recording_begins_with_as_many_lots_as_there_are() -> None:
+    hand = Keeper(0)
+    goods = {"ingredient": "milk", "quantity_g": "500", "name": "Milk", "note": "x" * 300}
+    hand.do("receive lot", lot="A", by="Ada", goods=goods)
+    (lot,) = hand.station.stock.book
+    lots = tuple(replace(lot, code=f"L{n}") for n in range(3000))
+    first = header_line(Header({}, lots=lots))
+    assert len(first) > 1_000_000
+    header, inputs = read([first])
+    assert header.lots == lots
+    assert list(inputs) == []
+
+
+def test_those_there_are_not_those_used_up() -> None:
+    hand = Keeper(0)
+    for code in ("A", "B"):
+        goods = {"ingredient": "milk", "quantity_g": "500", "name": "Milk"}
+        hand.do("receive lot", lot=code, by="Ada", goods=goods)
+    hand.do("use up lot", lot="A", by="Ada", reason="gone", goods={})
+    again = folded_of(fold(kept(hand.journal), ()).as_lines("test"), "test")
+    assert again is not None
+    for book in (again.book, hand.station.stock.book):
+        assert [one.code for one in book.there()] == ["B"]
 
 
 # --- the file ------------------------------------------------------------------------------------

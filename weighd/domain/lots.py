@@ -227,6 +227,15 @@ class LotBook:
     def __iter__(self) -> Iterator[Lot]:
         return map(_whole, self._lots.values())
 
+    def there(self) -> Iterator[Lot]:
+        """Those that are not used up."""
+        return map(_whole, self._there())
+
+    def _there(self) -> Iterator[Lot | LotLater]:
+        for one in self._lots.values():
+            if not (one.used_up if isinstance(one, Lot) else one.over):
+                yield one
+
     def later(self) -> Iterator[Lot | LotLater]:
         """All of them, as far as they were asked for."""
         return iter(self._lots.values())
@@ -294,8 +303,7 @@ class LotBook:
 
     def suggest(self, ingredient: str, day: str) -> Lot | None:
         """What to take first of an ingredient: fit, and something of it there."""
-        there = (it for it in self._lots.values() if isinstance(it, Lot) or not it.over)
-        mine = (_whole(it) for it in there if _ingredient(it) == ingredient)
+        mine = (_whole(one) for one in self._there() if _ingredient(one) == ingredient)
         usable = (one for one in mine if one.fit(day) is Fit.GOOD and one.left_g > 0)
         return min(usable, key=lambda one: one.first_out, default=None)
 

@@ -8,6 +8,7 @@ from anyio import to_thread
 from fastapi import APIRouter, Query
 from starlette.responses import JSONResponse, Response
 
+from weighd.domain.lots import LotBook
 from weighd.http.ports import Here
 from weighd.station.finding import MOST, find, words_of
 
@@ -20,7 +21,7 @@ async def found(
 ) -> Response:
     """Formulas, ingredients, lots and batches that have every word of it; a few of each."""
     words = words_of(q)
-    lots = list(room.runner.station.stock.book)
+    lots = LotBook(room.runner.station.stock.book)
 
     def looked() -> list[dict[str, Any]]:
         if not words:

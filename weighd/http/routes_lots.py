@@ -114,10 +114,9 @@ async def lots(
     Where stations share them, ``shared`` says when the others were heard of last, and why not since
     then.
     """
-    told: dict[str, Any] = {
-        "day": today_of(room),
-        "lots": draw_lots(_book(room), today_of(room), q, gone=gone),
-    }
+    day, book = today_of(room), LotBook(_book(room))
+    rows = await to_thread.run_sync(lambda: draw_lots(book, day, q, gone=gone))
+    told: dict[str, Any] = {"day": day, "lots": rows}
     if room.shared is not None:
         stock, why = room.runner.station.stock, room.shared.cut_off
         told["shared"] = {"heard_at": stock.heard_at, "cut_off": why}
@@ -221,7 +220,8 @@ async def scan(room: Here, asked: Scanned) -> Response:
     day, station = today_of(room), room.runner.station
     found = read_scan(asked.text, int(day[:4]))
     known = await ingredients_of(room)
-    lot, ingredient = identify(found, station.stock.book, known)
+    book = LotBook(station.stock.book)
+    lot, ingredient = await to_thread.run_sync(identify, found, book, known)
     told = draw_scan(found, lot, ingredient)
     return JSONResponse({**told, "current": _current(room, lot, ingredient, day)})
 

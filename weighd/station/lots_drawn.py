@@ -61,9 +61,8 @@ def draw_lots(book: LotBook, day: str, wanted: str = "", *, gone: bool = False) 
     word = wanted.strip().casefold()
     found = [
         one
-        for one in book
-        if (gone or not one.used_up)
-        and (not word or any(word in text.casefold() for text in _texts(one)))
+        for one in (book if gone else book.there())
+        if not word or any(word in text.casefold() for text in _texts(one))
     ]
     return [draw_lot(one, day) for one in sorted(found, key=lambda one: one.first_out)]
 

@@ -48,6 +48,8 @@ from weighd.station.vessel_shelf import Kept, kept_of
 FORMAT = 1
 #: A longer line is no input of a scale or a person.
 LONGEST_LINE = 1_000_000
+#: The first one has every lot that was there.
+LONGEST_HEADER = 100_000_000
 
 #: What a value of another kind than ours raises; of numbers too, for one that no float can be.
 _NOT_AS_WRITTEN = (ArithmeticError, AttributeError, KeyError, TypeError, ValueError)
@@ -176,7 +178,7 @@ def read(lines: Iterable[str], file: str = "session") -> tuple[Header, Iterator[
     first = next(numbered, None)
     if first is None:
         raise SessionError("empty-session", "The session is empty.", where=file)
-    header = _header(_object(first[1], file, first[0]), file)
+    header = _header(_object(first[1], file, first[0], LONGEST_HEADER), file)
     return header, _inputs(numbered, header, file)
 
 
@@ -294,9 +296,9 @@ def _learned(rows: Mapping[str, Any]) -> dict[str, Known]:
     return out
 
 
-def _object(text: str, file: str, number: int) -> dict[str, Any]:
-    if len(text) > LONGEST_LINE:
-        raise _bad(file, number, f"the line is longer than {LONGEST_LINE} characters")
+def _object(text: str, file: str, number: int, longest: int = LONGEST_LINE) -> dict[str, Any]:
+    if len(text) > longest:
+        raise _bad(file, number, f"the line is longer than {longest} characters")
     try:
         row = json.loads(text)
     except (ValueError, RecursionError) as error:
