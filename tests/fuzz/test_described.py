@@ -88,6 +88,16 @@ async def test_an_address_tells_all_methods_that_it_takes() -> None:
             assert (answer.status_code, answer.headers["allow"]) == (405, methods)
 
 
+@pytest.mark.anyio
+async def test_a_number_of_an_entry_that_no_database_has_room_for_is_refused() -> None:
+    """A database's whole numbers end at 2^63 - 1 (SQLite, *Datatypes*); it was answered 500."""
+    async with Kitchen() as kitchen:
+        for number in (0, -1, 2**53, 2**64):
+            for path in (f"checks/{number}", f"scales/bench/checks?before={number}"):
+                assert (await kitchen.get(f"/api/{path}")).status_code == 422
+        assert (await kitchen.get(f"/api/checks/{2**53 - 1}")).status_code == 404
+
+
 @pytest.fixture
 def anyio_backend() -> str:
     return "asyncio"

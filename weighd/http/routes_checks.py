@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from anyio import to_thread
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Path, Query
 from pydantic import Field
 from starlette.responses import JSONResponse, Response
 
@@ -52,7 +52,9 @@ async def checks(
     room: Here,
     name: shapes.ScaleName,
     limit: shapes.Limit = 50,
-    before: Annotated[int | None, Query(ge=1, description="Go on from this entry.")] = None,
+    before: Annotated[
+        int | None, Query(ge=1, le=shapes.LARGEST_SEQ, description="Go on from this entry.")
+    ] = None,
 ) -> Response:
     """The checks of a scale, newest first, with what they found but without the readings."""
     _known(room, name)
@@ -63,7 +65,10 @@ async def checks(
 
 
 @router.get("/api/checks/{seq}")
-async def one_check(room: Here, seq: int) -> Response:
+async def one_check(
+    room: Here,
+    seq: Annotated[int, Path(ge=1, le=shapes.LARGEST_SEQ, description="The number of its entry.")],
+) -> Response:
     """One check as the record has it, with its readings."""
 
     def find() -> Entry | None:

@@ -72,6 +72,10 @@ Grams = Annotated[
 
 Count = Annotated[int, Field(ge=1, le=10_000)]
 
+#: No entry has a higher number: it is the last that JSON's readers agree on (RFC 8259, 6), and a
+#: database has room beyond it.
+LARGEST_SEQ = 2**53 - 1
+
 BatchId = Annotated[
     str,
     Path(
