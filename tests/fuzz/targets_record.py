@@ -32,6 +32,7 @@ from weighd.station.floor_schema import schema
 from weighd.station.floor_topics import SECTIONS, TOP, level
 from weighd.station.inputs import CameDown
 from weighd.station.known import known_of
+from weighd.station.lots_drawn import draw_lots
 from weighd.station.replay import replay
 from weighd.station.runner import run_through
 from weighd.station.session import header_line, line, read
@@ -156,6 +157,7 @@ def _synced(data: bytes) -> None:
     rows = tuple(one.as_json() for one in (entry, fitting))
     journal: list[Entry] = []
     run_through(station.handle(CameDown(1.0, "2026-11-27T10:00:00.000Z", rows, ())), journal.extend)
+    draw_lots(station.stock.book, "2026-11-28", gone=True)
     assert all(take(LotBook([_lot()]), one) is not None for one in journal[:1])
 
 

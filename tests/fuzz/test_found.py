@@ -10,11 +10,15 @@ from typing import Any
 import pytest
 
 from tests.fuzz.targets_record import TARGETS
+from weighd.domain.days import plus_days
 from weighd.domain.duration import read_duration
-from weighd.domain.errors import ScaleError, SessionError
+from weighd.domain.errors import OperatorError, ScaleError, SessionError
 from weighd.domain.lot_json import lot_of
+from weighd.domain.lot_shared import shared_body
+from weighd.domain.lots import LotBook
 from weighd.domain.pasted import read_pasted
 from weighd.domain.process_text import read_times
+from weighd.domain.record import Tail, seal
 from weighd.domain.scan import read_scan
 from weighd.domain.temperature import CELSIUS, Temperature, read_temperature
 from weighd.domain.toml_text import TomlError, load
@@ -146,3 +150,25 @@ def test_a_shape_with_a_name_that_no_file_has_is_none() -> None:
     for name in ("9" * 5000, "a\0b", "/\0"):
         with pytest.raises(ScaleError):
             named(name)
+
+
+@pytest.mark.parametrize(
+    ("kind", "wrong"),
+    [
+        ("lot received", {"use_by": "soon"}),
+        ("lot received", {"best_before": "2026-02-30"}),
+        ("lot opened", {"keeps_days": 10**9}),
+        ("lot opened", {"keeps_days": "3"}),
+    ],
+)
+def test_what_another_station_says_of_days_is_of_days(kind: str, wrong: dict[str, Any]) -> None:
+    """Its hash fits, so it did say so: nothing of it is taken, or every list of lots would fail."""
+    body = {"lot": "C-1", "by": "A", "ingredient": "cream", "name": "Cream", "quantity_g": "5"}
+    entry = seal("bar", kind, "2026-11-27T10:00:00.000Z", {**body, **wrong}, Tail())
+    book = LotBook(
+        [] if kind == "lot received" else [lot_of({**LOT, "station": "bar", "there": "C-1"})]
+    )
+    with pytest.raises(OperatorError, match="is not taken"):
+        shared_body(book, "here", entry)
+    with pytest.raises(ValueError, match="beyond"):
+        plus_days("2026-11-27", 10**30)

@@ -41,6 +41,8 @@ def days_between(earlier: str, later: str) -> int:
 def plus_days(day: str, days: int) -> str:
     """So many days later. Raises ``ValueError`` beyond the year 9999."""
     year, month, date = (int(one) for one in read_day(day).split("-"))
+    if abs(days) > 3_660_000:
+        raise ValueError(f"{days} days are beyond the year 9999")
     date += days
     while date > days_in(year, month):
         date -= days_in(year, month)

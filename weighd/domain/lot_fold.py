@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from weighd.domain import mass
 from weighd.domain.kinds import Kind
-from weighd.domain.lot_json import drawn_of, goods_of
+from weighd.domain.lot_json import drawn_of, goods_of, whole
 from weighd.domain.lot_record import OVERDRAWN, RECEIVED, SHARED, is_lot_entry
 from weighd.domain.lot_uses import Drawn, moved_in, uses_in
 from weighd.domain.lots import NOTHING, Lot, LotBook
@@ -117,7 +117,7 @@ def _changed(lot: Lot, entry: Entry) -> Lot:
             if lot.opened and lot.opened <= entry.at:
                 return lot
             days = body.get("keeps_days")
-            return replace(lot, opened=entry.at, keeps_days=None if days is None else int(days))
+            return replace(lot, opened=entry.at, keeps_days=None if days is None else whole(days))
         case "lot blocked":
             block = (entry.hash, entry.station, str(body["reason"]))
             return _standing(replace(lot, blocks=(*lot.blocks, block)))

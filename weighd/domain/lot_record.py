@@ -32,6 +32,8 @@ from weighd.domain.lots import NOTHING, Goods, Lot, LotBook
 from weighd.domain.record import Entry
 from weighd.domain.whose import named
 
+#: Nothing keeps longer once it is opened, in days.
+MOST_DAYS = 3650
 RECEIVED, OPENED = "lot received", "lot opened"
 BLOCKED, RELEASED = "lot blocked", "lot released"
 ADJUSTED, USED_UP = "lot adjusted", "lot used up"
@@ -229,7 +231,7 @@ def _temperature(text: str) -> str:
 
 
 def _days(days: object) -> int:
-    if isinstance(days, bool) or not isinstance(days, int) or not 0 <= days <= 3650:
+    if isinstance(days, bool) or not isinstance(days, int) or not 0 <= days <= MOST_DAYS:
         raise bad("keeps_days", "say in whole days how long it keeps once it is opened")
     return days
 

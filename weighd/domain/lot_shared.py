@@ -20,13 +20,14 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.days import day_of, plus_days
+from weighd.domain.days import day_of, plus_days, read_day
 from weighd.domain.errors import OperatorError
 from weighd.domain.lot_fold import learned, lot_meant
 from weighd.domain.lot_json import drawn_as_json, drawn_of, pairs
-from weighd.domain.lot_record import RECEIVED, TOLD
+from weighd.domain.lot_record import MOST_DAYS, RECEIVED, TOLD
 from weighd.domain.lot_uses import Drawn
 from weighd.domain.lots import NOTHING, Lot, LotBook
+from weighd.domain.moments import read_moment
 from weighd.domain.record import Entry, entry_hash
 
 #: Days after which nothing is asked any more of a lot that was used up.
@@ -71,11 +72,21 @@ def shared_body(book: LotBook, own: str, entry: Entry) -> dict[str, Any]:
         if why := _why_not(entry, own):
             raise _not_shared(entry, why)
         if code := _local(book, own, entry):
-            learned(book, own, entry, code, 0)
+            _held(learned(book, own, entry, code, 0), entry)
             return {"lot": code, "entry": entry.as_json()}
     except (KeyError, TypeError, ValueError, RecursionError) as error:
         raise _not_shared(entry, str(error)) from error
     raise OperatorError("unknown-lot", "It is of a lot that is not known here yet.", where=where)
+
+
+def _held(lot: Lot, entry: Entry) -> None:
+    """That its days are days: every page shows them. Raises ``ValueError``."""
+    read_moment(entry.at)
+    for day in (lot.goods.use_by, lot.goods.best_before):
+        if day:
+            read_day(day)
+    if lot.keeps_days is not None and not 0 <= lot.keeps_days <= MOST_DAYS:
+        raise ValueError("it says of no number of days how long it keeps")
 
 
 def _why_not(entry: Entry, own: str) -> str:
