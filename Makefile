@@ -6,7 +6,7 @@ BIN := $(VENV)/bin
 WORKERS ?= 3
 
 .PHONY: help demo docs test test-long test-vm test-package faults fuzz deb container try-pipx man sbom pictures \
-	looks lint lock clean
+	looks lint audit lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
@@ -25,6 +25,7 @@ help:
 	@echo "make pictures  take the pictures of docs/ anew, from the demonstration (some minutes)"
 	@echo "make looks   keep how every screen looks now, for the tests (look first: DEVELOPERS.md)"
 	@echo "make lint   style, types and import contracts only"
+	@echo "make audit  whether a hole is known of a package that is used"
 	@echo "make lock   renew the lock files"
 	@echo "make clean  remove everything that can be made again"
 
@@ -133,6 +134,12 @@ lint: $(VENV)/test.mark
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
+# In an environment of its own: nothing is to be installed beside the locks.
+audit:
+	$(PYTHON) -m venv $(VENV)-audit
+	$(VENV)-audit/bin/python -m pip install --quiet pip-audit
+	$(VENV)-audit/bin/python packaging/audit.py
+
 lock: $(BIN)/python
 	$(BIN)/python -m pip install --quiet pip-tools
 	$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header \
@@ -149,5 +156,5 @@ lock: $(BIN)/python
 		--extra floor --output-file packaging/requirements.lock pyproject.toml
 
 clean:
-	rm -rf $(VENV) build site web/node_modules web/weighd_web/dist .mypy_cache .ruff_cache .pytest_cache \
+	rm -rf $(VENV) $(VENV)-audit build site web/node_modules web/weighd_web/dist .mypy_cache .ruff_cache .pytest_cache \
 		.hypothesis .import_linter_cache

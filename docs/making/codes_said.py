@@ -28,6 +28,7 @@ MEANS: Mapping[str, str] = {
     "no-port": "The port is not there, or nothing is plugged in.",
     "no-such-scale": "What was chosen at the first start is no scale that was found.",
     "other-than-vessel": "The scale shows more than the container weighed, or nothing.",
+    "remote-refused": "The station's own door would be open to other computers.",
     "unknown-carrier": "A premix names a carrier that the formula does not weigh in.",
     "unknown-heat-table": "A heat treatment names a table that is not there.",
     "unknown-key": "The configuration has a key or a table that there is not.",

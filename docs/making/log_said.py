@@ -53,7 +53,19 @@ EVENTS: Mapping[str, str] = {
     "another station of this name": "Two stations tell the broker the same name. Rename one.",
     "the link to the broker failed": f"It is made again. {_DEFECT}",
     "the floor cannot be told of this station": f"Weighing goes on. {_DEFECT}",
-    "%s %r failed": f"A request met a defect; whoever asked got the code `internal`. {_DEFECT}",
-    "%r was %s by %r": "Somebody changed the list of people: who, what, by whom.",
-    "%s: %r by %r%s": "Somebody did what needs a right: what, where, and who let them.",
+    "elsewhere": "How the door for other devices stands: without TLS, or what is doubtful of its "
+    "certificate, in `why`.",
+    "a new certificate is used": "Certificate and key were renewed, and are used from now on.",
+    "the new certificate is not used": "What stands there now cannot be used; the one before goes "
+    "on. `why` says what is wrong.",
+    "a code for a device was shown, may %s%s": "Somebody lets a device in: what it may, and who.",
+    "device %s was paired, may %s": "A device typed the code; `weighd devices --json` has its id.",
+    "device %s left": "A device was forgotten at itself.",
+    "device %s was forgotten%s": "A device is out: which, and by whom.",
+    "when a device was seen is not kept: %s": "The record cannot be written; see to the disk.",
+    "%s %s failed": f"A request met a defect; whoever asked got the code `internal`. {_DEFECT}",
+    "person %s was %s%s": "Somebody changed the list of people: whom, what, and who did it, by "
+    "their numbers in `weighd people list`.",
+    "%s: %s %s%s": "Somebody did what needs a right: which, where, who, and who let them, by their "
+    "numbers in `weighd people list`.",
 }

@@ -229,7 +229,7 @@ def desk(tour: Tour) -> None:
         *("formula-steps", "revisions", "both"),
         *("ingredients", "ingredient", "new-ingredient", "ingredient-table", "ingredient-file"),
         *("limits", "lots", "lot", "receive", "trace", "labels-lot", "trends", "trend", "scales"),
-        *("check-start", "find", "settings"),
+        *("check-start", "find", "settings", "devices"),
     )
 
 

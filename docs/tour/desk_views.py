@@ -213,6 +213,13 @@ GROUPS: tuple[Group, ...] = (
                 window=PHONE,
             ),
             View("settings", "settings", "Language, units and clock.", "main", at="#/settings"),
+            View(
+                "devices",
+                "devices",
+                "Other devices, let in one by one.",
+                "[data-testid=devices]",
+                at="#/devices",
+            ),
             View("people", "people", "Who may do what.", "[data-testid=people]", at="#/people"),
             View(
                 "ask-pin",

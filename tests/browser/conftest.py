@@ -28,6 +28,12 @@ ARGUMENTS = [
     *("--font-render-hinting=none", "--disable-lcd-text", "--force-color-profile=srgb"),
 ]
 
+#: What the page's policy refused is told as an error of the page.
+POLICED = """
+document.addEventListener('securitypolicyviolation', (it) =>
+  console.error(`policy: ${it.violatedDirective} ${it.blockedURI} at ${it.sourceFile}`));
+"""
+
 #: What a page may say on its console: answers that the test asked for, and a station that is gone.
 EXPECTED = ("Failed to load resource", "WebSocket connection to")
 
@@ -78,6 +84,7 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
         }
         it = browser.new_context(**{**usual, **context})
         contexts.append(it)
+        it.add_init_script(POLICED)
         page = it.new_page()
         page.set_default_timeout(HANGS_MS)
         page.on("console", lambda message: heard(message.type, message.text))

@@ -22,14 +22,13 @@ from fastapi import FastAPI, Request, Response, WebSocket, WebSocketDisconnect
 from fastapi.responses import JSONResponse
 from starlette.staticfiles import StaticFiles
 
+from weighd.http.gate import CONTENT_POLICY
+
 ROOT = Path(__file__).resolve().parents[2]
 FRAMES = ROOT / "fixtures" / "frames"
 DIST = ROOT / "web" / "weighd_web" / "dist"
 #: Letters that are the same on every machine: matplotlib brings them.
 FONTS = Path(mpl.get_data_path()) / "fonts" / "ttf"
-
-#: What the page must live with: nothing inline, nothing from anywhere else.
-POLICY = "default-src 'self'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
 
 Picture = dict[str, Any]
 
@@ -229,7 +228,7 @@ class FakeDaemon:
         @app.middleware("http")
         async def policy(request: Request, call: Any) -> Response:
             response: Response = self._told(request) or await call(request)
-            response.headers["Content-Security-Policy"] = POLICY
+            response.headers["Content-Security-Policy"] = CONTENT_POLICY
             return response
 
         app.add_api_websocket_route("/api/live", self._listen)

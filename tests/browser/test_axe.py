@@ -23,7 +23,7 @@ BOARDS = sorted(
 SCREENS = (
     "start", "start/lemon-sorbet", "formulas", "formula/hazelnut-gelato", "new-formula",
     "revisions/lemon-sorbet",
-    "ingredients", "ingredient/cream", "limits", "lots", "receive", "records", "people",
+    "ingredients", "ingredient/cream", "limits", "lots", "receive", "records", "people", "devices",
     "settings", "floor", "wall", "wall/on", "find", "trace", "trends/ingredient", "scales",
     "scales/bench/check", "first/you", "first/formula",
 )  # fmt: skip

@@ -14,6 +14,7 @@ from weighd import config
 from weighd.config.sections import HttpSection, ScaleSection
 from weighd.domain.errors import ConfigError
 from weighd.domain.metrology import Rule
+from weighd.main.said import with_port
 
 WHOLE = """
 [station]
@@ -23,7 +24,12 @@ operators = ["Ada", "Bo"]
 
 [http]
 port = 9000
-allowed_hosts = ["bench.example:9000"]
+
+[elsewhere]
+host = "0.0.0.0"
+names = ["bench.example:9000"]
+certificate = "tls/bench.pem"
+key = "tls/bench.key"
 
 [judging]
 rule = "simple"
@@ -57,7 +63,7 @@ def test_an_empty_file_is_a_station_without_a_scale() -> None:
     empty = config.parse("")
     assert empty.scales == {}
     assert (empty.http.host, empty.http.port) == ("127.0.0.1", 8451)
-    assert (empty.http.allow_remote, empty.http.allowed_hosts) == (False, ())
+    assert (empty.elsewhere.open, empty.elsewhere.allow_plain) == (False, False)
     assert empty.judging.as_rule() == Rule("guarded", Decimal(2))
     assert (empty.log.level, empty.log.format) == ("info", "auto")
     assert empty.station.operators == ()
@@ -66,7 +72,8 @@ def test_an_empty_file_is_a_station_without_a_scale() -> None:
 def test_everything_can_be_set() -> None:
     whole = config.parse(WHOLE)
     assert (whole.station.name, whole.station.operators) == ("kitchen-2", ("Ada", "Bo"))
-    assert whole.http.allowed_hosts == ("bench.example:9000",)
+    assert whole.elsewhere.names == ("bench.example:9000",)
+    assert (whole.elsewhere.open, whole.elsewhere.plain) == (True, False)
     assert whole.judging.as_rule().name == "simple"
     assert list(whole.scales) == ["bench", "floor"]
     bench = whole.scales["bench"]
@@ -86,13 +93,13 @@ def test_a_configuration_is_frozen() -> None:
 
 WRONG = [
     ("[http]\n\nprot = 1", 3, "http.prot", "unknown-key", 'did you mean "port"'),
-    ("[http]\nx = 1", 2, "http.x", "unknown-key", "host, port, allowed_hosts, allow_remote"),
+    ("[http]\nx = 1", 2, "http.x", "unknown-key", "the keys are host, port"),
     (
         "colour = 1",
         1,
         "colour",
         "unknown-key",
-        "station, http, judging, plan, dry_ice",
+        "station, http, elsewhere, judging, plan",
     ),
     ("[statoin]\nname = 'x'", 1, "statoin", "unknown-key", 'did you mean "station"'),
     ("http = 3", 1, "http", "bad-value", "must be a table"),
@@ -100,9 +107,9 @@ WRONG = [
     ("[http]\nport = true", 2, "http.port", "bad-value", "whole number"),
     ("[http]\nport = 70000", 2, "http.port", "bad-value", "65535"),
     ("[http]\nport = -1", 2, "http.port", "bad-value", "0"),
-    ("[http]\nallow_remote = 1", 2, "http.allow_remote", "bad-value", "true or false"),
-    ("[http]\nallowed_hosts = 'a'", 2, "http.allowed_hosts", "bad-value", "list"),
-    ("[http]\nallowed_hosts = ['a', 'http://b']", 2, "http.allowed_hosts[2]", "bad-value", ""),
+    ("[elsewhere]\nallow_plain = 1", 2, "elsewhere.allow_plain", "bad-value", "true or false"),
+    ("[elsewhere]\nnames = 'a'", 2, "elsewhere.names", "bad-value", "list"),
+    ("[elsewhere]\nnames = ['a', 'http://b']", 2, "elsewhere.names[2]", "bad-value", ""),
     ("[station]\nname = 'my station'", 2, "station.name", "bad-value", "letters, digits"),
     ("[station]\nname = ''", 2, "station.name", "bad-value", "letters, digits"),
     ("[station]\ndata = ''", 2, "station.data", "bad-value", "folder"),
@@ -153,15 +160,49 @@ def test_what_is_not_toml() -> None:
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7", "bench.example", "127.0.0.1.nip"])
-def test_listening_beyond_this_computer_is_refused_unless_wanted(host: str) -> None:
+def test_the_stations_own_door_opens_on_no_other_address(host: str) -> None:
     error = refused(f'[http]\nhost = "{host}"\n')
     assert (error.code, error.where) == ("remote-refused", "weighd.toml, line 2, http.host")
-    assert "no access control" in error.message
-    assert "allow_remote" in error.message
-    named = refused(f'[http]\nhost = "{host}"\nallow_remote = true\n')
-    assert named.where.endswith("http.allowed_hosts")
-    text = f'[http]\nhost = "{host}"\nallow_remote = true\nallowed_hosts = ["bench.example"]\n'
-    assert config.parse(text).http.host == host
+    assert "the section elsewhere" in error.message
+    with pytest.raises(ConfigError) as caught:
+        with_port(config.parse(""), host, None, None)  # nor by the command line
+    assert (caught.value.code, caught.value.where) == ("remote-refused", "--host")
+
+
+OPEN = '[elsewhere]\nhost = "0.0.0.0"\n'
+NAMED = f'{OPEN}names = ["bench.example", "[::1]", "192.0.2.7:9000"]\n'
+TLS = 'certificate = "c.pem"\nkey = "k.pem"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "code", "says"),
+    [
+        (OPEN + TLS, "names", "bad-value", "is needed"),
+        (NAMED, "host", "plain-refused", "without TLS"),
+        (NAMED + 'certificate = "c.pem"', "key", "bad-value", "belong together"),
+        (NAMED + 'key = "k.pem"', "certificate", "bad-value", "belong together"),
+        (NAMED + 'proxy = "front.example"', "proxy", "bad-value", "in figures"),
+    ],
+)
+def test_a_door_for_other_devices_has_names_and_tls(
+    text: str, key: str, code: str, says: str
+) -> None:
+    error = refused(text)
+    assert (error.code, error.where.rpartition(", ")[2]) == (code, f"elsewhere.{key}")
+    assert says in error.message
+
+
+def test_what_other_devices_open() -> None:
+    plain = config.parse(NAMED + "allow_plain = true").elsewhere
+    assert plain.addresses(8452) == (
+        "http://bench.example:8452/",
+        "http://[::1]:8452/",
+        "http://192.0.2.7:9000/",
+    )
+    assert config.parse(NAMED + TLS).elsewhere.addresses(443)[0] == "https://bench.example/"
+    behind = config.parse(NAMED + 'proxy = "127.0.0.1"').elsewhere
+    assert (behind.addresses(8452)[0], behind.plain) == ("https://bench.example/", False)
+    assert config.parse("[elsewhere]\nport = 9").elsewhere.open is False
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.1.2.3", "::1", "localhost", "LOCALHOST"])

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from tests.http.devices import ELSEWHERE, ListDevices, some_devices
 from tests.http.kitchen import Kitchen, NotedSimulation
 from tests.told_by_the_description import hold
 from weighd.main.shipped import copy_of_the_kitchen
@@ -49,7 +50,22 @@ def held_to_the_description(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def held(self: Kitchen, *given: Any, **named: Any) -> None:
         made(self, *given, **named)
-        for what, hooks in hold(self.app).items():
+        self.hooks = hold(self.app)
+        for what, hooks in self.hooks.items():
             self.client.event_hooks[what].extend(hooks)
 
     monkeypatch.setattr(Kitchen, "__init__", held)
+
+
+@pytest.fixture
+def store() -> ListDevices:
+    return ListDevices()
+
+
+@pytest.fixture
+async def open_house(store: ListDevices) -> AsyncIterator[Kitchen]:
+    """A kitchen with a second door, and nobody listed."""
+    devices = some_devices(store=store)
+    async with Kitchen(devices=devices, settings=ELSEWHERE) as one:
+        devices._now, devices._utc = one.clock.now, one.clock.utc
+        yield one

@@ -20,11 +20,13 @@ from weighd.domain.formula import Formula
 from weighd.domain.limits import ProductClass, read_limits
 from weighd.domain.record import Entry
 from weighd.http.app import create_app
+from weighd.http.door import AtSecondDoor
 from weighd.http.live import Live
 from weighd.http.ports import HttpSettings
 from weighd.main.outputs import RecordOutputs
 from weighd.main.shipped import read_shipped_table
 from weighd.solver.highs import Highs
+from weighd.station.devices import Devices
 from weighd.station.people import People
 from weighd.station.picture import Picture
 from weighd.station.ports import Bytes, Found, Lost
@@ -150,6 +152,7 @@ class Kitchen:
         check: Routine | None = None,
         files: Path | None = None,
         people: People | None = None,
+        devices: Devices | None = None,
         keep: bool = False,
     ) -> None:
         self.clock = HandClock()
@@ -176,11 +179,27 @@ class Kitchen:
             revisions=kept,
             shipped=read_shipped_table,
             people=people,
+            devices=devices,
             now=self.clock.now,
         )
         transport = httpx.ASGITransport(self.app, raise_app_exceptions=False)
         self.client = httpx.AsyncClient(transport=transport, base_url=f"http://{HOST}")
+        self.second = AtSecondDoor(self.app)
+        #: What each answer is shown to.
+        self.hooks: Mapping[str, list[Callable[..., Any]]] = {}
+        self._others: list[httpx.AsyncClient] = []
         self._keys = 0
+
+    def device(
+        self, host: str = "bench.example", address: str = "192.0.2.9", scheme: str = "http"
+    ) -> httpx.AsyncClient:
+        """Another device, at the second door: it keeps its own cookies."""
+        line = httpx.ASGITransport(self.second, raise_app_exceptions=False, client=(address, 5))
+        it = httpx.AsyncClient(transport=line, base_url=f"{scheme}://{host}")
+        for what, hooks in self.hooks.items():
+            it.event_hooks[what].extend(hooks)
+        self._others.append(it)
+        return it
 
     async def __aenter__(self) -> Kitchen:
         self._running = asyncio.create_task(self.runner.run())
@@ -192,7 +211,8 @@ class Kitchen:
     async def __aexit__(self, *_: object) -> None:
         self._running.cancel()
         await asyncio.gather(self._running, return_exceptions=True)
-        await self.client.aclose()
+        for one in (self.client, *self._others):
+            await one.aclose()
 
     # --- the scale ---------------------------------------------------------------------------
 
@@ -267,7 +287,7 @@ class Kitchen:
 class Socket:
     """A websocket client at the ASGI door, whose network a test can stop and start."""
 
-    def __init__(self, app: FastAPI, path: str = "/api/live", **headers: str) -> None:
+    def __init__(self, app: Any, path: str = "/api/live", **headers: str) -> None:
         given = {"host": HOST, **headers}
         path, _, query = path.partition("?")
         self._scope = {

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from tests.http.kitchen import HOST, Kitchen
-from weighd.http.ports import HttpSettings
+from tests.http.devices import ELSEWHERE, paired, some_devices
+from tests.http.kitchen import Kitchen
 from weighd.main.first_formulas import FirstFormulas
 
 pytestmark = pytest.mark.anyio
@@ -98,10 +98,14 @@ async def test_not_in_the_midst_of_a_batch_nor_with_figures_that_are_none(
     assert (held.status_code, held.json()["code"], noted.asked) == (409, "batch-open", [])
 
 
-async def test_from_elsewhere_nothing_is_set_up(tmp_path: Path) -> None:
-    settings = HttpSettings(allowed_hosts=("bench.example",))
-    async with Kitchen(settings=settings) as kitchen:
+async def test_from_elsewhere_nothing_is_set_up_but_by_a_device_that_stands_in(
+    tmp_path: Path,
+) -> None:
+    async with Kitchen(devices=some_devices(), settings=ELSEWHERE) as kitchen:
         noted = set_up(kitchen, tmp_path)
+        tablet, own = kitchen.device(), kitchen.device(address="192.0.2.10")
+        await paired(kitchen, tablet, "work")
+        await paired(kitchen, own, "all")
         for path, body in (
             ("look", {}),
             ("learn", {"place": "x"}),
@@ -109,10 +113,10 @@ async def test_from_elsewhere_nothing_is_set_up(tmp_path: Path) -> None:
             ("name", {"name": "Eve"}),
             ("formula", {"of": "example", "id": "lemon-sorbet"}),
         ):
-            there = await kitchen.post(f"/api/first/{path}", body, host="bench.example")
+            there = await tablet.post(f"/api/first/{path}", json=body)
             assert (there.status_code, there.json()["code"]) == (403, "not-here"), path
         assert noted.asked == []
-        assert (await kitchen.post("/api/first/look", {}, host=HOST)).status_code == 200
+        assert (await own.post("/api/first/look", json={})).status_code == 200
 
 
 async def test_a_station_that_is_not_set_up_so_says_it(kitchen: Kitchen) -> None:

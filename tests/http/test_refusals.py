@@ -39,11 +39,8 @@ HOSTS = [
     ("localhost.", True),
     ("127.0.0.1:1", True),
     ("[::1]:8451", True),
-    ("bench.example", True),
-    ("bench.example:9000", True),
-    ("tight.example:8451", True),
-    ("tight.example", False),
-    ("tight.example:8452", False),
+    ("127.0.0.7:8451", True),  # where it was told to listen
+    ("bench.example", False),
     ("evil.example", False),
     ("localhost.evil.example", False),
     ("127.0.0.1.evil.example", False),
@@ -54,12 +51,11 @@ HOSTS = [
     ("0.0.0.0", False),
     ("", False),
 ]
-ALLOWED = ("bench.example", "tight.example:8451")
 
 
 @pytest.mark.parametrize(("host", "known"), HOSTS)
 async def test_only_our_own_names_are_answered(host: str, known: bool) -> None:
-    async with Kitchen(settings=HttpSettings(ALLOWED)) as kitchen:
+    async with Kitchen(settings=HttpSettings("127.0.0.7")) as kitchen:
         answer = await kitchen.get("/api/health", Host=host)
         if known:
             assert answer.status_code == 200
@@ -84,17 +80,14 @@ ORIGINS = [
     (HOST, "http://[", False),
     ("localhost", "http://localhost", True),
     ("localhost", "http://localhost:80", True),
-    ("bench.example", "https://bench.example", True),
-    # Behind a proxy that names the station as it listens, not as the page knows it.
-    (HOST, "https://bench.example", True),
-    (HOST, "https://tight.example:8451", True),
-    (HOST, "https://tight.example", False),
+    # A proxy that names the station as it listens leads to the wrong door.
+    (HOST, "https://bench.example", False),
 ]
 
 
 @pytest.mark.parametrize(("host", "origin", "own"), ORIGINS)
 async def test_only_our_own_page_may_ask(host: str, origin: str, own: bool) -> None:
-    async with Kitchen(settings=HttpSettings(ALLOWED)) as kitchen:
+    async with Kitchen() as kitchen:
         answer = await kitchen.post("/api/batches", BODY, Host=host, Origin=origin)
         if own:
             assert answer.status_code == 201
@@ -113,8 +106,14 @@ async def test_only_our_own_page_may_ask(host: str, origin: str, own: bool) -> N
 async def test_a_page_from_elsewhere_changes_nothing(kitchen: Kitchen, site: str) -> None:
     fetch = {"Sec-Fetch-Site": site}
     is_problem(await kitchen.post("/api/batches", BODY, **fetch), 403, "foreign-origin")
-    # A link on another page may lead here.
-    assert (await kitchen.get("/", **fetch)).status_code == 200
+    # A link on another page may lead here; nothing else of it may, though it could not read it.
+    led = {**fetch, "Sec-Fetch-Mode": "navigate", "Sec-Fetch-Dest": "document"}
+    assert (await kitchen.get("/", **led)).status_code == 200
+    for mode, dest in (("no-cors", "image"), ("cors", "empty"), ("navigate", "iframe")):
+        asked = {**fetch, "Sec-Fetch-Mode": mode, "Sec-Fetch-Dest": dest}
+        answer = await kitchen.get("/api/schema/record.json", **asked)
+        is_problem(answer, 403, "foreign-origin")
+    is_problem(await kitchen.post("/api/batches", BODY, **led), 403, "foreign-origin")
     assert (
         await kitchen.post("/api/batches", BODY, **{"Sec-Fetch-Site": "same-origin"})
     ).is_success

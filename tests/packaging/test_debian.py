@@ -88,7 +88,7 @@ def test_its_first_configuration_can_be_started_with() -> None:
     config = parse(text, Path("/etc/weighd/weighd.toml"))
     assert str(config.place(config.station.data)) == "/var/lib/weighd/record"
     assert str(config.place(config.station.formulas)) == "/var/lib/weighd/formulas"
-    assert config.http.host == "127.0.0.1" and not config.http.allow_remote
+    assert config.http.host == "127.0.0.1" and not config.elsewhere.open
 
 
 def test_every_blank_of_its_control_file_is_filled(module: Any) -> None:

@@ -31,7 +31,7 @@ COMMANDS = {
     "limits": "--help", "loss": "--want-g", "size": "--round", "swap": "--text",
     "steps": "--tables", "correct": "--entry", "paste": "--leave-out",
     "countersign": "--upto", "share": "--now", "publish": "--store", "revisions": "--class",
-    "people": "retire",
+    "people": "retire", "pair": "--may", "devices": "forget",
     "floor": "--forget",
     "doctor": "--listen",
 }  # fmt: skip

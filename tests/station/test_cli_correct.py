@@ -93,7 +93,7 @@ def test_a_batch_is_countersigned_by_name_and_then_by_pin(bench: Bench) -> None:
     assert (done.returncode, len(done.stdout.splitlines())) == (0, 2)
     busy = run("people", "add", "Bo", "--config", config, stdin=b"2580\n")
     assert (busy.returncode, "on its page" in busy.stderr) == (4, True)
-    assert run("people", "list", "--config", config).stdout == "Eve: all rights.\n"
+    assert run("people", "list", "--config", config).stdout == "1. Eve: all rights.\n"
     checked = run("verify", bench.database)
     assert checked.returncode == 0, checked.stderr
     assert "Countersigned 2 times" in checked.stdout

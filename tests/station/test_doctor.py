@@ -16,6 +16,7 @@ from pytest_mock import MockerFixture
 
 from tests.forked import run
 from tests.pty_scale import PtyScale
+from tests.station.tls_files import tls_files
 from tests.storage.entries import Chain
 from weighd import __version__
 from weighd.config import Config
@@ -179,9 +180,30 @@ def test_a_page_that_was_not_built_is_told(
     assert found(kitchen)["page"].level is Level.BAD
 
 
-def test_a_station_that_others_reach_without_people_is_told(kitchen: Path) -> None:
-    add(kitchen, 'host = "0.0.0.0"\nallow_remote = true\nallowed_hosts = ["bench.example"]\n')
-    assert found(kitchen)["people"].level is Level.WARN
+def test_a_door_that_others_come_in_by_is_looked_at(kitchen: Path, tmp_path: Path) -> None:
+    port = free_port()
+    names = f'[elsewhere]\nhost = "127.0.0.2"\nport = {port}\nnames = ["bench.example"]\n'
+    add(kitchen, f"{names}allow_plain = true\n")
+    told = found(kitchen)
+    assert (told["people"].level, told["elsewhere"].level) == (Level.WARN, Level.WARN)
+    assert "without TLS" in told["elsewhere"].what
+    pair = tls_files(tmp_path, days=30)
+    text = kitchen.read_text("utf-8").replace("allow_plain = true", pair.toml)
+    kitchen.write_text(text, "utf-8")
+    assert not {"elsewhere", "certificate"} & set(found(kitchen))
+    tls_files(tmp_path, days=5)
+    assert found(kitchen)["certificate"].level is Level.WARN
+    tls_files(tmp_path, days=-1)
+    ended = found(kitchen)["certificate"]
+    assert (ended.level, "ended on" in ended.what) == (Level.BAD, True)
+    pair.key.chmod(0o644)
+    assert "read the private key" in found(kitchen)["elsewhere"].what
+    pair.key.chmod(0o600)
+    tls_files(tmp_path, days=30)
+    with socket.socket() as other:
+        other.bind(("127.0.0.2", port))
+        other.listen()
+        assert found(kitchen)["elsewhere"].level is Level.BAD
 
 
 # --- who is at the port ---

@@ -247,7 +247,7 @@ def test_people_on_the_command_line(tmp_path: Path) -> None:
     assert ran("rights", "Bo", "--right", "none", *at) == "Bo: no rights.\n"
     assert ran("pin", "Bo", *at, stdin="3141\n") == "Bo has another PIN.\n"
     assert ran("retire", "bo", *at).startswith("Bo: retired on ")
-    assert ran("list", *at) == "Ada: all rights.\n"
+    assert ran("list", *at) == "1. Ada: all rights.\n"
     assert [it["name"] for it in json.loads(ran("list", "--retired", "--json", *at))] == [
         "Ada",
         "Bo",

@@ -22,6 +22,7 @@ from weighd.cli import (
     cue,
     decode,
     demo,
+    devices,
     doctor,
     dry_ice,
     export,
@@ -109,6 +110,7 @@ for command in (
     correct,
     countersign,
     people,
+    devices,
     floor,
 ):
     command.add_to(app)

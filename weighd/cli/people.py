@@ -30,15 +30,20 @@ def add_to(app: typer.Typer) -> None:
         as_json: bool = typer.Option(False, "--json", help="For programs."),
         config: Path | None = _CONFIG,
     ) -> None:
-        """List who works here and what each may do; without anybody, everybody may do all."""
+        """List who works here and what each may do; without anybody, everybody may do all.
+
+        The daemon's log has no names, but these numbers.
+        """
         from weighd.main.people_files import people_of
 
-        found = [one for one in people_of(config) if retired or one.is_here]
+        listed = enumerate(people_of(config), 1)
+        found = [(number, one) for number, one in listed if retired or one.is_here]
         if as_json:
-            print(json.dumps([_drawn(one) for one in found], indent=1, ensure_ascii=False))
+            told = [{"number": number, **_drawn(one)} for number, one in found]
+            print(json.dumps(told, indent=1, ensure_ascii=False))
             return
-        for one in found:
-            print(_line(one))
+        for number, one in found:
+            print(f"{number}. {_line(one)}")
         if not found:
             print("Nobody is listed: everybody may do everything, and a name typed is enough.")
             print("With the first person that changes; the rights there are:")

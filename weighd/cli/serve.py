@@ -17,7 +17,9 @@ def add_to(app: typer.Typer) -> None:
     @app.command()
     def serve(
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
-        host: str | None = typer.Option(None, "--host", help="Listen on this address."),
+        host: str | None = typer.Option(
+            None, "--host", help="Listen on this address of this computer."
+        ),
         port: int | None = typer.Option(None, "--port", help="Listen on this port; 0 for any."),
         data: Path | None = typer.Option(None, "--data", help="Folder that holds the record."),
         broker: str | None = typer.Option(
@@ -46,6 +48,7 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.floor import with_broker
         from weighd.main.listening_at import listen
         from weighd.main.said import with_port
+        from weighd.main.second_door import second_door
         from weighd.main.sending import with_store
         from weighd.main.serving import serve as serve_on
         from weighd.main.supervisor import Supervisor
@@ -68,6 +71,7 @@ def add_to(app: typer.Typer) -> None:
             supervisor.status(str(error))
             raise
         supervisor.keep(sock, http.host, http.port)
+        second = None
 
         def ready(settings: Config) -> None:
             address = url(settings.http.host, sock.getsockname()[1])
@@ -76,16 +80,21 @@ def add_to(app: typer.Typer) -> None:
             if supervisor.there:  # what it says is a log, and nobody reads along
                 return
             print(f"weighd is at {address}", flush=True)
+            if second is not None:
+                print(f"Other devices open {' or '.join(second.addresses)}", file=sys.stderr)
             if not settings.scales:
                 print("No scale is set up yet: open that page, it shows the way.", file=sys.stderr)
 
         try:
-            serve_on(sock, configured, record, ready, supervisor)
+            second = second_door(settings)
+            serve_on(sock, configured, record, ready, supervisor, second)
         except WeighdError as error:
             supervisor.status(str(error))
             raise
         finally:
             sock.close()
+            if second is not None:
+                second.close()
 
 
 def url(host: str, port: int) -> str:

@@ -21,7 +21,9 @@ from pydantic import Field, PrivateAttr, ValidationError
 from pydantic_core import PydanticUndefined
 
 from weighd.config import checks
+from weighd.config import elsewhere as from_elsewhere
 from weighd.config import floor as on_floor
+from weighd.config.elsewhere import ElsewhereSection, not_at_home
 from weighd.config.floor import FloorSection
 from weighd.config.sections import (
     NAME,
@@ -48,6 +50,7 @@ FILE_NAME = "weighd.toml"
 _SECTIONS: dict[str, type[Section]] = {
     "station": StationSection,
     "http": HttpSection,
+    "elsewhere": ElsewhereSection,
     "judging": JudgingSection,
     "plan": PlanSection,
     "dry_ice": DryIceSection,
@@ -69,6 +72,7 @@ __all__ = [
     "find",
     "is_loopback",
     "load",
+    "not_at_home",
     "parse",
     "reference",
     "tables",
@@ -80,6 +84,7 @@ class Config(Section):
 
     station: StationSection = StationSection()
     http: HttpSection = HttpSection()
+    elsewhere: ElsewhereSection = ElsewhereSection()
     judging: JudgingSection = JudgingSection()
     plan: PlanSection = PlanSection()
     dry_ice: DryIceSection = DryIceSection()
@@ -319,21 +324,10 @@ def _unlike_its_class(scale: ScaleSection) -> Iterator[tuple[str, str]]:
 
 def _sense(config: Config) -> Iterator[tuple[toml_text.Path, str, str]]:
     """What is well formed and still cannot be used."""
-    http = config.http
-    if not is_loopback(http.host):
-        if not http.allow_remote:
-            reason = (
-                f'"{http.host}" is reachable from other computers, and there is no access control '
-                "yet: whoever reaches it can weigh and change formulas; use 127.0.0.1, or set "
-                "allow_remote = true where the network itself is trusted"
-            )
-            yield ("http", "host"), reason, "remote-refused"
-        elif not http.allowed_hosts:
-            reason = (
-                "is needed when listening beyond this computer; name the hosts under which "
-                'pages reach it, like ["bench.example"]'
-            )
-            yield ("http", "allowed_hosts"), reason, "bad-value"
+    if not is_loopback(config.http.host):
+        yield ("http", "host"), not_at_home(config.http.host), "remote-refused"
+    for key, reason, code in from_elsewhere.quarrels(config.elsewhere):
+        yield ("elsewhere", key), reason, code
     if reason := config.retention.quarrel:
         yield ("retention", "archives"), reason, "bad-value"
     for key, reason in on_floor.quarrels(config.floor):

@@ -32,9 +32,6 @@ def _shared(value: object) -> str:
 Name = Annotated[str, StringConstraints(pattern=NAME, max_length=40)]
 Argument = Annotated[str, StringConstraints(min_length=1, max_length=1000)]
 Person = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
-HostName = Annotated[
-    str, StringConstraints(pattern=r"^(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(:\d{1,5})?$")
-]
 
 
 class StationSection(Section):
@@ -52,20 +49,12 @@ class StationSection(Section):
 
 class HttpSection(Section):
     host: Annotated[str, StringConstraints(min_length=1, max_length=253)] = Field(
-        default="127.0.0.1", description="Address to listen on."
+        default="127.0.0.1",
+        description="Address to listen on for the station's own computer; other devices have a "
+        "door of their own (elsewhere).",
     )
     port: int = Field(
         default=8451, ge=0, le=65535, description="Port to listen on; 0 takes a free one."
-    )
-    allowed_hosts: Annotated[tuple[HostName, ...], BeforeValidator(as_tuple)] = Field(
-        default=(),
-        description="Names under which pages may reach the station, beside localhost; needed "
-        "when it listens beyond this computer.",
-    )
-    allow_remote: bool = Field(
-        default=False,
-        description="Whether to listen beyond this computer. Whoever reaches the address can look "
-        "at everything; what needs a right, only where people are listed, needs a PIN.",
     )
 
 

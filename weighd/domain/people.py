@@ -41,7 +41,7 @@ ABOUT = {
     Right.LOTS: "release blocked lots, count stock, use a lot past its best",
     Right.FORMULAS: "change formulas, ingredients and limits",
     Right.SCALES: "weigh and forget vessels, forget what was learned of a scale",
-    Right.PEOPLE: "add people, change their PINs and rights, retire them",
+    Right.PEOPLE: "add people, change their PINs and rights, retire them; let devices in",
 }
 ALL = frozenset(Right)
 SHORTEST, LONGEST = 4, 12

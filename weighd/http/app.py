@@ -17,6 +17,7 @@ from weighd.http import (
     docs,
     routes_batches,
     routes_checks,
+    routes_devices,
     routes_drafts,
     routes_dry_ice,
     routes_find,
@@ -41,9 +42,9 @@ from weighd.http import (
     routes_vessels,
     routes_yield,
 )
-from weighd.http.access import Access
 from weighd.http.caller import Desk
 from weighd.http.described import described
+from weighd.http.door import Door
 from weighd.http.errors import answer_errors
 from weighd.http.gate import Gate
 from weighd.http.keys import KeyBook
@@ -64,6 +65,7 @@ from weighd.http.ports import (
     Simulation,
 )
 from weighd.http.signed_in import SignedIn
+from weighd.station.devices import Devices
 from weighd.station.people import People
 from weighd.station.ports import Journal
 from weighd.station.runner import Runner
@@ -97,6 +99,7 @@ PARTS = (
     routes_labels,
     routes_outputs,
     routes_people,
+    routes_devices,
     routes_simulation,
     routes_floor,
     routes_first,
@@ -120,6 +123,7 @@ def create_app(
     shared: Others | None = None,
     revisions: Revisions | None = None,
     people: People | None = None,
+    devices: Devices | None = None,
     now: Callable[[], float] = time.monotonic,
     floor: Live | None = None,
     first: FirstStart | None = None,
@@ -138,12 +142,15 @@ def create_app(
     ``shared``    the other stations, where it shares a store with some.
     ``revisions`` earlier revisions of the kitchen's formulas, where they are kept.
     ``people``    who works here, with PINs; without, everybody may do everything.
+    ``devices``   those that may come in from elsewhere (:class:`weighd.http.door.AtSecondDoor`).
     ``now``       a clock in seconds, by which somebody stays signed in.
     ``floor``     what all stations do, where this one watches.
     ``first``     sets up scales, and ``first_formulas`` the first formula, by the page.
     ``dist``      the built page; a page that says how to build it where there is none.
-    Raises ``ValueError`` for an allowed host that is no host name.
+    Raises ``ValueError`` for a name of the second door that is no host name.
     """
+    shown, name = Page(dist), runner.station.name
+    door = Door(devices, f"weighd-device-{name}", settings, shown.public, now)
     app = FastAPI(
         title="weighd",
         version=runner.station.version or "0",
@@ -172,7 +179,9 @@ def create_app(
         shared=shared,
         desk=None
         if people is None
-        else Desk(people, SignedIn(now, settings.stay_s), f"weighd-{runner.station.name}"),
+        else Desk(people, SignedIn(now, settings.stay_s), f"weighd-{name}"),
+        door=door,
+        devices=devices,
         floor=floor,
         first=first,
         first_formulas=first_formulas,
@@ -192,9 +201,9 @@ def create_app(
         return Response(docs.STYLE, media_type="text/css")
 
     app.openapi = partial(described, app)  # type: ignore[method-assign]
-    app.router.routes.extend(Page(dist).routes())
+    app.router.routes.extend(shown.routes())
     answer_errors(app)
-    app.add_middleware(
-        Gate, access=Access(settings.allowed_hosts), largest_body=settings.largest_body
-    )
+    if devices is not None:
+        devices.on_forgotten.append(door.end)
+    app.add_middleware(Gate, door=door, largest_body=settings.largest_body)
     return app

@@ -20,9 +20,11 @@ from typing import Any
 from anyio import CapacityLimiter, to_thread
 from starlette.requests import Request
 
+from weighd.domain.devices import Device
 from weighd.domain.errors import OperatorError
 from weighd.domain.people import Right, who_may
 from weighd.domain.whose import same_person
+from weighd.http.door import asker_of
 from weighd.http.rights import COMMANDS, FREE, ON_TARGET, need_of
 from weighd.http.signed_in import SignedIn
 from weighd.station.inputs import Command
@@ -56,6 +58,10 @@ class Caller:
     ``signed_in``   who is signed in at the page, and for how many seconds more.
     ``proved``      those who proved to be who they are, and ``allowed_by``, who lent a hand.
     ``on_target``   they may accept only what is on target.
+    ``here``        they stand at the station, as far as the door can tell.
+    ``known``       no stranger at the second door.
+    ``device``      the device that was let in there.
+    ``by_whom``     for the log: numbers in the list of people, no names.
     """
 
     by: str = ""
@@ -64,6 +70,10 @@ class Caller:
     proved: tuple[str, ...] = ()
     allowed_by: str = ""
     on_target: bool = False
+    here: bool = False
+    known: bool = True
+    device: Device | None = None
+    by_whom: str = ""
 
     def of(self, command: Command) -> Command:
         """A command as this one asks for it."""
@@ -92,7 +102,9 @@ class Desk:
         if not everybody:
             return Caller()
         acts = request.method not in _SAFE
-        name, left = self.signed.who(request.cookies.get(self.cookie, ""), acts=acts)
+        device = asker_of(request.scope).device
+        token = request.cookies.get(self.cookie, "")
+        name, left = self.signed.who(token, acts=acts, at=device.id if device else "")
         person = self.people.get(name) if name else None
         me = person.name if person else ""
         if not acts:
@@ -117,7 +129,7 @@ class Desk:
         if helper and not by:
             by = helper
         if asked is not FREE and not off_target:
-            _log.info("%s: %r by %r%s", asked, request.url.path, by or helper, _with(helper, by))
+            _log.info("%s: %s %s%s", asked, request.method, path, self._by_whom(me or by, helper))
         return Caller(
             by,
             me,
@@ -125,7 +137,20 @@ class Desk:
             tuple(dict.fromkeys(one for one in (me, helper) if one)),
             "" if not helper or same_person(helper, by) else helper,
             off_target and not may and not helper,
+            by_whom=self._by_whom(me or by, helper),
         )
+
+    def _by_whom(self, by: str, helper: str) -> str:
+        """Who did it, for the log, which has no names: numbers in the list of people."""
+        numbers = [self._number(by), *([self._number(helper)] if helper else [])]
+        told = f", by person {numbers[0]}" if by else ""
+        allowed = f", allowed by person {numbers[-1]}"
+        return told + (allowed if helper and not same_person(helper, by) else "")
+
+    def _number(self, name: str) -> int:
+        """Where somebody stands in the list: nobody is ever taken out of it. 0 for nobody."""
+        listed = self.people.all()
+        return next((n for n, it in enumerate(listed, 1) if same_person(it.name, name)), 0)
 
     def refusal(self, right: Right, signed_in: str) -> NeedsRightError:
         """That somebody else has to do it, and who could."""
@@ -177,10 +202,6 @@ async def _body(request: Request) -> Mapping[str, Any]:
     except (json.JSONDecodeError, UnicodeDecodeError, RecursionError):
         return {}
     return found if isinstance(found, Mapping) else {}
-
-
-def _with(helper: str, by: str) -> str:
-    return f", allowed by {helper!r}" if helper and not same_person(helper, by) else ""
 
 
 __all__ = ["COMMANDS", "Caller", "Desk", "NeedsRightError"]

@@ -22,8 +22,9 @@ from weighd.http.errors import OF_CLASS, OF_CODE
 
 _METHODS = ("get", "put", "post", "delete")
 _PROBLEM = "application/problem+json"
-#: Of any route: a page from elsewhere, a name we are not known by, a defect, a store that fails.
-EVERYWHERE = (403, 421, 500, 503)
+#: Of any route: a device that was not let in, a page from elsewhere, a name we are not known by,
+#: too many requests of a stranger, a defect, a store that fails.
+EVERYWHERE = (401, 403, 421, 429, 500, 503)
 #: Of what takes a body.
 _WITH_BODY = (400, 408, 413, 415, 422)
 #: Of what somebody does under a name: that may be needed to be signed in for it (403 says so), and
@@ -55,8 +56,9 @@ ALSO: Mapping[str, tuple[int, ...]] = {
     "POST /api/lots": (404,),
     "POST /api/vessels": (404,),
     "GET /api/batches": (404,),
-    "POST /api/sign-in": (401, 404, 429),
-    "POST /api/allow": (401, 404, 429),
+    "POST /api/sign-in": (404,),
+    "POST /api/allow": (404,),
+    "POST /api/devices": (404,),
     "POST /api/people": (404,),
 }
 _PROBLEM_SHAPE = thing(
@@ -70,7 +72,7 @@ _PROBLEM_SHAPE = thing(
     errors=maybe(
         many(thing(where=TEXT, message=TEXT)).said("All that is wrong, where it is more.")
     ),
-    wait_s=maybe(WHOLE.said("Of wait-for-pin: seconds to wait.")),
+    wait_s=maybe(WHOLE.said("Of wait-for-pin and wait-for-code: seconds to wait.")),
     right=maybe(TEXT.said("Of needs-right: which.")),
     who_may=maybe(many(TEXT).said("Of needs-right: who has it.")),
 )

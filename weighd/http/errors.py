@@ -27,9 +27,11 @@ from weighd.domain.errors import (
     SolverError,
     WeighdError,
 )
+from weighd.http import door
 from weighd.http.allowed import allowed
 from weighd.http.caller import NeedsRightError
 from weighd.http.problems import Problem, problem, sayable
+from weighd.station.devices import MustWaitForCodeError
 from weighd.station.people import MustWaitError
 
 __all__ = ["OF_CLASS", "OF_CODE", "Problem", "answer_errors", "problem", "problem_of", "status_of"]
@@ -56,6 +58,7 @@ OF_CODE: Mapping[str, int] = {
     "body-too-large": 413,
     "not-json": 415,
     "unknown-host": 421,
+    **door.STATUS,
     # who may do it
     "wrong-pin": 401,
     "needs-right": 403,
@@ -316,7 +319,7 @@ def problem_of(error: WeighdError) -> JSONResponse:
     """The problem that an error is."""
     headers: dict[str, str] = {}
     more: dict[str, Any] = {}
-    if isinstance(error, MustWaitError):
+    if isinstance(error, MustWaitError | MustWaitForCodeError):
         headers["Retry-After"] = str(error.wait_s)
         more["wait_s"] = error.wait_s
     elif isinstance(error, NeedsRightError):

@@ -9,16 +9,19 @@ from __future__ import annotations
 import asyncio
 import logging
 
+from anyio import to_thread
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from weighd.http.access import Access, Refusal
+from weighd.domain.errors import JournalError
+from weighd.http.access import Refusal
+from weighd.http.door import Door, asker_of
 from weighd.http.errors import OF_CODE, problem
 
 #: Nothing inline, nothing from anywhere else; ``'self'`` covers the websocket (CSP Level 3).
 CONTENT_POLICY = (
-    "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; "
-    "frame-ancestors 'none'"
+    "default-src 'self'; object-src 'none'; frame-src 'none'; base-uri 'none'; "
+    "form-action 'self'; frame-ancestors 'none'"
 )
 _HEADERS = {
     "Content-Security-Policy": CONTENT_POLICY,
@@ -32,6 +35,8 @@ _HEADERS = {
 LARGER = {"/api/ingredient-import": 512 * 1024, "/api/ingredient-import/look": 512 * 1024}
 #: Close code for a websocket that is not let in (RFC 6455, 7.4.1: policy violation).
 _POLICY_VIOLATION = 1008
+#: And of its registry, for one too many.
+_TRY_LATER = 1013
 #: Seconds within which a body must have come.
 BODY_S = 10.0
 
@@ -41,9 +46,10 @@ _log = logging.getLogger("weighd.http")
 class Gate:
     """ASGI middleware around the whole application."""
 
-    def __init__(self, app: ASGIApp, access: Access, largest_body: int) -> None:
+    def __init__(self, app: ASGIApp, door: Door, largest_body: int) -> None:
         self._app = app
-        self._access = access
+        self._door = door
+        self._noting: set[asyncio.Task[None]] = set()
         self._largest = largest_body
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -55,11 +61,32 @@ class Gate:
             await self._app(scope, receive, send)
 
     async def _websocket(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if self._access.refusal(None, scope["headers"]) is not None:
-            await receive()
-            await send({"type": "websocket.close", "code": _POLICY_VIOLATION})
+        code = _POLICY_VIOLATION
+        if self._door.refusal(scope) is None:
+            self._note(scope)
+            with self._door.listening(scope) as may:
+                if may:
+                    await self._app(scope, receive, send)
+                    return
+            code = _TRY_LATER
+        await receive()
+        await send({"type": "websocket.close", "code": code})
+
+    def _note(self, scope: Scope) -> None:
+        """Have it written down that a device was seen, when it is time to; nobody waits for it."""
+        device, devices = asker_of(scope).device, self._door.devices
+        if device is None or devices is None or self._noting or not devices.is_new(device):
             return
-        await self._app(scope, receive, send)
+
+        async def note() -> None:
+            try:
+                await to_thread.run_sync(devices.note, device)
+            except JournalError as error:
+                _log.warning("when a device was seen is not kept: %s", error.code)
+
+        task = asyncio.create_task(note())
+        self._noting.add(task)
+        task.add_done_callback(self._noting.discard)
 
     async def _http(self, scope: Scope, receive: Receive, send: Send) -> None:
         begun = False
@@ -76,10 +103,11 @@ class Gate:
                     headers["Cache-Control"] = "no-store"
             await send(message)
 
-        refused = self._access.refusal(scope["method"], scope["headers"])
+        refused = self._door.refusal(scope)
         if refused is not None:
             await _refuse(refused, scope, receive, guarded)
             return
+        self._note(scope)
         try:
             if scope["method"] not in ("GET", "HEAD"):
                 body = await self._body(scope, receive)
@@ -92,7 +120,9 @@ class Gate:
             await self._app(scope, receive, guarded)
         except Exception:
             # The last net: what arrives here is a defect, and one request must not end the rest.
-            _log.exception("%s %r failed", scope["method"], scope["path"])
+            # The address may name somebody: the route is told without what stands in its place.
+            route = getattr(scope.get("route"), "path", "an address without a route")
+            _log.exception("%s %s failed", scope["method"], route)
             if begun:
                 raise
             answer = problem(
@@ -142,8 +172,12 @@ class Gate:
 
 async def _refuse(refusal: Refusal, scope: Scope, receive: Receive, send: Send) -> None:
     answer = problem(OF_CODE[refusal.code], refusal.code, refusal.message, remedy=refusal.remedy)
-    if refusal.code in ("body-too-large", "slow-body"):
+    if refusal.code in ("body-too-large", "slow-body", "too-many-requests"):
         answer.headers["Connection"] = "close"
+    if refusal.code == "not-paired":  # RFC 9110, 15.5.2: it has to say how one is let in
+        answer.headers["WWW-Authenticate"] = 'Bearer realm="weighd"'
+    if refusal.wait_s:
+        answer.headers["Retry-After"] = str(refusal.wait_s)
     await answer(scope, receive, send)
 
 

@@ -22,6 +22,8 @@ from typing import Any, Protocol
 
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from weighd.http.door import ended_in
+
 BEAT_S = 1.0
 #: Frames are no closer than this: with many scales a page is shown several in one, and no screen
 #: shows more than this many. Nor closer than this for each who listens, so that telling a hundred
@@ -145,10 +147,12 @@ class Live:
             client.said = asyncio.get_running_loop().time()
         client.news.set()
         self._clients.add(client)
-        tasks = (
+        tasks = [
             asyncio.create_task(self._hear(socket, client)),
             asyncio.create_task(self._tell(socket, client)),
-        )
+        ]
+        if (ended := ended_in(socket.scope)) is not None:
+            tasks.append(asyncio.create_task(_until(ended)))
         try:
             done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
         finally:
@@ -251,6 +255,12 @@ class Live:
             text = _dump(frame or {"kind": "change", "seq": self._picture.seq})
             self._frames[seen] = text
         return text
+
+
+async def _until(ended: asyncio.Event) -> int:
+    """Wait until whoever listens is not let in any more."""
+    await ended.wait()
+    return _VIOLATION
 
 
 def _resume(text: str) -> tuple[int, str] | None:

@@ -62,6 +62,7 @@ class Page:
 
     def __init__(self, dist: Traversable | None) -> None:
         self._dist = dist
+        self._known: frozenset[str] | None = None
 
     def routes(self) -> list[Route]:
         """The addresses of the page; none of them covers ``/api``."""
@@ -70,6 +71,20 @@ class Page:
             Route("/{name}", self.answer, methods=["GET"]),
             Route("/assets/{rest:path}", self.answer, methods=["GET"]),
         ]
+
+    def public(self, path: str) -> bool:
+        """Whether an address is one of the page's own files: they are given to anybody."""
+        name = path.removeprefix("/") or "index.html"
+        if name.startswith("assets/"):
+            return True
+        return name in self._names() or path == "/"
+
+    def _names(self) -> frozenset[str]:
+        """What the folder holds beside what the build made."""
+        if self._known is None:
+            here = () if self._dist is None else self._dist.iterdir()
+            self._known = frozenset(one.name for one in here if one.is_file())
+        return self._known
 
     async def answer(self, request: Request) -> Response:
         """A file of the page."""

@@ -11,7 +11,7 @@ from anyio import CapacityLimiter
 from fastapi import Depends, Request
 
 from weighd.domain.against_plan import Prices
-from weighd.domain.errors import FormulaError
+from weighd.domain.errors import FormulaError, OperatorError
 from weighd.domain.formula import Formula, Ingredient
 from weighd.domain.formula_kept import Found, Kept
 from weighd.domain.formula_shared import Chosen, Published
@@ -20,6 +20,8 @@ from weighd.domain.label_size import LabelLook, LabelSize
 from weighd.domain.limits import ProductClass
 from weighd.domain.problem import Solver
 from weighd.http.caller import Caller, Desk
+from weighd.http.door import Door, Elsewhere, asker_of
+from weighd.station.devices import Devices
 from weighd.station.drafting import Origins
 from weighd.station.everywhere import Traced
 from weighd.station.labels import Label
@@ -221,7 +223,10 @@ class FirstFormulas(Protocol):
 class HttpSettings:
     """How the station may be reached.
 
-    ``allowed_hosts``  names beside localhost, each with or without a port.
+    ``host``           what the station's own computer may call it beside localhost.
+    ``elsewhere``      the door for other devices.
+    ``addresses``      what other devices open; none where there is no such door.
+    ``plain``          whether they come in without TLS.
     ``operators``      names that the page offers to whoever weighs.
     ``vessels``        what a start without them is planned with: ``bowl_g`` and the like.
     ``largest_body``   bytes of a request; a command is far smaller, a table may be larger.
@@ -230,7 +235,10 @@ class HttpSettings:
     ``stay_s``         how long somebody stays signed in without doing anything.
     """
 
-    allowed_hosts: tuple[str, ...] = ()
+    host: str = "127.0.0.1"
+    elsewhere: Elsewhere = field(default_factory=Elsewhere)
+    addresses: tuple[str, ...] = ()
+    plain: bool = False
     operators: tuple[str, ...] = ()
     largest_body: int = 64 * 1024
     vessels: Mapping[str, str] = field(default_factory=dict)
@@ -279,8 +287,19 @@ class Room:
     first_turn: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(1))
     #: Where people show who they are; ``None`` where there is no list of them.
     desk: Desk | None = None
+    #: Who comes in, and the devices that may from elsewhere; ``None`` where none can.
+    door: Door | None = None
+    devices: Devices | None = None
     #: Who asks: of one request.
     caller: Caller = field(default_factory=Caller)
+
+    def at_the_station(self, what: str) -> None:
+        """See to it that whoever asks stands there, or showed by PIN that they may do it.
+
+        Where people are listed the right was asked for already. Raises :class:`OperatorError`.
+        """
+        if not (self.caller.here or self.caller.proved):
+            raise OperatorError("not-here", what, remedy="Open this page there.")
 
     def ingredients(self, formulas: Sequence[Formula] | None = None) -> dict[str, Ingredient]:
         """Every ingredient that a formula or the kitchen's list knows, by id; the list's stand.
@@ -298,7 +317,11 @@ async def room_of(request: Request) -> Room:
     Raises :class:`OperatorError` where they may not. Every route goes through here.
     """
     room: Room = request.app.state.room
-    return room if room.desk is None else replace(room, caller=await room.desk.caller(request))
+    caller = Caller() if room.desk is None else await room.desk.caller(request)
+    asker = asker_of(request.scope)
+    return replace(
+        room, caller=replace(caller, here=asker.here, known=asker.known, device=asker.device)
+    )
 
 
 Here = Annotated[Room, Depends(room_of)]

@@ -1,7 +1,7 @@
 """THE table of who may ask for what: every route that changes something, and every command.
 
-1. Looking is free to whoever reaches the station: no ``GET`` has a row. What changes something and
-   has no row here is refused to everybody once people are listed, and a test fails.
+1. Looking is free to whoever was let in (``door``): no ``GET`` has a row. What changes something
+   and has no row here is refused to everybody once people are listed, and a test fails.
 2. Where nobody is listed, nothing here counts.
 3. A need is one right, or none (:data:`FREE`): then a name of the list is enough. Some follow from
    what is asked: a command, or a field that makes of it a correction.
@@ -126,6 +126,12 @@ ROUTES: Mapping[tuple[str, str], Found] = {
     ("POST", "/api/people/{name}/pin"): Right.PEOPLE,
     ("POST", "/api/people/{name}/rights"): Right.PEOPLE,
     ("POST", "/api/people/{name}/retire"): Right.PEOPLE,
+    # devices; the door has looked who may come in at all
+    ("POST", "/api/device/pair"): FREE,
+    ("POST", "/api/device/leave"): FREE,
+    ("POST", "/api/devices"): Right.PEOPLE,
+    ("POST", "/api/devices/withdraw"): Right.PEOPLE,
+    ("POST", "/api/devices/{device}/forget"): Right.PEOPLE,
 }
 
 

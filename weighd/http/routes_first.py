@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from anyio import to_thread
-from fastapi import APIRouter, Request
+from fastapi import APIRouter
 from pydantic import Field, StringConstraints
 from starlette.responses import JSONResponse, Response
 
@@ -19,7 +19,6 @@ from weighd.http.ports import FirstFormulas, FirstStart, Here, Room
 
 router = APIRouter(tags=["first start"])
 
-_AT_HOME = frozenset({"127.0.0.1", "::1", "localhost"})
 _NAME = r"^([A-Za-z0-9]+(-[A-Za-z0-9]+)*)?$"
 Key = Annotated[str, StringConstraints(min_length=1, max_length=300)]
 
@@ -72,25 +71,25 @@ class NewFormula(shapes.Asked):
 
 
 @router.post("/api/first/look")
-async def look(room: Here, request: Request, asked: Look) -> Response:
+async def look(room: Here, asked: Look) -> Response:
     """What is plugged in, and what it says by now; it is listened to while this is asked."""
-    first = _first(room, request)
+    first = _first(room)
     again = asked.again
     told = await to_thread.run_sync(lambda: first.picture(again=again), limiter=room.first_turn)
     return JSONResponse(told)
 
 
 @router.post("/api/first/learn")
-async def learn(room: Here, request: Request, asked: Learn) -> Response:
+async def learn(room: Here, asked: Learn) -> Response:
     """Try the rates and requests that are usual; only ever a weight is asked for."""
-    first = _first(room, request)
+    first = _first(room)
     return JSONResponse(await to_thread.run_sync(first.learn, asked.place, limiter=room.first_turn))
 
 
 @router.post("/api/first/scale")
-async def add(room: Here, request: Request, asked: NewScale) -> Response:
+async def add(room: Here, asked: NewScale) -> Response:
     """Write a scale into the configuration; the station begins anew with it."""
-    first = _first(room, request)
+    first = _first(room)
     batch = room.runner.station.batch
     if batch is not None and batch.current is not None:
         raise OperatorError(
@@ -108,9 +107,9 @@ async def add(room: Here, request: Request, asked: NewScale) -> Response:
 
 
 @router.post("/api/first/name")
-async def name(room: Here, request: Request, asked: Name) -> dict[str, str]:
+async def name(room: Here, asked: Name) -> dict[str, str]:
     """Offer a name to whoever weighs, from now on."""
-    first = _first(room, request)
+    first = _first(room)
     await to_thread.run_sync(first.name, asked.name, limiter=room.first_turn)
     if asked.name not in room.named:
         room.named.append(asked.name)
@@ -135,9 +134,9 @@ async def read_list(room: Here, asked: PastedList) -> Response:
 
 
 @router.post("/api/first/formula")
-async def formula(room: Here, request: Request, asked: NewFormula) -> dict[str, str]:
+async def formula(room: Here, asked: NewFormula) -> dict[str, str]:
     """Put a first formula into the kitchen: an example, or what a list holds."""
-    _first(room, request)
+    _first(room)
     made = _formulas(room)
 
     def done() -> str:
@@ -150,7 +149,7 @@ async def formula(room: Here, request: Request, asked: NewFormula) -> dict[str, 
     return {"formula": await to_thread.run_sync(done, limiter=room.shelf_turn)}
 
 
-def _first(room: Room, request: Request) -> FirstStart:
+def _first(room: Room) -> FirstStart:
     """Who sets up, for somebody who may. Raises :class:`OperatorError`."""
     if room.first is None:
         raise OperatorError(
@@ -158,15 +157,7 @@ def _first(room: Room, request: Request) -> FirstStart:
             "This station is not set up by its page.",
             remedy="Change weighd.toml instead.",
         )
-    # With people listed the right was asked for already; else it is whoever stands here.
-    host = request.url.hostname or ""
-    client = request.client.host if request.client else ""
-    if not room.caller.proved and not (host in _AT_HOME and client in _AT_HOME):
-        raise OperatorError(
-            "not-here",
-            "A scale is set up only at the station's own computer.",
-            remedy="Open this page there.",
-        )
+    room.at_the_station("A scale is set up only at the station's own computer.")
     return room.first
 
 

@@ -16,6 +16,7 @@ from weighd.domain.people import ABOUT, Person, Right, rights_of
 from weighd.domain.whose import same_person
 from weighd.http import shapes
 from weighd.http.caller import Desk
+from weighd.http.door import asker_of
 from weighd.http.errors import Problem
 from weighd.http.ports import Here, Room
 
@@ -75,7 +76,8 @@ async def sign_in(room: Here, request: Request, asked: SignIn) -> Response:
     desk = _desk(room)
     person = await _at(desk, lambda: desk.people.check(asked.name, asked.pin))
     desk.signed.sign_out(request.cookies.get(desk.cookie, ""))  # one person at a page
-    token = desk.signed.sign_in(person.name)
+    asker = asker_of(request.scope)
+    token = desk.signed.sign_in(person.name, asker.device.id if asker.device else "")
     answer = JSONResponse({"me": _me(person, desk.signed.stay_s)})
     answer.set_cookie(
         desk.cookie,
@@ -83,7 +85,7 @@ async def sign_in(room: Here, request: Request, asked: SignIn) -> Response:
         max_age=int(desk.signed.stay_s) + 24 * 3600,
         httponly=True,
         samesite="strict",
-        secure=request.url.scheme == "https",
+        secure=asker.secure,
     )
     return answer
 
@@ -117,6 +119,7 @@ async def allow(room: Here, asked: Allow) -> Response:
 async def add(room: Here, asked: Add) -> Response:
     """Add somebody. The first person has to have all rights."""
     desk, rights = _desk(room), rights_of(asked.rights)
+    room.at_the_station("The first person is added only at the station itself.")
     person = await _at(desk, lambda: desk.people.add(asked.name, rights, asked.pin))
     return await _changed(room, "added", person, 201)
 
@@ -163,14 +166,17 @@ async def _at(desk: Desk, work: Callable[[], T]) -> T:
 
 
 async def _changed(room: Room, what: str, person: Person, status: int = 200) -> Response:
-    caller = room.caller
-    _log.warning("%r was %s by %r", person.name, what, caller.by or "nobody: none were listed")
+    number = 1 + [one.name for one in await to_thread.run_sync(_desk(room).people.all)].index(
+        person.name
+    )
+    _log.warning("person %s was %s%s", number, what, room.caller.by_whom)
     return JSONResponse(await _told(room), status)
 
 
 async def _told(room: Room, *, retired: bool = False) -> dict[str, Any]:
     desk = room.desk
     everybody = () if desk is None else await to_thread.run_sync(desk.people.all)
+    at = room.caller.device
     me = next((it for it in everybody if same_person(it.name, room.caller.signed_in)), None)
     return {
         "listed": bool(everybody),
@@ -178,6 +184,7 @@ async def _told(room: Room, *, retired: bool = False) -> dict[str, Any]:
         "me": None if me is None or not me.is_here else _me(me, room.caller.left_s),
         "rights": [{"right": str(right), "about": about} for right, about in ABOUT.items()],
         "stay_s": 0 if desk is None else desk.signed.stay_s,
+        "device": None if at is None else {"name": at.name, "may": str(at.may)},
     }
 
 

@@ -25,7 +25,7 @@ async def health(room: Here) -> dict[str, Any]:
     """Whether the station can weigh: ``degraded`` when a scale or the store cannot be relied on.
 
     Also when nothing goes to the shared store until somebody does something about it; being behind
-    is no such thing.
+    is no such thing. A device that was not let in is told the status alone.
     """
     station = room.runner.station
     links = {name: str(scale.link) for name, scale in station.scales.items()}
@@ -33,6 +33,8 @@ async def health(room: Here) -> dict[str, Any]:
     outgoing = room.runner.picture.sharing()
     well = error is None and all(link == LinkState.LIVE for link in links.values())
     well = well and (outgoing is None or outgoing.state is not Going.STOPPED)
+    if not room.caller.known:
+        return {"status": "ok" if well else "degraded"}
     return {
         "status": "ok" if well else "degraded",
         "version": station.version,

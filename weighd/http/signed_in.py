@@ -26,6 +26,7 @@ LENT_S = 120.0
 class _Signed:
     name: str
     until: float
+    at: str = ""
 
 
 @dataclass(slots=True)
@@ -47,9 +48,9 @@ class SignedIn:
         self._signed: OrderedDict[str, _Signed] = OrderedDict()
         self._lent: OrderedDict[str, _Lent] = OrderedDict()
 
-    def sign_in(self, name: str) -> str:
-        """A new token for somebody who proved to be that."""
-        return _kept(self._signed, _Signed(name, self._now() + self.stay_s))
+    def sign_in(self, name: str, at: str = "") -> str:
+        """A new token for somebody who proved to be that; good only ``at`` that device."""
+        return _kept(self._signed, _Signed(name, self._now() + self.stay_s, at))
 
     def sign_out(self, token: str) -> None:
         """Forget a token; nothing where it is none."""
@@ -64,12 +65,15 @@ class SignedIn:
             if known_as(lent.name) == known_as(name):
                 del self._lent[mark]
 
-    def who(self, token: str, *, acts: bool = False) -> tuple[str, float]:
+    def who(self, token: str, *, acts: bool = False, at: str = "") -> tuple[str, float]:
         """Who is signed in by a token and for how many seconds; nobody where nobody is.
 
         ``acts``  they do something: it counts from now.
+        ``at``    the device that sends it; empty for the station itself.
         """
         one = self._signed.get(_hash(token)) if token else None
+        if one is not None and one.at != at:
+            return "", 0.0  # it was carried off; who is signed in by it stays so
         left = 0.0 if one is None else one.until - self._now()
         if one is None or left <= 0:
             self.sign_out(token)

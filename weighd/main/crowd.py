@@ -69,8 +69,3 @@ class CrowdedProtocol(H11Protocol):
             and getattr(one.cycle, "response_complete", True)
         ]
         return min(idle, key=lambda one: one.heard, default=self)
-
-
-def crowded() -> type[CrowdedProtocol]:
-    """Such connections, as many as there is room for in this process."""
-    return type("Crowded", (CrowdedProtocol,), {"most": make_room()})

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import secrets
 import signal
 import socket
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 import structlog
-import uvicorn
 
 from weighd import __version__
 from weighd.clock import SystemClock
@@ -24,6 +22,7 @@ from weighd.domain import mass
 from weighd.domain.errors import WeighdError
 from weighd.domain.signing import short
 from weighd.http.app import create_app
+from weighd.http.door import AtSecondDoor, Elsewhere
 from weighd.http.live import Live
 from weighd.http.ports import (
     FirstFormulas,
@@ -35,21 +34,23 @@ from weighd.http.ports import (
     Simulation,
 )
 from weighd.main.archiving_daily import daily_archives
-from weighd.main.crowd import BACKLOG, crowded
+from weighd.main.crowd import make_room
 from weighd.main.daily_heads import daily_heads
 from weighd.main.floor import open_floor
 from weighd.main.keeping import note_other_key
-from weighd.main.newest import NewestSocket
 from weighd.main.outputs import RecordOutputs
 from weighd.main.plugging import Plugged, knowing
 from weighd.main.receiving import open_receiver
+from weighd.main.second_door import SecondDoor, theirs
 from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
 from weighd.main.start_kept import StartKept
 from weighd.main.watch import Rounds, Watch
+from weighd.main.web_server import web_server
 from weighd.solver.beside import Beside
 from weighd.station import check_history
 from weighd.station.clock_doubt import doubt
+from weighd.station.devices import Devices
 from weighd.station.keeping import Keeper
 from weighd.station.people import People
 from weighd.station.picture import Picture
@@ -72,14 +73,6 @@ ANSWERED_S = 0.2
 AT_A_STOP = 100
 #: The reader threads are given this long, together, to let go of their devices.
 JOIN_S = 2.0
-
-
-class _Server(uvicorn.Server):
-    """A web server whose process decides itself what a signal means."""
-
-    @contextlib.contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        yield
 
 
 class Daemon:
@@ -236,18 +229,23 @@ class Daemon:
         first: FirstStart | None = None,
         first_formulas: FirstFormulas | None = None,
         watch: Watch | None = None,
+        second: SecondDoor | None = None,
     ) -> None:
         """Run the station with its page on a bound socket until a signal comes.
 
-        ``watch``  looks whether it goes on. The socket stays open, for whoever begins anew on it.
+        ``watch``  looks whether it goes on. The socket stays open, for whoever begins anew on it,
+        and so does that of the ``second`` door.
         """
         app = create_app(
             self.runner,
             self.journal,
             self.shelf,
             HttpSettings(
-                self.config.http.allowed_hosts,
-                self.config.station.operators,
+                self.config.http.host,
+                Elsewhere() if second is None else second.settings,
+                () if second is None else second.addresses,
+                plain=second is not None and second.plain,
+                operators=self.config.station.operators,
                 vessels=self.config.plan.as_text(),
                 dry_ice=self.config.dry_ice.as_text(),
                 stay_s=self.config.people.minutes * 60,
@@ -264,26 +262,17 @@ class Daemon:
             shared=self.receiver,
             heads=self.heads,
             people=People(self.journal.people(), Argon2Pins(), self.clock.utc),
+            devices=Devices(self.journal.devices(), self.clock.utc, self.clock.now),
             floor=self.floor.live if self.floor else None,
             first=first,
             first_formulas=first_formulas,
         )
-        server = _Server(
-            uvicorn.Config(
-                app,
-                http=crowded(),
-                backlog=BACKLOG,
-                log_config=None,
-                access_log=False,
-                ws=NewestSocket,
-                ws_per_message_deflate=False,
-                ws_max_size=64 * 1024,
-                ws_ping_interval=20,
-                timeout_graceful_shutdown=2,
-                server_header=False,
-                lifespan="off",
-            )
-        )
+        room = make_room()
+        servers = [(web_server(app, most=room if second is None else room - theirs(room)), sock)]
+        if second is not None:
+            more = second.server_settings()
+            there = web_server(AtSecondDoor(app), most=theirs(room), **more)
+            servers.append((there, second.sock))
         until = asyncio.Event()
         loop = asyncio.get_running_loop()
 
@@ -294,13 +283,18 @@ class Daemon:
         for number in (signal.SIGINT, signal.SIGTERM):
             loop.add_signal_handler(number, until.set)
         tasks: list[asyncio.Task[None]] = []
+        renewing: list[asyncio.Task[None]] = []
 
         async def show_the_page() -> None:
-            serving = asyncio.create_task(server.serve(sockets=[sock.dup()]))
-            tasks.append(serving)
-            serving.add_done_callback(lambda _: until.set())
-            while not server.started and not serving.done():  # noqa: ASYNC110 - no event for it
-                await asyncio.sleep(0.01)
+            for server, its in servers:
+                serving = asyncio.create_task(server.serve(sockets=[its.dup()]))
+                tasks.append(serving)
+                serving.add_done_callback(lambda _: until.set())
+                while not server.started and not serving.done():  # noqa: ASYNC110 - no event for it
+                    await asyncio.sleep(0.01)
+            if second is not None:
+                tasks.append(asyncio.create_task(second.keep_certificate()))
+                renewing.append(tasks[-1])
             ready()
             if watch is not None:
                 watching = watch.run(self.runner, self._rounds, until, lambda: self.anew)
@@ -309,7 +303,10 @@ class Daemon:
         try:
             await self.run(until, lambda: tasks.append(asyncio.create_task(show_the_page())))
         finally:
-            server.should_exit = True
+            for server, _ in servers:
+                server.should_exit = True
+            for task in renewing:
+                task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
 
     def begin_anew(self) -> None:

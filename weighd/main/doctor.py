@@ -18,8 +18,9 @@ from pathlib import Path
 
 from weighd import __version__
 from weighd.clock import SystemClock
-from weighd.config import Config, find, is_loopback, load
+from weighd.config import Config, find, load
 from weighd.domain.errors import JournalError, WeighdError
+from weighd.main.doctor_door import door, who
 from weighd.main.doctor_finding import Finding, Level, of_error
 from weighd.main.doctor_links import broker, running, shared_store
 from weighd.main.doctor_scales import scales
@@ -71,6 +72,7 @@ def examine(
     looks: tuple[Look, ...] = (_formulas, _folder, _record, _key, _page)
     for look in looks:
         yield from look(config)
+    yield from door(config, running=up.ours)
     yield from scales(config, 0.0 if up.ours else listen_s, held=up.ours)
     yield from shared_store(config)
     yield from broker(config)
@@ -164,7 +166,7 @@ def _record(config: Config) -> Iterator[Finding]:
     if not path.exists():
         yield Finding("record", Level.NOTE, "There is none yet.", where=str(path))
         yield from _clock("")
-        yield from _reach(config, listed=False)
+        yield from who(config, listed=False)
         return
     try:
         journal = open_read_only(path)
@@ -195,19 +197,7 @@ def _record(config: Config) -> Iterator[Finding]:
             where=shown(path),
         )
     yield from _clock(newest)
-    yield from _reach(config, listed=listed)
-
-
-def _reach(config: Config, *, listed: bool) -> Iterator[Finding]:
-    """Whether strangers may act."""
-    if not is_loopback(config.http.host) and not listed:
-        yield Finding(
-            "people",
-            Level.WARN,
-            "The page can be reached from other computers, and nobody is listed: whoever reaches "
-            "it may do everything.",
-            "List who works here: weighd people, or People on the page.",
-        )
+    yield from who(config, listed=listed)
 
 
 def _clock(newest: str) -> Iterator[Finding]:

@@ -48,6 +48,7 @@ def set_up(level: str = "info", form: str = "auto") -> None:
         )
     )
     logging.basicConfig(level=logging.WARNING, handlers=[handler], force=True)
+    logging.getLogger("weighd").setLevel(_LEVELS[level])
     logging.captureWarnings(capture=True)
     if not text:
         sys.excepthook = _ends

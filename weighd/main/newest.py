@@ -45,7 +45,9 @@ class NewestSocket(WebSocketsSansIOProtocol):
     def connection_made(self, transport: BaseTransport) -> None:
         """Called when it has become one."""
         super().connection_made(transport)
-        cast(Transport, transport).set_write_buffer_limits(high=0)
+        # TLS of asyncio holds writing at as much as this, a plain line at more than it.
+        high = 0 if transport.get_extra_info("sslcontext") is None else 1
+        cast(Transport, transport).set_write_buffer_limits(high=high)
         line = transport.get_extra_info("socket")
         if line is not None and hasattr(socket, "TCP_NOTSENT_LOWAT"):
             with contextlib.suppress(OSError):  # not every kernel knows it

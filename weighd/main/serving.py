@@ -24,6 +24,7 @@ from weighd.storage.pantry import FilePantry
 from weighd.storage.shelf import FormulaShelf
 
 if TYPE_CHECKING:
+    from weighd.main.second_door import SecondDoor
     from weighd.main.simulation import Kitchen
 
 
@@ -33,8 +34,9 @@ def serve(
     record: Path | None = None,
     ready: Callable[[Config], None] = lambda _config: None,
     supervisor: Supervisor | None = None,
+    second: SecondDoor | None = None,
 ) -> None:
-    """Serve the station on a bound socket.
+    """Serve the station on a bound socket, and through a ``second`` door.
 
     ``configured``  reads the configuration: at the start, and again after a scale was set up.
     ``record``      where the session is recorded; a new beginning records into a file beside it.
@@ -44,7 +46,7 @@ def serve(
     """
     config = configured()
     watch = None if supervisor is None else Watch(supervisor)
-    while _serve_once(sock, config, record, ready, watch):
+    while _serve_once(sock, config, record, ready, watch, second):
         ready = _nothing
         record = None if record is None else _next(record)
         try:
@@ -61,6 +63,7 @@ def _serve_once(
     record: Path | None,
     ready: Callable[[Config], None],
     watch: Watch | None,
+    second: SecondDoor | None,
 ) -> bool:
     """Serve until the station ends; whether it is to begin anew."""
     formulas = config.place(config.station.formulas)
@@ -87,7 +90,8 @@ def _serve_once(
         ready(config)
 
     try:
-        asyncio.run(daemon.serve(sock, kitchen, begun, first, FirstFormulas(formulas), watch))
+        them = (first, FirstFormulas(formulas))
+        asyncio.run(daemon.serve(sock, kitchen, begun, *them, watch, second))
     finally:
         first.close()
         if kitchen is not None:

@@ -24,6 +24,7 @@ from weighd.domain.record import Entry, Tail
 from weighd.domain.signing import Signature, Signer
 from weighd.station.ports import BatchRow, Opening, Tally
 from weighd.storage.address import Place, is_address, read_address, shown
+from weighd.storage.devices import DeviceBook
 from weighd.storage.heard import HeardBook
 from weighd.storage.learned import LearnedBook
 from weighd.storage.learned import Store as Asked
@@ -86,9 +87,8 @@ class SqlJournal:
         self._all = select(ENTRY).where(ENTRY.c.station == station)
 
     def append(self, entries: Sequence[Entry]) -> None:
-        """Write entries that follow the newest: all of them for good, or, if it raises, none.
-        Raises :class:`JournalError`; the journal can be used again once its cause is gone.
-        """
+        """Write entries that follow the newest: all for good, or, if it raises JournalError,
+        none; the journal can be used again once its cause is gone."""
         if not entries:
             return
         rows = [stored(one) for one in entries]
@@ -231,8 +231,7 @@ class SqlJournal:
 
     def rebuild_batches(self) -> int:
         """Draw the lists of batches and of uses from the entries again; say how many batches.
-        Raises :class:`JournalError`, and leaves the list as it was, when an entry cannot be read.
-        """
+        Raises JournalError, and leaves the list as it was, when an entry cannot be read."""
 
         def draw(connection: Connection) -> int:
             take_turn(connection, self.station)
@@ -253,6 +252,10 @@ class SqlJournal:
         """Who works at the station, in the same database."""
         return PersonBook(self._store, self.station)
 
+    def devices(self) -> DeviceBook:
+        """The devices that were paired with the station, in the same database."""
+        return DeviceBook(self._store, self.station)
+
     def vessels(self) -> VesselBook:
         """The vessels that were weighed here, in the same database."""
         return VesselBook(self._store, self.station)
@@ -264,10 +267,7 @@ class SqlJournal:
     def signatures(
         self, batch: str | None = None, *, after: int = 0, upto: int | None = None
     ) -> Iterable[tuple[int, Signature]]:
-        """What the station signed, of one batch or of all, with the entry that each ends with.
-
-        ``after``, ``upto``  of these entries only.
-        """
+        """What it signed (of entries beyond ``after``), with the entry that each ends with."""
         return signatures(self._store, self.station, batch, after, upto)
 
     def hashes(self, upto: int, *, after: int = 0) -> Iterable[str]:

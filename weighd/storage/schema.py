@@ -18,7 +18,8 @@
 9. ``formula_revision`` holds the formulas that were published to all, in their order: only ever
    added to, in the shared store.
 10. ``person`` holds who works here, with rights and the hashes of PINs: no record, in no export.
-11. A new database is made from these tables; an older one is brought up to them by the
+11. ``device`` holds the devices that were paired, with the hashes of their tokens: likewise.
+12. A new database is made from these tables; an older one is brought up to them by the
    migrations beside. A test holds that both give the same schema.
 """
 
@@ -54,6 +55,7 @@ REVISIONS = (
     "0011",
     "0012",
     "0013",
+    "0014",
 )
 #: Older ones whose record is the same: it can be verified and exported as it stands.
 SAME_RECORD = frozenset(REVISIONS[:-1])
@@ -135,6 +137,19 @@ PERSON = Table(
     Column("wrong", Integer, nullable=False),
     Column("wrong_at", Text, nullable=False),
     PrimaryKeyConstraint("station", "name", name="pk_person"),
+)
+
+DEVICE = Table(
+    "device",
+    METADATA,
+    Column("station", Text, nullable=False),
+    Column("id", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("may", Text, nullable=False),
+    Column("mark", Text, nullable=False),
+    Column("since", Text, nullable=False),
+    Column("seen", Text, nullable=False),
+    PrimaryKeyConstraint("station", "id", name="pk_device"),
 )
 
 SIGNATURE = Table(

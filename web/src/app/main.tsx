@@ -11,6 +11,7 @@ import "../style/checks.css";
 import "../style/trends.css";
 import "../style/lots.css";
 import "../style/people.css";
+import "../style/devices.css";
 import "../style/dry-ice.css";
 import "../style/vessels.css";
 import "../style/wire.css";

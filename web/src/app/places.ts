@@ -1,5 +1,6 @@
 // Every screen that can be gone to by name, once: the bar, the menu and the search take theirs from here.
 
+import { devices } from "../core/devices.ts";
 import { finding } from "../core/finding.ts";
 import { floor } from "../core/floor.ts";
 import { people } from "../core/people.ts";
@@ -35,5 +36,6 @@ export const places = (): Place[] => [
   { id: "wall", at: to.wall(), name: wall.nav, menu: true },
   { id: "find", at: to.find(), name: finding.title, menu: true },
   { id: "people", at: to.people(), name: people.nav, menu: true },
+  { id: "devices", at: to.devices(), name: devices.nav },
   { id: "settings", at: to.settings(), name: words.settings.title, menu: true },
 ];

@@ -1,7 +1,9 @@
 // What is chosen for this device: the language, the unit masses are shown in, the hand that pours, a pedal.
 
+import { devices } from "../core/devices.ts";
 import { UNITS } from "../core/locale.ts";
 import { massWithUnit, stamp } from "../core/numbers.ts";
+import { to } from "../core/routes.ts";
 import { HANDS, LANGUAGES, settings as w } from "../core/settings.ts";
 import { AddScale } from "./first-hint.tsx";
 import { hand, pourWith } from "./hands.ts";
@@ -61,6 +63,13 @@ export function Settings() {
       <Hands />
       <Pedal />
       <AddScale />
+      <section class="settings-part">
+        <h2>{devices.title}</h2>
+        <p class="soft">{devices.lead}</p>
+        <a class="plain" href={to.devices()} data-testid="to-devices">
+          {devices.title}
+        </a>
+      </section>
     </main>
   );
 }

@@ -1,5 +1,6 @@
 // What stands round every screen: the bar, the banners, the notices, the foot.
 
+import { devices } from "../core/devices.ts";
 import { finding } from "../core/finding.ts";
 import { way } from "../core/locale.ts";
 import { type Route, to } from "../core/routes.ts";
@@ -8,12 +9,14 @@ import { words } from "../core/words.ts";
 import { Additions } from "./additions.tsx";
 import { Announcer } from "./announce.tsx";
 import { CheckScreen } from "./check.tsx";
+import { DevicesScreen } from "./devices.tsx";
 import { Dialogs } from "./dialogs.tsx";
 import { FindScreen } from "./find.tsx";
 import { FloorScreen } from "./floor.tsx";
 import { Done } from "./done.tsx";
 import { FirstHint, WalkLine } from "./first-hint.tsx";
 import { FirstScreen } from "./first-screen.tsx";
+import { Knock } from "./knock.tsx";
 import { LabelsScreen } from "./labels.tsx";
 import { BoardScans } from "./lot-dialogs.tsx";
 import { LotScreen, Lots, Receive } from "./lots.tsx";
@@ -38,7 +41,7 @@ import { TraceScreen } from "./trace.tsx";
 import { Trend, Trends } from "./trends.tsx";
 import { Wall } from "./wall.tsx";
 import { WallDoor } from "./wall-door.tsx";
-import { batch, dialog, inProcess, link, onWall, putAway, requests, route, stance, station, theLink } from "./store.ts";
+import { batch, dialog, inProcess, link, onWall, people, putAway, requests, route, shut, stance, station, theLink } from "./store.ts";
 import { NotHeard } from "./trouble.tsx";
 import { bridging, unscaled, walk } from "./walk.ts";
 
@@ -93,6 +96,19 @@ function LinkBanner() {
       <button type="button" class="plain" onClick={() => theLink.retry()}>
         {words.link.retry}
       </button>
+    </div>
+  );
+}
+
+/** This device changes nothing, whoever is at it. */
+function OnlyLooks() {
+  if (people.value.device?.may !== "look") return null;
+  return (
+    <div class="banner banner-info" data-testid="only-looks">
+      <Shape name="note" />
+      <p>
+        <span>{devices.only}</span>
+      </p>
     </div>
   );
 }
@@ -199,6 +215,8 @@ function Screen() {
       return <Record key={it.batch} batch={it.batch} />;
     case "people":
       return <PeopleScreen />;
+    case "devices":
+      return <DevicesScreen />;
     case "lots":
       return <Lots />;
     case "lot":
@@ -231,12 +249,14 @@ function Screen() {
 }
 
 export function Shell() {
+  if (shut.value) return <Knock />;
   if (onWall.value) return <Wall />;
   return (
     <>
       <Bar />
       <div class="banners" role="region" aria-label={words.banners}>
         <LinkBanner />
+        <OnlyLooks />
         <Astray />
         <OutgoingBanner />
         <Notices />

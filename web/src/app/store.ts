@@ -25,6 +25,10 @@ export const inProcess = signal<Process>(NOTHING);
 /** When the newest picture of the batches in process came, on this page's clock, in ms. */
 export let processCame = 0;
 export const link = signal<LinkStatus>("connecting");
+/** The station does not know this device: nothing of it is shown but the way in. */
+export const shut = signal(false);
+/** How often it was in vain to knock, or the link was cut. */
+export const knocks = signal(0);
 /** How often the station came back after it was lost. */
 export const returns = signal(0);
 
@@ -113,7 +117,7 @@ export const usualScale = signal(recall("scale"));
 export const requests = new Requests({
   // The one door to the station: on a screen on the wall it is shut.
   fetch: async (path, init) => {
-    if (onWall.peek()) throw new Error("a screen on the wall asks for nothing");
+    if (onWall.peek() && !shut.peek()) throw new Error("a screen on the wall asks for nothing");
     return fetch(new URL(path, document.baseURI), { ...init, cache: "no-store" });
   },
   pause: (ms) => new Promise((done) => setTimeout(done, ms)),
@@ -186,6 +190,7 @@ export const theLink = new Link(
         live.value = asShown(state.live, state.live ? state.scales[state.live.scale] : undefined);
       }),
     status: (status) => {
+      if (status === "lost") knocks.value += 1;
       if (status === "live" && link.peek() === "lost") away = true;
       if (status === "live" && away) returns.value += 1;
       if (status === "live") away = false;

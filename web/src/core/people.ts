@@ -1,5 +1,6 @@
 // People, PINs and rights: what the station says of them, and the words for it.
 
+import type { May } from "./devices.ts";
 import { when } from "./numbers.ts";
 
 export interface Person {
@@ -18,6 +19,8 @@ export interface People {
   me: (Person & { left_s: number }) | null;
   rights: { right: string; about: string }[];
   stay_s: number;
+  /** The device that asks; null at the station's own computer. */
+  device?: { name: string; may: May } | null;
 }
 
 export const NOBODY: People = { listed: false, people: [], me: null, rights: [], stay_s: 0 };

@@ -28,6 +28,7 @@ export type Route =
   | { screen: "ingredient-file" }
   | { screen: "limits"; kind: string | null }
   | { screen: "people" }
+  | { screen: "devices" }
   | { screen: "lots" }
   | { screen: "lot"; lot: string }
   | { screen: "receive" }
@@ -63,7 +64,7 @@ export function readRoute(hash: string): Route {
   if (screen === "labels" && (id === "batch" || id === "lot") && parts[2]) return { screen, of: id, id: parts[2] };
   if (screen === "trace") return { screen: "trace", lot: id ?? "" };
   if (screen === "lots" || screen === "lot" || screen === "receive") return { screen: screen === "lot" ? "lots" : screen };
-  if (screen === "people") return { screen };
+  if (screen === "people" || screen === "devices") return { screen };
   if (screen === "formulas" || screen === "ingredients") return { screen };
   if (screen === "ingredient-table" || screen === "ingredient-file") return { screen };
   return { screen: "bench" };
@@ -92,6 +93,7 @@ export const to = {
   settings: () => "#/settings",
   find: () => "#/find",
   people: () => "#/people",
+  devices: () => "#/devices",
   floor: () => "#/floor",
   /** `on`: the view itself, and not what comes before it. */
   wall: (on = false) => (on ? "#/wall/on" : "#/wall"),

@@ -5,6 +5,7 @@ import * as asWeighed from "./as-weighed.ts";
 import * as before from "./before.ts";
 import * as checks from "./checks.ts";
 import * as corrections from "./corrections.ts";
+import * as devices from "./devices.ts";
 import * as doubts from "./doubts.ts";
 import * as dryIce from "./dry-ice.ts";
 import * as finding from "./finding.ts";
@@ -59,6 +60,8 @@ export const texts = {
   checksTerms: checks.terms,
   corrections: corrections.corrections,
   correctionsTerms: corrections.terms,
+  devices: devices.devices,
+  devicesTerms: devices.terms,
   doubts: doubts.doubts,
   doubtsTerms: doubts.terms,
   dryIce: dryIce.dryIce,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from weighd.http.answers import batches, formulas, kitchen, lots, people, station
+from weighd.http.answers import batches, devices, formulas, kitchen, lots, people, station
 from weighd.http.answers.notation import Answers
 
 #: Every JSON answer of success.
@@ -13,4 +13,5 @@ ANSWERS: Answers = {
     **batches.ANSWERS,
     **lots.ANSWERS,
     **people.ANSWERS,
+    **devices.ANSWERS,
 }

@@ -23,6 +23,7 @@ _PEOPLE = thing(
     me=_ME | NULL,
     rights=many(thing(right=TEXT, about=TEXT)),
     stay_s=FLOAT,
+    device=thing(name=TEXT, may=TEXT) | NULL,
 )
 
 ANSWERS: Answers = {

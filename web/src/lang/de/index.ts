@@ -8,6 +8,7 @@ import * as checks from "./checks.ts";
 import * as counter from "./counter.ts";
 import * as desk from "./desk.ts";
 import { first } from "./first.ts";
+import * as devices from "./devices.ts";
 import * as floor from "./floor.ts";
 import * as outgoing from "./outgoing.ts";
 import { page, pageTerms } from "./page.ts";
@@ -24,5 +25,5 @@ import * as working from "./working.ts";
 
 export const de: Translation<Texts> = {
   page, pageTerms, first, refusals, settings, stray,
-  ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...steps, ...stock, ...desk, ...results, ...revisions, ...floor, ...counter,
+  ...after, ...before, ...weighing, ...working, ...outgoing, ...checks, ...people, ...devices, ...steps, ...stock, ...desk, ...results, ...revisions, ...floor, ...counter,
 };

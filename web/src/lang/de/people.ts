@@ -23,7 +23,7 @@ const about: Record<string, string> = {
   "release lots": "gesperrte Lose freigeben, Bestand zählen, ein Los nach der Mindesthaltbarkeit verwenden",
   "change formulas": "Rezepturen, Zutaten und Grenzen ändern",
   "look after scales": "Gefäße wägen und vergessen, Gelerntes einer Waage vergessen",
-  "look after people": "Personen eintragen, ihre PINs und Rechte ändern, sie ausscheiden lassen",
+  "look after people": "Personen eintragen, ihre PINs und Rechte ändern, sie ausscheiden lassen; Geräte einlassen",
 };
 
 export const peopleTerms: TextsOf<"peopleTerms"> = {
