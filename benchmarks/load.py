@@ -268,7 +268,7 @@ class Side:
         """A batch on the first scale, tared as it stands."""
         given = {"formula": "mix", "operator": "Bench", "scale": self.names[0]}
         opened, said = call(self.url + "api/batches", given), ""
-        for _ in range(8):
+        for _ in range(20):
             self._write(0.5)
             try:
                 url = self.url + f"api/batches/{opened['batch']}/commands"

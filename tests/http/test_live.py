@@ -195,6 +195,26 @@ async def test_frames_keep_their_distance_and_a_first_change_is_sent_at_once(
         assert first["seq"] < frames[0]["seq"]
 
 
+async def test_very_many_who_listen_are_told_less_often(
+    kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """So that telling them takes no more than a share of the processor that weighs."""
+    kitchen.live.pace_s = 0
+    monkeypatch.setattr("weighd.http.live.EACH_S", 0.05)
+    async with Socket(kitchen.app) as one, Socket(kitchen.app) as other:
+        await one.frame()
+        await other.frame()
+        loop = asyncio.get_running_loop()
+        began = loop.time()
+        for grams in range(1, 21):
+            await kitchen.show(str(grams), 0.1)
+        frames = [await one.frame()]
+        while frames[-1]["seq"] < kitchen.picture.seq:
+            frames.append(await one.frame())
+        assert len(frames) <= 1 + (loop.time() - began) / 0.1  # two of them
+        assert frames[-1]["scales"]["bench"]["reading"]["grams"] == "20"
+
+
 async def test_a_client_that_takes_nothing_is_cut() -> None:
     async with Kitchen(patience_s=0.1) as kitchen, Socket(kitchen.app) as stuck:
         await stuck.frame()

@@ -34,6 +34,7 @@ def config(kitchen: Path, tmp_path: Path) -> Path:
     path = tmp_path / "here" / "weighd.toml"
     more = '[retention]\nbatches_days = 365\narchives = "away"\n[heads]\n'
     path.write_text(path.read_text("utf-8") + more, "utf-8")
+    (path.parent / "away").mkdir()
     return path
 
 
@@ -170,8 +171,8 @@ def test_what_fails_leaves_all_as_it_was(
 
     def work(daemon: Daemon, away: DailyArchives) -> None:
         if where == "archive":
-            (config.parent / "away").write_text("no folder")
-            with pytest.raises(OSError, match="exists"):
+            (config.parent / "away").rmdir()
+            with pytest.raises(OSError, match="no folder"):
                 away.look()
             return
 

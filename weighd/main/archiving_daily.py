@@ -93,7 +93,8 @@ class DailyArchives:
         batches = [one.id for one in plan.batches[:MOST_AT_ONCE]]
         if not batches:
             return 0
-        self._folder.mkdir(parents=True, exist_ok=True)
+        if not self._folder.is_dir():  # a disk that is not there: not made on another one
+            raise FileNotFoundError(f"there is no folder {self._folder}")
         stamp = "".join(one for one in at if one.isdigit())
         out = self._folder / f"{self._journal.station}-{stamp}.archive"
         said = Said(BY, f"over for {self._days} days", at, day)
