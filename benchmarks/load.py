@@ -140,6 +140,7 @@ class Found:
     unseen: int
     memory: list[float]
     told: list[Told]
+    cut_s: float | None
 
     def at(self, share: float) -> float:
         """Milliseconds within which so many of all readings were at all quick clients."""
@@ -174,6 +175,7 @@ class Side:
         self.writer = mp.get_context("fork").Process(target=write, args=(masters, given.hz, theirs))
         self.writer.start()
         self.sent = 0
+        self.cut_s: float | None = None
 
     def measure(self) -> Found:
         """Alone, then with clients."""
@@ -205,8 +207,8 @@ class Side:
         return Found(
             alone,
             busy,
-            _all(late),
-            _all(slow),
+            np.concatenate([np.zeros(0), *late]),
+            np.concatenate([np.zeros(0), *slow]),
             sum(len(it.times) for it in quick) / max(1, len(quick)) / given.seconds,
             sum(it.size for it in quick) / max(1, len(quick)) / given.seconds / 1000,
             lost,
@@ -214,6 +216,7 @@ class Side:
             times.size * len(quick) - sum(map(len, late)),
             memory,
             told,
+            self.cut_s,
         )
 
     def _write(self, seconds: float, memory: list[float] | None = None) -> tuple[np.ndarray, float]:
@@ -224,10 +227,20 @@ class Side:
         while not self.go.poll(1.0):
             if memory is not None:
                 memory.append(resident_mb(self.process.pid))
+                self._look_who_is_cut(time.monotonic() - began)
         times: np.ndarray = self.go.recv()
         self.sent += lines
         used = cpu(self.process.pid) - before
         return times, 100 * used / (time.monotonic() - began)
+
+    def _look_who_is_cut(self, after_s: float) -> None:
+        """When the station had cut all that never read."""
+        if self.ours and self.cut_s is None:
+            with urllib.request.urlopen(self.url + "metrics") as answer:
+                lines = answer.read().decode().splitlines()
+            cut = next(one for one in lines if one.startswith("weighd_websocket_clients_cut_total"))
+            if float(cut.split()[1]) >= self.given.deaf:
+                self.cut_s = after_s
 
     def _clients(self) -> list[Connection]:
         given, at = self.given, urllib.parse.urlsplit(self.url)
@@ -303,14 +316,10 @@ def _late(times: np.ndarray, numbers: np.ndarray, told: Told) -> np.ndarray:
     return 1000 * (came - times.ravel()[seen])
 
 
-def _all(some: list[np.ndarray]) -> np.ndarray:
-    return np.concatenate(some) if some else np.zeros(0)
-
-
 def tell(name: str, it: Found, given: argparse.Namespace) -> None:
     """What came of one side, for people."""
-    cut = [one.cut_s for one in it.told if one.kind == "deaf" and one.cut_s is not None]
-    other = sum(one.cut_s is not None for one in it.told if one.kind != "deaf")
+    cut = sum(one.cut for one in it.told if one.kind == "deaf")
+    other = sum(one.cut for one in it.told if one.kind != "deaf")
     print(
         f"  {name:<6} alone {it.alone:5.1f} % of a core; with clients {it.busy:5.1f} %\n"
         f"         p50 {it.at(0.5):.1f} ms, p99 {it.at(0.99):.1f} ms, p99.9 {it.at(0.999):.1f} ms,"
@@ -320,8 +329,8 @@ def tell(name: str, it: Found, given: argparse.Namespace) -> None:
         f" a client: {it.frames:.0f} frames/s, {it.kilobytes:.0f} kB/s\n"
         f"         memory {it.memory[0]:.0f} MB at first, {it.memory[-1]:.0f} at last, most"
         f" {max(it.memory):.0f}, {it.rise:+.1f} MB a minute in the second half\n"
-        f"         of {given.deaf} that never read {len(cut)} were cut"
-        + (f", the last after {max(cut):.0f} s" if cut else "")
+        f"         of {given.deaf} that never read {cut} were cut"
+        + ("" if it.cut_s is None else f", the last after {it.cut_s:.0f} s")
         + f"; of the others {other}"
     )
 

@@ -28,13 +28,13 @@ TEXT, PING, PONG = 0x1, 0x9, 0xA
 
 @dataclass
 class Told:
-    """What one client was told: when which number; ``cut_s``, after how long it was cut."""
+    """What one client was told: when which number; and whether it was cut."""
 
     kind: str
     times: list[float] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
     size: int = 0
-    cut_s: float | None = None
+    cut: bool = False
 
 
 def frame(opcode: int, payload: bytes) -> bytes:
@@ -68,7 +68,6 @@ class Client:
             raise ConnectionError(head.decode("ascii", "replace"))
         self._buffer = bytearray(rest)
         self.socket.settimeout(0)
-        self.since = time.monotonic()
 
     def read(self) -> bool:
         """Take what came; whether it may go on."""
@@ -80,7 +79,7 @@ class Client:
             more = b""
         now = time.monotonic()
         if not more:
-            self.told.cut_s = now - self.since
+            self.told.cut = True
             return False
         self._buffer += more
         at = 0
@@ -134,7 +133,7 @@ class Client:
             return
         except OSError:
             pass
-        self.told.cut_s = time.monotonic() - self.since
+        self.told.cut = True
 
     def _send(self, data: bytes) -> None:
         with contextlib.suppress(OSError):

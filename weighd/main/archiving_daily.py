@@ -14,7 +14,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from pathlib import Path
 
@@ -75,7 +75,7 @@ class DailyArchives:
             try:
                 today = self._clock.utc()[:10]
                 while self._looked != today and self._idle() and not stop.is_set():
-                    if not self.look():
+                    if not self.look() and self._idle():
                         self._looked = today
             except (WeighdError, OSError) as error:
                 wait = AGAIN_S
@@ -85,16 +85,22 @@ class DailyArchives:
                 log.exception("putting old batches away failed")
 
     def look(self) -> int:
-        """Put some away; how many. Raises :class:`JournalError`, :class:`RecordError` and
-        ``OSError``; what it raises for leaves the record as it was."""
-        at = self._clock.utc()
-        day = plus_days(at[:10], -self._days)
-        plan = plan_of(self._journal, day, self._sent())
-        batches = [one.id for one in plan.batches[:MOST_AT_ONCE]]
-        if not batches:
-            return 0
+        """Put some away, up to what a plan has; how many. Raises :class:`JournalError`,
+        :class:`RecordError` and ``OSError``; what it raises for leaves the record as it was."""
+        day = plus_days(self._clock.utc()[:10], -self._days)
+        old = [one.id for one in plan_of(self._journal, day, self._sent()).batches]
+        gone = 0
+        while gone < len(old) and (gone == 0 or self._idle()):
+            went = self._put(old[gone : gone + MOST_AT_ONCE], day)
+            if not went:
+                break
+            gone += went
+        return gone
+
+    def _put(self, batches: Sequence[str], day: str) -> int:
         if not self._folder.is_dir():  # a disk that is not there: not made on another one
             raise FileNotFoundError(f"there is no folder {self._folder}")
+        at = self._clock.utc()
         stamp = "".join(one for one in at if one.isdigit())
         out = self._folder / f"{self._journal.station}-{stamp}.archive"
         said = Said(BY, f"over for {self._days} days", at, day)
