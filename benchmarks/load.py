@@ -85,8 +85,7 @@ tolerance = "1 %"
 #: Tenths of a gram a line, while it pours; so many lines it pours, and then as many it rests.
 POUR, TURN = 7, 40
 VESSEL, MOST = 3124, 560_000
-#: Clients of one process.
-OF_A_PROCESS = 34
+OF_A_PROCESS = 34  # clients
 #: What we ask for: milliseconds at the 99th percentile, and of a core without clients.
 ASKED_MS, ASKED_CPU = 100, 60
 
