@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -48,9 +49,15 @@ MADE: Mapping[str, Callable[[], str]] = {
 _MARK = re.compile(r"^<!-- made: ([a-z-]+) -->$", re.MULTILINE)
 
 
+@functools.cache
+def made(name: str) -> str:
+    """What stands for a name. Raises ``KeyError`` for what nothing makes."""
+    return MADE[name]()
+
+
 def filled(markdown: str) -> str:
     """A page's text with everything made put in. Raises ``KeyError`` for what nothing makes."""
-    return _MARK.sub(lambda found: MADE[found[1]](), markdown)
+    return _MARK.sub(lambda found: made(found[1]), markdown)
 
 
 def pages() -> list[Path]:

@@ -10,6 +10,7 @@ from fastapi import FastAPI
 
 from docs.making.tables import cell, code, table
 from weighd.http.app import PARTS
+from weighd.http.described import described
 from weighd.http.rights import COMMANDS, ROUTES, need_said
 
 _METHODS = ("get", "post", "put", "delete", "patch")
@@ -21,7 +22,7 @@ def description() -> dict[str, Any]:
     app = FastAPI(title="weighd")
     for part in PARTS:
         app.include_router(part.router)
-    return app.openapi()
+    return described(app)
 
 
 def routes() -> Iterator[tuple[str, str, dict[str, Any]]]:
@@ -67,6 +68,19 @@ def _fields(route: dict[str, Any]) -> Iterator[tuple[str, str, str, str]]:
             yield code(name) + needed, "body", _kind(field), about
 
 
+def answer(route: dict[str, Any]) -> str:
+    """What comes back: the fields of JSON, or a media type; and what it may be refused with."""
+    said = []
+    for status, one in route["responses"].items():
+        for kind, content in one.get("content", {}).items():
+            inside = _schema(content["schema"]).get("properties", {})
+            names = ", ".join(f"{code(name)} ({_kind(field)})" for name, field in inside.items())
+            said.append(f"{status}, {'JSON' if kind.endswith('json') else kind}: {names}")
+    refused = [one for one in route["responses"] if not one.startswith("2")]
+    text = "Answer " + "; ".join(one.removesuffix(": ") for one in said) + "."
+    return text + (f" Refused with {', '.join(refused)}." if refused else "")
+
+
 def _group(path: str) -> str:
     """The beginning of a path, under which its routes stand."""
     parts = path.split("/")
@@ -86,6 +100,7 @@ def made() -> str:
             parts.append(f"Right: {need_said(ROUTES.get((method, path)))}.\n")
         if fields := list(_fields(route)):
             parts.append(table(("name", "where", "what it is", "meaning"), fields))
+        parts.append(answer(route) + "\n")
     return "\n".join(parts)
 
 

@@ -250,7 +250,9 @@ def test_every_command_stands_in_the_overview_and_helps() -> None:
     overview = (pages.DOCS / "reference/commands.md").read_text("utf-8")
     for name, command in commands.commands():
         if " " not in name:
-            assert f"| `weighd {name}` |" in overview, name
+            assert f"| `weighd {name}` |" in overview, (
+                f"weighd {name} has no row; describe it here: docs/reference/commands.md"
+            )
             assert command.help, name
             assert len(command.help) > 40, name
 
