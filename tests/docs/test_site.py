@@ -58,6 +58,7 @@ def test_every_page_is_there_and_nothing_made_is_left_out(site: Path) -> None:
         for mark in re.findall(r"^<!-- made: ([a-z-]+) -->$", one.read_text("utf-8"), re.MULTILINE)
     }
     assert used == set(MADE)
+    assert not list(site.rglob("*.py*"))
 
 
 def test_every_link_and_picture_leads_somewhere_and_none_elsewhere(site: Path) -> None:
