@@ -38,6 +38,14 @@ async def test_what_a_proxy_passed_on_does_not_stand_at_the_station(
         assert (socket.accepted, socket.closed) == (False, 1008)
 
 
+async def test_nor_does_what_speaks_as_old_proxies_do(kitchen: Kitchen) -> None:
+    """One that leaves no marks still speaks HTTP/1.0 where nobody told it otherwise."""
+    old = Socket(kitchen.app)
+    old._scope["http_version"] = "1.0"
+    async with old as socket:
+        assert (socket.accepted, socket.closed) == (False, 1008)
+
+
 async def test_another_computer_does_not_come_in_by_the_first_door(kitchen: Kitchen) -> None:
     """Though nobody should ever have it listen there."""
     kitchen.client._transport.client = ("192.0.2.9", 5)  # type: ignore[attr-defined]

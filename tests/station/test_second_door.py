@@ -23,11 +23,13 @@ from tests.station.daemon import Served, kitchen, until
 from tests.station.tls_files import TlsFiles, tls_files
 from weighd import config as configuration
 from weighd.clock import SystemClock
+from weighd.domain.devices import Device, May
 from weighd.domain.errors import ConfigError
 from weighd.main import patient
 from weighd.main.second_door import SecondDoor
 from weighd.main.tls import Certificate
 from weighd.main.web_server import web_server
+from weighd.storage.journal import open_journal
 
 TOKEN = "canary-metrics-3f9a1c77d2"
 
@@ -128,12 +130,21 @@ def test_a_device_that_was_let_in_is_in_after_a_restart(station: Station) -> Non
         assert "wall: only looks;" in listed
         station.served.begin()
         assert tablet.get("/api/state").status_code == 200
-        station.served.stop()
-        # Whoever may write the record's file can forget a device while no station runs.
-        done = run("devices", "forget", "WALL", "--config", str(station.file))
-        assert done.stdout == "Forgotten: wall.\n"
-        station.served.begin()
-        assert tablet.get("/api/state").status_code == 401
+
+
+def test_whoever_may_write_the_file_forgets_a_device_while_no_station_runs(tmp_path: Path) -> None:
+    file = kitchen(tmp_path)
+    at = ("--config", str(file))
+    assert "No device was let in" in run("devices", *at).stdout
+    assert run("devices", "forget", "wall", *at).returncode == 2
+    journal = open_journal(tmp_path / "data" / "weighd.db", "kitchen")
+    day = "2026-11-25T09:00:00.000Z"
+    journal.devices().put(Device("0a1b2c3d", "wall", May.LOOK, "f" * 64, day, day))
+    journal.close()
+    assert run("devices", *at).stdout == "wall: only looks; since 2026-11-25, seen 2026-11-25.\n"
+    assert run("devices", "forget", "WALL", *at).stdout == "Forgotten: wall.\n"
+    assert run("devices", "--json", *at).stdout == "[]\n"
+    assert run("pair", "wall", *at).returncode == 2  # none runs that could show a code
 
 
 def test_a_program_reads_the_metrics_by_its_token(station: Station) -> None:

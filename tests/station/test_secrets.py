@@ -16,6 +16,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from tests.dose import LONG
 from tests.forked import run
 from tests.station.daemon import Served, kitchen
 from tests.station.tls_files import tls_files
@@ -123,7 +124,7 @@ def children(pid: int) -> list[int]:
     return [int(one) for file in found for one in file.read_text().split()]
 
 
-@pytest.fixture(scope="module", params=["json", "text"])
+@pytest.fixture(scope="module", params=["json", "text"] if LONG else ["json"])
 def told(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Told]:
