@@ -189,6 +189,26 @@ def test_what_fails_leaves_all_as_it_was(
     assert run("verify", database(config)).returncode == 0
 
 
+def test_that_nothing_goes_is_told_on_the_page(config: Path) -> None:
+    (config.parent / "away").rmdir()
+
+    def work(daemon: Daemon, away: DailyArchives) -> list[str]:
+        away._first_s = 0.0
+        stop = threading.Event()
+        thread = threading.Thread(target=away.run, args=(stop,))
+        thread.start()
+        for _ in range(400):
+            if any(one.code == "archive-failed" for one in daemon.station.notices):
+                break
+            stop.wait(0.05)
+        stop.set()
+        thread.join()
+        return [one.text for one in daemon.station.notices if one.code == "archive-failed"]
+
+    (told,) = running(config, work)
+    assert "no folder" in told
+
+
 def test_one_that_was_asked_for_while_it_went_is_told_where_it_is(config: Path) -> None:
     def work(daemon: Daemon, away: DailyArchives) -> str:
         loop = daemon.runner._loop

@@ -80,6 +80,8 @@ class DailyArchives:
             except (WeighdError, OSError) as error:
                 wait = AGAIN_S
                 log.warning("old batches could not be put away", why=str(error))
+                if self._runner is not None:
+                    self._runner.tell("warn", "archive-failed", str(error))
             except Exception:
                 wait = AGAIN_S
                 log.exception("putting old batches away failed")

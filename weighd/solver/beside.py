@@ -74,7 +74,11 @@ class Beside:
         if answer is None:
             self._let_go()
             if late.is_set():
-                raise SolverError("solver-too-long", "The solver gave no answer.")
+                raise SolverError(
+                    "solver-too-long",
+                    f"No answer was found within {self._longest_s:.0f} s.",
+                    remedy="Give fewer ingredients or fewer targets.",
+                )
             raise SolverError("solver-failed", "The solver broke off.", remedy="Ask once more.")
         found: Answer | tuple[str, str, str] = pickle.loads(answer)  # noqa: S301 - our own process's
         return found

@@ -167,6 +167,7 @@ const notices: Record<string, Said> = {
     if (how === "back") return `${shows}: it was set back by ${other} s. Entries keep their order, with the times that it shows.`;
     return `${shows}, and something was recorded on ${stamp(other)}. Set the clock: entries keep their order, but have the times that it shows.`;
   },
+  "archive-failed": (why) => `Old batches could not be put away: ${why}`,
   "head-failed": (why) => `The head of the day is not where it should be: ${why}`,
   "heads-missed": (days) => `No head was made for ${days}, since the station was not running. The one that was made now stands for those days too.`,
   "key-changed": (key) => `The station's key is not the one it signed with before. From now on it signs with ${key}. If nobody meant that, put the old key back.`,

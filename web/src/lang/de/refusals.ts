@@ -167,6 +167,7 @@ export const refusals: TextsOf<"refusals"> = {
       if (how === "back") return `${shows}: Sie wurde um ${other} s zurückgestellt. Die Einträge behalten ihre Reihenfolge, mit den Zeiten der Uhr.`;
       return `${shows}, und am ${stamp(other)} wurde schon etwas aufgezeichnet. Die Uhr stellen: Einträge behalten ihre Reihenfolge, haben aber die Zeiten der Uhr.`;
     },
+    "archive-failed": (why) => `Alte Chargen konnten nicht ausgelagert werden: ${foreign(why)}`,
     "head-failed": (why) => `Der Tageskopf ist nicht dort, wo er sein soll: ${foreign(why)}`,
     "heads-missed": (days) => `Für ${days} wurde kein Tageskopf gemacht, weil die Station nicht lief. Der jetzige gilt auch für diese Tage.`,
     "key-changed": (key) => `Der Schlüssel der Station ist nicht der, mit dem sie bisher signiert hat. Ab jetzt signiert sie mit ${key}. War das nicht gewollt: den alten Schlüssel zurücklegen.`,
