@@ -8,12 +8,14 @@ from typing import Any
 import pytest
 from fastapi.routing import APIRoute
 
+from tests.http.devices import ELSEWHERE, paired, some_devices
 from tests.http.kitchen import Kitchen, until
 from tests.station.listed_people import PINS, ListStore, Now, PlainPins, kitchen_people
 from weighd.domain.addition import Do
 from weighd.domain.people import Right
 from weighd.domain.process_orders import Ask
 from weighd.domain.verify import Verifier
+from weighd.http.caller import WRONG
 from weighd.http.ports import HttpSettings, room_of
 from weighd.http.rights import COMMANDS, ROUTES, need_of
 from weighd.station.off_bench import COMMANDS as OFF_BENCH
@@ -166,6 +168,28 @@ async def test_wrong_pins_are_told_with_the_seconds_and_alike_for_nobody(staffed
     for pin in ("", "x" * 41, 4711):
         asked = {"name": "Bo", "pin": pin}
         assert (await staffed.client.post("/api/sign-in", json=asked)).status_code in (422, 429)
+
+
+async def test_many_names_are_no_way_round_the_wait() -> None:
+    """Each name has three tries that cost nothing; a device has no more than so many in all."""
+    people, devices = kitchen_people(), some_devices()
+    async with Kitchen(people=people, devices=devices, settings=ELSEWHERE) as kitchen:
+        await sign_in(kitchen, "Ada")
+        tablet, other = kitchen.device(), kitchen.device(address="192.0.2.10")
+        await paired(kitchen, tablet, "work", "tablet")
+        await paired(kitchen, other, "work", "other")
+        for n in range(WRONG):
+            asked = {"name": f"Nobody {n}", "pin": "0001"}
+            assert code(await tablet.post("/api/sign-in", json=asked)) == (401, "wrong-pin")
+        right = {"name": "Bo", "pin": PINS["Bo"]}
+        held = (429, "too-many-requests")
+        assert code(await tablet.post("/api/sign-in", json=right)) == held
+        lent = {**right, "right": "countersign"}
+        assert code(await tablet.post("/api/allow", json=lent)) == held
+        assert (await other.post("/api/sign-in", json=right)).status_code == 200
+        assert (await sign_in(kitchen, "Cy")).status_code == 200
+        kitchen.clock.t += 61
+        assert (await tablet.post("/api/sign-in", json=right)).status_code == 200
 
 
 async def test_names_are_those_of_the_list_and_of_who_is_signed_in(staffed: Kitchen) -> None:

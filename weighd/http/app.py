@@ -179,7 +179,7 @@ def create_app(
         shared=shared,
         desk=None
         if people is None
-        else Desk(people, SignedIn(now, settings.stay_s), f"weighd-{name}"),
+        else Desk(people, SignedIn(now, settings.stay_s), f"weighd-{name}", now),
         door=door,
         devices=devices,
         floor=floor,

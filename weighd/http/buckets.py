@@ -32,6 +32,12 @@ class Buckets:
         self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
         self._all = (burst_together, now())
 
+    def holds(self, address: str) -> bool:
+        """Whether there is one left; none is taken."""
+        now = self._now()
+        own = _refilled(self._left.get(address, (self._each[0], now)), self._each, now)
+        return own >= 1 and _refilled(self._all, self._together, now) >= 1
+
     def take(self, address: str) -> bool:
         """Whether one more request is let through."""
         now = self._now()

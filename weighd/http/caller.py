@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 import json
 import logging
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,8 +22,9 @@ from starlette.requests import Request
 
 from weighd.domain.devices import Device
 from weighd.domain.errors import OperatorError
-from weighd.domain.people import Right, who_may
+from weighd.domain.people import Person, Right, who_may
 from weighd.domain.whose import same_person
+from weighd.http.buckets import Buckets
 from weighd.http.door import asker_of
 from weighd.http.rights import COMMANDS, FREE, ON_TARGET, need_of
 from weighd.http.signed_in import SignedIn
@@ -86,13 +87,42 @@ class Caller:
         )
 
 
-class Desk:
-    """Where people show who they are. ``cookie`` is what pages carry their token in."""
+#: Wrong PINs of one device, whosever they are, at once and then each second: each name waits by
+#: itself, but there are many names. And of all devices together.
+WRONG, WRONG_RATE = 20, 1 / 60
+WRONG_TOGETHER, WRONG_RATE_TOGETHER = 100, 1 / 10
 
-    def __init__(self, people: People, signed: SignedIn, cookie: str) -> None:
+
+class Desk:
+    """Where people show who they are. ``cookie`` is what pages carry their token in, ``now`` a
+    clock in seconds."""
+
+    def __init__(
+        self, people: People, signed: SignedIn, cookie: str, now: Callable[[], float]
+    ) -> None:
         self.people, self.signed, self.cookie = people, signed, cookie
+        self._wrong = Buckets(WRONG, WRONG_RATE, WRONG_TOGETHER, WRONG_RATE_TOGETHER, now)
         #: One PIN is looked at at a time: the others wait, and the weighing goes on.
         self.turn = CapacityLimiter(1)
+
+    async def check(self, request: Request, name: str, pin: str) -> Person:
+        """Whose PIN it is. Raises as :meth:`~weighd.station.people.People.check`, and
+        :class:`OperatorError`, ``too-many-requests``, where too many came from one device."""
+        device = asker_of(request.scope).device
+        at = device.id if device else ""
+        if not self._wrong.holds(at):
+            raise OperatorError(
+                "too-many-requests",
+                "Too many wrong PINs came from this device.",
+                remedy="Wait a minute, then try again.",
+            )
+        try:
+            # Away from the loop that the scales are heard in.
+            return await to_thread.run_sync(self.people.check, name, pin, limiter=self.turn)
+        except OperatorError as error:
+            if error.code == "wrong-pin":
+                self._wrong.take(at)
+            raise
 
     async def caller(self, request: Request) -> Caller:
         """Who asks. Raises :class:`OperatorError` where they may not."""

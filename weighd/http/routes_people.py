@@ -74,7 +74,7 @@ async def people(
 async def sign_in(room: Here, request: Request, asked: SignIn) -> Response:
     """Sign in at this page by PIN: it stays for the configured minutes after the last act."""
     desk = _desk(room)
-    person = await _at(desk, lambda: desk.people.check(asked.name, asked.pin))
+    person = await desk.check(request, asked.name, asked.pin)
     desk.signed.sign_out(request.cookies.get(desk.cookie, ""))  # one person at a page
     asker = asker_of(request.scope)
     token = desk.signed.sign_in(person.name, asker.device.id if asker.device else "")
@@ -101,10 +101,10 @@ async def sign_out(room: Here, request: Request) -> Response:
 
 
 @router.post("/api/allow")
-async def allow(room: Here, asked: Allow) -> Response:
+async def allow(room: Here, request: Request, asked: Allow) -> Response:
     """Allow somebody else one act by your PIN: send the token with it in ``Weighd-Lent``."""
     desk, [right] = _desk(room), rights_of([asked.right])
-    person = await _at(desk, lambda: desk.people.check(asked.name, asked.pin))
+    person = await desk.check(request, asked.name, asked.pin)
     if not person.may(right):
         raise OperatorError(
             "not-allowed",
