@@ -109,6 +109,10 @@ class Runner:
                 event, waiting = await self._queue.get()
                 await self._take(event, waiting)
                 self.turns += 1
+                if self.turns % MOST_UNSHOWN == 0:
+                    # A queue that has something in it gives without waiting: whoever else is in
+                    # the loop (a page, a signal to end) would wait for all that has piled up.
+                    await asyncio.sleep(0)
         finally:
             self._stopped = True
             ticking.cancel()
