@@ -168,9 +168,8 @@ class Runner:
     async def put_away(self, body: Mapping[str, Any], stubs: Sequence[Entry]) -> None:
         """Have stubs stand in the place of batches that are in an archive (:class:`PutAway`).
 
-        Raises :class:`OperatorError`, ``not-now`` while a batch is weighed, or where one of them is
-        not as it was put into the archive; and :class:`JournalError`.
-        """
+        Raises :class:`OperatorError`, ``not-now`` while a batch is weighed, or where one of them
+        changed; and :class:`JournalError`."""
         if self._stopped or self._put_away is None:
             raise _stopping()
         future: asyncio.Future[Answer | None] = asyncio.get_running_loop().create_future()
@@ -334,11 +333,11 @@ class Runner:
 
     async def _putting(self, event: PutAway) -> Append:
         """How that is appended. Raises :class:`OperatorError` where it cannot be just now."""
-        told, put = (self.station.batch, event.stubs, self.journal.batch), self._put_away
-        good = await asyncio.get_running_loop().run_in_executor(self._writer, may_go, *told)
-        if not good or put is None:
-            raise OperatorError("not-now", "That cannot be put away just now.")
-        return lambda entries: put(entries, event.stubs)
+        loop, told = asyncio.get_running_loop(), (self.station.batch, event.stubs)
+        good = await loop.run_in_executor(self._writer, may_go, *told, self.journal.batch)
+        if good and (put := self._put_away) is not None:
+            return lambda entries: put(entries, event.stubs)
+        raise OperatorError("not-now", "That cannot be put away just now.")
 
     async def _drive(self, steps: Steps, append: Append | None = None) -> Answer | None:
         loop, append = asyncio.get_running_loop(), append or self.journal.append
