@@ -378,3 +378,13 @@ def test_a_premix_that_is_planned_can_be_judged_and_leaves_the_carrier_its_limit
         assert rest.high_g + made.shared_g <= D(909)
     if not plan.premixes:
         assert plan.cost.unfit == len(plan.shortfalls)
+
+
+def test_what_leaves_its_own_vessel_stands_on_a_scale_that_bears_it() -> None:
+    """It is weighed whole, so all of it has to stand there at once."""
+    heavy = replace(want(1, "7400", "12"), by_difference=True)
+    with pytest.raises(OperatorError) as refused:
+        best_plan([heavy], [BENCH], RULE)
+    assert refused.value.code == "over-capacity"
+    floor = scale("floor", "2", "15000")
+    assert placed(best_plan([heavy], [BENCH, floor], RULE)) == [(1, "floor", "source", 1)]

@@ -99,6 +99,7 @@ class LinkEvent:
     at: str
     link: Link
     before: Stood | None = None
+    scale: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -142,7 +142,9 @@ class _Search:
 
     def _from_source(self, i: int, bowl: _Bowl) -> None:
         """Its own vessel is set down; where the bowl stands there, that has to go."""
-        for name in self._scales:
+        for name, scale in self._scales.items():
+            if scale.max_g is not None and self._jobs[i].target_g > scale.max_g:
+                continue  # it cannot stand there with all that is to leave it
             away = None if bowl == name else bowl
             cost = _plus(self._cost(i, name), (0, _NOTHING, 1, _NOTHING))
             self._offer(i, bowl, cost, Choice(name, 1, away, into=Into.SOURCE))
@@ -223,6 +225,13 @@ class _Search:
     def _nowhere(self, i: int) -> OperatorError:
         want = self._jobs[i].want
         largest = max(self._scales.values(), key=lambda it: it.max_g or 0)
+        if want.by_difference:
+            return OperatorError(
+                "over-capacity",
+                f"{mass.text(want.target_g)} g of {want.name} are to leave their own vessel, and "
+                f"the largest scale, {largest.name}, holds {largest.max_g} g.",
+                remedy="Make a smaller batch, or weigh it into the bowl.",
+            )
         return OperatorError(
             "over-capacity",
             f"{mass.text(want.target_g)} g of {want.name} are more than any scale here can weigh, "

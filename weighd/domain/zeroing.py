@@ -175,12 +175,22 @@ def _set_back(here: Bench, level: Level, seen: Seen) -> Move:
     held, d = here.batch.held, here.scale.interval_g
     assert held is not None
     moved = here.batch.shift != held.shift
-    before = held.before
-    if before is not None and not moved and abs(level.grams - before.level.grams) <= SAME_D * d:
+    stood = _stood_at(here)
+    if stood is not None and not moved and abs(level.grams - stood) <= SAME_D * d:
         return _resumed(here, Phase.SETTLING)  # it had been off, and the zero is the old one
     if here.now.set_down and can_weigh_again(here):
         return _from_empty(here, _stood(level, seen.evidence()), "", Kind.RESUMED)
     return Move(here.now)
+
+
+def _stood_at(here: Bench) -> Decimal | None:
+    """What the vessel shows on the zero that the scale had when it went: as seen then, or as it is
+    known to weigh. ``None`` where it showed next to nothing, as it would on any zero."""
+    held = here.batch.held
+    if held is not None and held.before is not None:
+        return held.before.level.grams
+    known = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
+    return known if far_from_zero(known, here.scale.interval_g) else None
 
 
 def _resumed(here: Bench, phase: Phase) -> Move:
@@ -210,11 +220,10 @@ def resume(here: Bench, order: Order) -> Move:
             "The scale has not come back at zero; there is nothing to confirm.",
             where=f"addition {here.planned.n}",
         )
-    after = held.after
-    if after is None:
-        if level is None:
-            raise OperatorError("not-settled", "The scale has not come to rest yet.")
-        after = _stood(level, order.evidence)
+    if level is None:
+        # What was just set down may be the vessel on its old zero: its weight is seen first.
+        raise OperatorError("not-settled", "The scale has not come to rest yet.")
+    after = held.after or _stood(level, order.evidence)
     moved = _move_draft(here, Moved.AT_ZERO, held.before, after, by=order.by, sum_g=held.sum_g)
     resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by=order.by, cause=held.cause)
     now = replace(

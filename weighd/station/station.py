@@ -36,7 +36,7 @@ from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
 from weighd.domain.record import Body, Entry, Tail, seal
 from weighd.domain.settling import Finding
-from weighd.domain.weighing import can, step
+from weighd.domain.weighing import can
 from weighd.station import checking, ordering, processing, sharing, stock
 from weighd.station.after_weighing import after_weighing, takes
 from weighd.station.answers import Answers
@@ -60,12 +60,10 @@ from weighd.station.inputs import (
 from weighd.station.notices import Notices
 from weighd.station.off_bench import OffBench
 from weighd.station.scale import LinkState, ScaleState, Setup
+from weighd.station.seeing import Seeing
 from weighd.station.starting import start
 from weighd.station.vessel_shelf import VESSEL_COMMANDS, Kept, VesselShelf
 from weighd.station.wall_clock import WallClock
-
-#: After the store refused an entry that no person asked for, wait this long before the next try.
-RETRY_S = 1.0
 
 Steps = Generator[Sequence[Entry], None, Answer | None]
 
@@ -104,6 +102,7 @@ class Station:
         self.now = Now() if self.batch is None else begin(self.batch, restarted=True)
         self.off_bench = OffBench()
         self.guiding = Guiding()
+        self.seeing = Seeing()
         self.checking = checking.Checking(past or {})
         self.shelf = VesselShelf(vessels)
         self.stock = stock.Stock(lots, name, shared, wall)
@@ -122,7 +121,6 @@ class Station:
         self._clock = WallClock()
         self._answers = Answers()
         self._asked = NOBODY
-        self._retry_at = -inf
         #: No scale becomes silent before.
         self._silence_at = inf
         for entry in history:
@@ -139,6 +137,8 @@ class Station:
         self._t = max(self._t, event.t)
         if self._t >= self._silence_at:
             yield from self._silences()
+        if self.seeing.owes:
+            yield from self.seeing.late(self)
         self.checking.idle(self)
         self._asked = event if isinstance(event, Command) else NOBODY
         match event:
@@ -241,7 +241,7 @@ class Station:
             scale.evidence,
             scale.step_g,
         )
-        if (yield from self._sight(seen)):
+        if (yield from self.seeing.sight(self, seen)):
             zero.taken()
         return None
 
@@ -267,7 +267,8 @@ class Station:
         if self.current_on(name):
             self.guiding.nothing()
             what = Link.LOST if link is LinkState.LOST else Link.SILENT
-            yield from self._sight(LinkEvent(self.at(), what, before))
+            event = LinkEvent(self.at(), what, before, name)
+            yield from self.seeing.gone(self, event)
         return None
 
     def _weighs_on(self, scale: str) -> bool:
@@ -277,25 +278,6 @@ class Station:
         """Whether the current addition is to be weighed there, whatever stands there now."""
         current = self.batch.current if self.batch else None
         return current is not None and current.scale == scale
-
-    def _sight(self, event: Seen | LinkEvent) -> Generator[Sequence[Entry], None, bool]:
-        """Let the current addition have it; whether it could."""
-        assert self.batch is not None
-        move = step(self.batch, self.now, event)
-        self.mark("live")
-        if not move.drafts:
-            self.now = move.now
-            return True
-        if self._t < self._retry_at:
-            return False
-        try:
-            yield from self.move(move)
-        except JournalError:
-            # Nobody asked for this entry, so nobody can be refused: it is tried again while the
-            # scale still shows what called for it, and the page says that the store fails.
-            self._retry_at = self._t + RETRY_S
-            return False
-        return True
 
     # --- commands -----------------------------------------------------------------------------
 
