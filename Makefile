@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo docs test test-long test-vm test-package faults fuzz deb container try-pipx man sbom pictures \
+.PHONY: help demo docs test test-long test-vm test-package faults fuzz simulate deb container try-pipx man sbom pictures \
 	looks lint audit lock clean
 
 help:
@@ -22,6 +22,7 @@ help:
 	@echo "make man    write the manual page, build/weighd.1"
 	@echo "make faults  200 kills, every call to the disk and thousands of power cuts (some minutes)"
 	@echo "make fuzz   every fuzzer for FUZZ_MINUTES in turn (some two hours; Linux on x86 for all)"
+	@echo "make simulate  100,000 simulated batches with everything that can go wrong (an hour or two)"
 	@echo "make pictures  take the pictures of docs/ anew, from the demonstration (some minutes)"
 	@echo "make looks   keep how every screen looks now, for the tests (look first: DEVELOPERS.md)"
 	@echo "make lint   style, types and import contracts only"
@@ -120,6 +121,13 @@ man: $(VENV)/test.mark
 sbom: $(VENV)/test.mark
 	@mkdir -p build
 	$(BIN)/python packaging/sbom.py build/weighd.cdx.json docs/reference/licences.md
+
+# BATCHES, FROM (the first seed) and JOBS can be given.
+BATCHES ?= 100000
+FROM ?= 0
+JOBS ?= 2
+simulate: $(VENV)/test.mark
+	$(BIN)/python -m tests.simulation --batches $(BATCHES) --from $(FROM) --jobs $(JOBS)
 
 pictures: $(VENV)/test.mark
 	$(BIN)/python -m docs.tour

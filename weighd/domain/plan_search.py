@@ -228,9 +228,9 @@ class _Search:
         if want.by_difference:
             return OperatorError(
                 "over-capacity",
-                f"{mass.text(want.target_g)} g of {want.name} are to leave their own vessel, and "
-                f"the largest scale, {largest.name}, holds {largest.max_g} g.",
-                remedy="Make a smaller batch, or weigh it into the bowl.",
+                f"{mass.text(want.target_g)} g of {want.name} are more than the scale "
+                f"{largest.name} can weigh ({mass.text(largest.max_g or _NOTHING)} g).",
+                remedy="Make a smaller batch.",
             )
         return OperatorError(
             "over-capacity",
