@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -15,6 +16,7 @@ from jsonschema import Draft202012Validator
 from weighd.domain import verify
 from weighd.domain.away import AWAY
 from weighd.domain.record import Entry
+from weighd.domain.verify_report import Report
 from weighd.reports.schema import schema
 
 
@@ -36,25 +38,34 @@ def _shape(value: Any) -> Any:
 
 @pytest.fixture(scope="session", autouse=True)
 def every_verified_entry_is_told_by_the_schema() -> Iterator[None]:
-    """Wraps :meth:`Verifier.take`: what it lets pass must fit the schema."""
+    """Wraps :meth:`Verifier.take` and :meth:`~Verifier.finish`: the entries of what verifies must
+    fit the schema; of a record that does not, whatever was done to it is there to be seen."""
     seen: set[Any] = set()
-    take = verify.Verifier.take
+    taken: WeakKeyDictionary[verify.Verifier, dict[Any, Entry]] = WeakKeyDictionary()
+    take, finish = verify.Verifier.take, verify.Verifier.finish
 
-    def told(self: verify.Verifier, entry: Entry) -> None:
+    def noted(self: verify.Verifier, entry: Entry) -> None:
         take(self, entry)
         if entry.kind == AWAY:  # a stub is in no record that is shown
             return
         shape = (str(entry.kind), _shape(entry.body))
-        if shape in seen:
-            return
-        seen.add(shape)
-        wrong = [
-            f"{one.json_path}: {one.message}" for one in _validator().iter_errors(as_json(entry))
-        ]
-        assert not wrong, f"say in weighd/reports/schema_kinds.py what it holds: {wrong}"
+        if shape not in seen:
+            taken.setdefault(self, {}).setdefault(shape, entry)
+
+    def told(self: verify.Verifier) -> Report:
+        report = finish(self)
+        for shape, entry in taken.pop(self, {}).items():
+            if shape in seen:
+                continue
+            seen.add(shape)
+            errors = _validator().iter_errors(as_json(entry))
+            wrong = [f"{one.json_path}: {one.message}" for one in errors]
+            assert not wrong, f"say in weighd/reports/schema_kinds.py what it holds: {wrong}"
+        return report
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(verify.Verifier, "take", told)
+        patch.setattr(verify.Verifier, "take", noted)
+        patch.setattr(verify.Verifier, "finish", told)
         yield
 
 
