@@ -10,7 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from uncertainties import ufloat, wrap
 
-from tests.domain.mixes import OWN, Mix, grams, made_of
+from tests.domain.mixes import OWN, SUCROSE, WATER, Mix, grams, made_of
 from tests.domain.published import near
 from tests.domain.test_composition import known, mixes, partly
 from tests.station.planned_kitchen import ICE, PREMIX, SPLIT, TWO, Kitchen
@@ -305,3 +305,21 @@ def test_by_a_plan_of_several_scales_each_amount_counts_over_all_its_weighings(t
         true = kitchen.inside["bowl"][one.ingredient.id]
         assert abs(one.in_g - true) <= 4 * one.u_g, one.ingredient.id
     assert {one.told for one in compared(it).differences} <= set(Told)
+
+
+def test_where_the_only_water_may_not_be_there_no_ice_is_told() -> None:
+    """0.05 g of water known to 0.05 g: what is off by so much has no share of ice to compare."""
+    dry = [(SUCROSE, Decimal(100))]
+    it = compared([*weighed(dry), *weighed([(WATER, Decimal("0.05"))])])
+    frozen = it.of("frozen")
+    assert (frozen.u, frozen.told) == (None, Told.UNKNOWN)
+    assert it.of("sugars").told is Told.SAME
+
+
+def test_a_price_that_is_not_known_is_missing_only_where_cost_is_asked_for() -> None:
+    assert "cost" not in {one.of for one in compared(weighed(OWN)).differences}
+    assert compared(weighed(OWN)).missing == {}
+    ids = [one.id for one, _ in OWN]
+    prices = dict.fromkeys(ids[1:], Decimal(2))
+    missing = compared(weighed(OWN), prices=prices).missing
+    assert list(missing) == ids[:1]

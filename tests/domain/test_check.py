@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -231,3 +232,17 @@ def test_doubts_about_weights_and_limits() -> None:
     repeated = Plan(repeat=weight(500), repeat_n=5)
     assert "500 g" in doubts(repeated, terms(CLASS_III, None))[0]
     assert doubts(repeated, terms(CLASS_III, None, SIMPLE)) == []
+
+
+def test_a_stated_repeatability_counts_in_what_a_check_knows() -> None:
+    """Root sum square of what is stated and of twice the rounding (GUM 5.1.2)."""
+    plain = terms(CLASS_III, None)
+    loaded = shows(500)
+    accuracy = replace(plain.scale.accuracy, repeatability_g=Decimal("0.4"))
+    stated = replace(plain, scale=replace(plain.scale, accuracy=accuracy))
+    nominal = weight(500)
+    without = weight_found(shows(0), loaded, nominal, plain)
+    found = weight_found(shows(0), loaded, nominal, stated)
+    assert "repeatability" not in without.budget
+    assert Decimal(found.budget["repeatability"]) == Decimal("0.4")
+    assert float(found.u_g) ** 2 == pytest.approx(float(without.u_g) ** 2 + 0.16, rel=1e-3)

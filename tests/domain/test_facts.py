@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from weighd.domain.contents import row_of
 from weighd.domain.errors import FormulaError
-from weighd.domain.facts import OF_WHICH, PARTS, Facts, from_content
+from weighd.domain.facts import OF_WHICH, PARTS, FactError, Facts, checked, from_content
 from weighd.domain.facts_text import FIELDS, read_facts
 from weighd.domain.formula import Ingredient, revision_of
 from weighd.domain.formula import from_content as from_record
@@ -221,3 +221,9 @@ def test_the_class_of_product_is_part_of_a_formula() -> None:
     assert formula.content()["kind"] == "sorbet"
     assert formula.scaled(Decimal(600)).kind == "sorbet"
     assert formula.revision != "f124ec42f39e"
+
+
+@pytest.mark.parametrize("value", ["NaN", "Infinity", "-Infinity", "sNaN"])
+def test_what_is_no_number_is_no_amount(value: str) -> None:
+    with pytest.raises(FactError, match="is not an amount"):
+        checked(Facts((("fat", Decimal(value)),)))

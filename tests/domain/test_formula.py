@@ -9,7 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from weighd.domain.errors import FormulaError
-from weighd.domain.formula import from_content, read_amount, read_tolerance
+from weighd.domain.formula import (
+    BY_DIFFERENCE,
+    from_content,
+    is_by_difference,
+    read_amount,
+    read_tolerance,
+)
 from weighd.domain.formula_text import read_formula, read_ingredients
 
 GOOD = """\
@@ -279,3 +285,16 @@ ingredient = "milk"
 target = "500 g"
 tolerance = "1 %"
 """
+
+
+def test_a_product_is_a_table() -> None:
+    with pytest.raises(FormulaError, match="must be a table") as caught:
+        read_formula("product = 3\n" + FORMULA_WITH_PRODUCT.replace(PRODUCT, ""), "ice.toml")
+    assert "product" in caught.value.where
+
+
+def test_only_two_ways_of_weighing_are_known() -> None:
+    assert is_by_difference(BY_DIFFERENCE)
+    assert not is_by_difference("")
+    with pytest.raises(ValueError, match="is not a way of weighing"):
+        is_by_difference("by ear")

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from tests.domain.mixes import SALT, SUCROSE, WATER, dairy, made_of
 from weighd.domain.against_plan import Told
 from weighd.domain.composition import of_formula
+from weighd.domain.facts import Facts
 from weighd.domain.formula import Addition, Formula, Ingredient, read_tolerance, revision_of
 from weighd.domain.formula_beside import beside
 from weighd.domain.formula_changes import Changes, How, changes
@@ -273,3 +274,30 @@ def test_a_change_is_what_lies_between_two_compositions(first: list, second: lis
         assert abs(shift.change.low - (after.low - before.low)) < Decimal("1e-8")
         back = beside(now, then).of(key).change
         assert back is not None and abs(back.low + shift.change.low) < Decimal("1e-8")
+
+
+def test_another_size_with_anything_else_changed_is_not_only_a_size() -> None:
+    then = ice((SUCROSE, 500), (WATER, 500))
+    twice = ice((SUCROSE, 1000), (WATER, 1000))
+    assert changes(then, twice).only_size
+    assert not changes(then, ice((WATER, 1000), (SUCROSE, 1000))).only_size  # another order
+    sweeter = replace(SUCROSE, facts=None)
+    assert not changes(then, ice((sweeter, 1000), (WATER, 1000))).only_size  # other facts
+    assert not changes(then, ice((SUCROSE, 1000), (WATER, 500), (MILK, 500))).only_size
+
+
+def test_sugars_never_stated_are_no_change_of_sugars() -> None:
+    fatty = Ingredient("fat", "Fat", facts=Facts((("fat", Decimal(90)),)))
+    leaner = replace(fatty, facts=Facts((("fat", Decimal(80)),)))
+    it = changes(ice((fatty, 100)), ice((leaner, 100)))
+    assert [(one.of, one.then, one.now) for one in it.additions[0].facts] == [
+        ("fat", Decimal(90), Decimal(80))
+    ]
+
+
+def test_a_difference_that_is_not_known_is_told_so() -> None:
+    vague = Ingredient("paste", "Paste")
+    it = beside(ice((vague, 100)), ice((vague, 100), (WATER, 10)))
+    assert it.of("freezing_point").change is None
+    assert it.of("freezing_point").told is Told.UNKNOWN
+    assert it.of("mass").told is Told.MORE

@@ -214,3 +214,10 @@ def test_water_that_is_not_frozen_takes_up_what_the_steam_tables_carry_on(at_c: 
     """IAPWS-95 carried on below zero; the fit of Choi & Okos is up to 3.5 % lower there."""
     wanted = IAPWS95(T=at_c + KELVIN, P=ATM_MPA).cp
     assert polynomial(WATER_COLD, at_c) == pytest.approx(wanted, rel=0.035)
+
+
+def test_what_water_does_that_is_not_known_to_freeze_is_not_told() -> None:
+    """Water with something dissolved of which nothing is known: no heat rather than a guess."""
+    body = replace(OURS, solution=None)
+    assert body.water_g > 0
+    assert heat(body, Decimal(5), Decimal(-6)) is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from decimal import Decimal
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from weighd.domain.errors import ConfigError
 from weighd.domain.facts import Facts
 from weighd.domain.formula import Ingredient
 from weighd.domain.freezing import freezing
-from weighd.domain.limits import Finding, Standing, judged, read_limits
+from weighd.domain.limits import Finding, Standing, judged, limits_of, read_limits
 
 SHIPPED = (Path(__file__).parents[2] / "weighd/data/limits.toml").read_text("utf-8")
 OURS = """\
@@ -148,3 +149,40 @@ def test_a_wrong_limit_is_named_with_file_and_line(
 def test_limits_are_a_list() -> None:
     with pytest.raises(ConfigError, match="is a list"):
         read_limits('[classes.x]\nname = "X"\nlimits = 3\n', "limits.toml")
+
+
+# The weight of a litre and what is solid in it: ours, by hand.
+LITRE = """\
+[classes.every]
+name = "All"
+[[classes.every.limits]]
+of = "solids_per_litre"
+min = 0.3
+source = "ours"
+[[classes.every.limits]]
+of = "density"
+min = 0.5
+source = "ours"
+"""
+
+
+def test_solids_in_a_litre_are_their_share_of_what_it_weighs() -> None:
+    mix = compose(OWN)
+    solids, density = held(OWN, text=LITRE, overrun="60")
+    assert solids.value is not None
+    assert density.value is not None
+    share = mix.percent("total_solids").low / 100
+    weighs = mix.mass_g / mix.of("volume_ml").low / Decimal("1.6")
+    assert float(density.value.low) == pytest.approx(float(weighs))
+    assert float(solids.value.low) == pytest.approx(float(weighs * share))
+    assert (solids.limit.unit, solids.standing) == (density.limit.unit, Standing.OUTSIDE)
+    assert held(OWN, text=LITRE, overrun="20")[0].standing is Standing.INSIDE
+    (unknown, _) = held(OWN, text=LITRE)
+    assert (unknown.value, unknown.standing) == (None, Standing.UNKNOWN)
+    assert "overrun" in unknown.why
+
+
+def test_limits_of_a_document_that_was_read_are_those_of_its_text() -> None:
+    assert limits_of(tomllib.loads(OURS), "limits.toml") == read_limits(OURS, "limits.toml")
+    with pytest.raises(ConfigError):
+        limits_of({"classes": {"ice": {"name": 3}}}, "limits.toml")

@@ -130,3 +130,24 @@ def test_what_is_not_there_cannot_be_shown() -> None:
         with pytest.raises(IndexError):
             consistency(leaves, old)
         assert not continues(EMPTY, old, root_of(EIGHT), 8, [])
+
+
+def test_every_small_history_continues_and_none_shortened_or_lengthened_does() -> None:
+    """Every pair of sizes up to 20, so that every shape of a proof is in it."""
+    them = [bytes([n]) for n in range(20)]
+    leaves, roots = [leaf(it) for it in them], [by_definition(them[:n]) for n in range(21)]
+    for new in range(1, 21):
+        for old in range(1, new + 1):
+            proof = consistency(leaves[:new], old)
+            assert continues(roots[old], old, roots[new], new, proof)
+            assert not continues(roots[old], old, roots[new], new, [*proof, EMPTY])
+            for n in range(len(proof)):
+                assert not continues(roots[old], old, roots[new], new, proof[:n])
+            if new > old:
+                assert not continues(roots[old], old, roots[old], new, proof)
+                assert not continues(roots[new], old, roots[new], new, proof)
+        for n in range(new):
+            shown = inclusion(leaves[:new], n)
+            assert includes(roots[new], new, n, leaves[n], shown)
+            for k in range(len(shown)):
+                assert not includes(roots[new], new, n, leaves[n], shown[:k])

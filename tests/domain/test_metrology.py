@@ -29,8 +29,10 @@ from weighd.domain.metrology import (
     judge,
     level,
     level_of,
+    moving_level,
     net_budget,
     net_uncertainty,
+    on_steps,
 )
 
 TABLE = json.loads(
@@ -347,3 +349,31 @@ def test_guarding_never_turns_a_verdict_into_its_opposite(
 def test_a_rule_that_makes_no_sense_is_refused(name: str, k: str) -> None:
     with pytest.raises(ValueError, match=r"rule|guard"):
         Rule(name, D(k))
+
+
+def test_a_level_on_coarser_steps_is_known_no_better_than_they_are() -> None:
+    """GUM 4.3.7: half-width a of a rectangle is a / sqrt(3); a step of 5 g has a = 2.5 g."""
+    settled = level([D("100.0"), D("100.1")] * 4, D("0.1"))
+    coarse = on_steps(settled, D(5))
+    assert coarse.grams == settled.grams
+    assert float(coarse.rounding_g) == pytest.approx(2.5 / math.sqrt(3), abs=1e-4)
+    assert coarse.spread_g == settled.spread_g
+    assert float(coarse.u_g) == pytest.approx(
+        math.hypot(2.5 / math.sqrt(3), float(settled.spread_g)), abs=1e-4
+    )
+
+
+@given(st.lists(st.integers(0, 400), min_size=1, max_size=20))
+def test_a_display_that_moved_is_known_as_badly_as_it_moved(tenths: list[int]) -> None:
+    """All within the range R of the last is alike: R / sqrt(3) (GUM 4.3.7), and its rounding."""
+    shown = [D(one) / 10 for one in tenths]
+    found = moving_level(shown, D("0.1"))
+    spread = (max(tenths) - min(tenths)) / 10 / math.sqrt(3)
+    assert found.grams == shown[-1]
+    assert float(found.spread_g) == pytest.approx(spread, abs=1e-4)
+    assert float(found.u_g) == pytest.approx(math.hypot(0.1 / math.sqrt(12), spread), abs=2e-4)
+
+
+def test_no_level_without_a_reading() -> None:
+    with pytest.raises(ValueError, match="at least one reading"):
+        moving_level([], D("0.1"))

@@ -88,3 +88,10 @@ def test_what_is_taken_and_what_is_missing_is_what_is_needed(lots: list[int], si
         lot = books.book.get(code)
         assert lot is not None
         assert emptied[code] == lot.left_g
+
+
+def test_so_much_that_no_batch_can_be_that_large_limits_nothing() -> None:
+    books = Books()
+    for name, there in (("milk", "999999"), ("sugar", "999999"), ("water", "999999")):
+        books.receive(name, there)
+    assert most_of(ICE, books.book, DAY) is None

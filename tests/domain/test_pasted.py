@@ -186,3 +186,17 @@ def test_whatever_is_written_plainly_comes_back(
 ) -> None:
     read = line(form.format(a=f"{amount:f}", n=KNOWN[ingredient].name))
     assert (read.outcome, read.ingredient, read.amount_g) == (Outcome.TAKEN, ingredient, amount)
+
+
+def test_a_volume_of_something_unknown_is_offered_to_be_reckoned_later() -> None:
+    read = line("100 ml unobtainium")
+    assert read.outcome is Outcome.NOT_UNDERSTOOD
+    assert "once the ingredient is known" in read.why
+
+
+def test_thousands_marked_twice_are_one_number() -> None:
+    # 1,234,567 mg and 1.234.567 mg can be read in one way only
+    for text in ("1,234,567 mg sugar", "1.234.567 mg sugar"):
+        assert (line(text).outcome, line(text).amount_g) == (Outcome.TAKEN, Decimal("1234.567"))
+    for text in ("1,23,456 mg sugar", "1.234,56,7 g sugar", "12,34.5 g sugar", "1.23.4,5 g sugar"):
+        assert line(text).outcome is Outcome.NOT_UNDERSTOOD

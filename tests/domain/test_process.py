@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -326,3 +327,37 @@ def test_the_diagram_in_developers_md_is_that_of_the_table() -> None:
     found = re.search(r"<!-- process -->\n(.*?)\n<!-- /process -->", text, re.DOTALL)
     assert found, "DEVELOPERS.md has lost its table of batches in process"
     assert found[1] == diagram(), f"put this into DEVELOPERS.md:\n{diagram()}"
+
+
+def test_so_many_temperatures_and_no_more() -> None:
+    world = one('kind = "mix"').enter("20 °C")
+    assert world.batch is not None
+    process, run = world.batch.process, world.run
+    for count, enough in ((999, False), (1000, True)):
+        full = replace(run, values=run.values * count)
+        world.batch = replace(world.batch, process=replace(process, runs=(full,)))
+        if enough:
+            assert "1000 temperatures" in str(
+                refused(world, "bad-value", "enter temperature", temperature="21 °C")
+            )
+        else:
+            world.enter("21 °C")
+
+
+def test_a_note_has_words_and_a_batch_may_be_closed_early_with_a_reason() -> None:
+    world = World('[[steps]]\nkind = "mix"\n' * 2).mixed()
+    refused(world, "no-note", "note step", note="")
+    refused(world, "needs-reason", "close batch", reason="")
+    world.do("close batch", reason="sold as it is")
+    assert world.entries[-1].body["early"] is True
+    assert world.entries[-1].body["reason"] == "sold as it is"
+    verified(world.entries)
+
+
+def test_a_clock_behind_what_was_recorded_is_refused_and_a_said_time_too() -> None:
+    world = one('kind = "mix"').wait(10).enter("20 °C").wait(-5)
+    refused(world, "clock-behind", "end step")
+    world.wait(10)
+    refused(world, "bad-time", "enter temperature", temperature="20 °C", taken=world.at(-30))
+    refused(world, "bad-time", "enter temperature", temperature="20 °C", taken=world.at(1))
+    world.enter("21 °C", taken=world.at(-12))

@@ -171,3 +171,17 @@ def test_a_limit_in_the_other_unit_allows_nothing_more() -> None:
     assert read_temperature("4.44 °C").fahrenheit_at_least() == "40.0 °F"
     assert read_temperature("-6 °C").fahrenheit_at_most() == "21.2 °F"
     assert read_temperature("155 °F").fahrenheit_at_most() == "155 °F"
+
+
+@pytest.mark.parametrize(
+    "text", ["within 0 min", "at most 0 s", "2 h to 1 h", "1 h to 1 h", "soon"]
+)
+def test_what_leaves_no_time_or_is_none(text: str) -> None:
+    with pytest.raises(ValueError, match=r"leaves no time|begins where it ends|no limit of time"):
+        read_times(text)
+
+
+def test_no_more_cautions_than_anybody_reads() -> None:
+    many = ", ".join(f'{{ name = "c{n}", text = "t" }}' for n in range(100))
+    with pytest.raises(FormulaError, match="more than anybody reads"):
+        read_formula(f'{HEAD}[[steps]]\nkind = "mix"\ncautions = [{many}]\n', "ice.toml")

@@ -79,3 +79,51 @@ def test_what_belongs_to_weighing_cannot_come_after_it() -> None:
     with pytest.raises(RecordError) as caught:
         verified(world.entries)
     assert caught.value.code == "out-of-place"
+
+
+@pytest.mark.parametrize(
+    ("kind", "body"),
+    [
+        ("temperature struck out", {"step": 1, "value": 1, "reason": "", "by": "Ada"}),
+        ("batch closed", {"additions": 0, "steps": 1, "early": True, "reason": "", "by": "Ada"}),
+    ],
+)
+def test_what_needs_a_reason_does_not_verify_without_one(
+    kind: str, body: dict[str, object]
+) -> None:
+    def world() -> World:
+        it = World('[[steps]]\nkind = "mix"\n').do("begin step").wait(1).enter("20 °C")
+        return it if "value" in body else it.do("fail step", reason="it fell")
+
+    good = world()
+    good._add(kind, {**body, "reason": "the wrong bowl"})
+    verified(good.entries)
+    bad = world()
+    bad._add(kind, body)
+    with pytest.raises(RecordError, match="reason is missing"):
+        verified(bad.entries)
+
+
+def test_a_decision_without_a_reason_does_not_verify() -> None:
+    for reason in ("it will do", ""):
+        world = World('[[steps]]\nkind = "mix"\n').do("begin step").do("fail step", reason="x")
+        world._add("step decided", {"step": 1, "decision": "accept", "reason": reason, "by": "Ada"})
+        world._add("batch closed", {"additions": 0, "steps": 1})
+        if reason:
+            verified(world.entries)
+            continue
+        with pytest.raises(RecordError, match="reason is missing"):
+            verified(world.entries)
+
+
+def test_a_clock_that_was_set_says_the_time_of_its_own_entry() -> None:
+    for off in (0, 1, -1):
+        world = World('[[steps]]\nkind = "mix"\n').do("begin step").wait(2)
+        stand = {"begun": True, "values": 0}
+        told = {"step": 1, "was": world.at(60), "now": world.at(off), "stand": stand}
+        world._add("clock set", told)
+        if off == 0:
+            verified(world.entries)
+            continue
+        with pytest.raises(RecordError, match="now"):
+            verified(world.entries)

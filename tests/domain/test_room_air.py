@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import assume, example, given
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from tests.domain.published import CHECKS, near
@@ -170,3 +170,18 @@ def test_it_is_never_more_than_all_of_the_air() -> None:
 def test_a_room_that_cannot_be(volume: str, changes: str, release: str) -> None:
     with pytest.raises(ValueError, match=r"volume_m3|changes_h|release_h"):
         Room(Decimal(volume), Decimal(1), Decimal(release), Decimal(changes))
+
+
+@settings(max_examples=20)
+@given(ROOMS)
+def test_the_air_is_as_integrated_while_gas_comes_and_after(it: Room) -> None:
+    assume(it.whole_ppm < 900_000)
+    course, _ = integrated(it, 8)
+    for n in range(0, 4801, 96):
+        hours = Decimal(n) / 600
+        if n or it.release_h:
+            assert float(it.at(hours)) == pytest.approx(course[n], rel=0.003, abs=0.5)
+
+
+def test_before_anything_came_it_is_the_air_outside() -> None:
+    assert room(1, 2).at(Decimal(0)) == room(1, 2).background_ppm

@@ -139,3 +139,21 @@ def test_nothing_that_a_scanner_types_breaks_it(text: str) -> None:
 def test_no_digits_break_it(digits: str, before: str) -> None:
     found = read_scan(before + digits, YEAR)
     assert found.misread == "" or (found.gtin, found.lot, found.net_g) == ("", "", None)
+
+
+def test_a_net_weight_in_pounds_is_in_grams() -> None:
+    """GS1 General Specifications, 320n: net weight in pounds with n decimals (from memory)."""
+    found = read_scan("01095011015300033202000150", YEAR)
+    assert (found.net_g, found.misread) == (Decimal("680.388555"), "")
+
+
+@pytest.mark.parametrize("yymmdd", ["270001", "271301", "279901"])
+def test_no_month_is_no_day(yymmdd: str) -> None:
+    with pytest.raises(ValueError, match="is not a day"):
+        full_day(yymmdd, YEAR)
+
+
+def test_brackets_that_hold_no_known_element_are_misread() -> None:
+    found = read_scan("(01)09501101530003(9999)X", YEAR)
+    assert found.misread
+    assert found == Scan("gs1", found.text, misread=found.misread)

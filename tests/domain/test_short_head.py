@@ -57,3 +57,10 @@ def test_what_is_none_is_told(text: str) -> None:
         read_short_head(text)
     assert caught.value.code in ("not-a-head", "misread")
     assert caught.value.remedy
+
+
+def test_a_head_of_no_entries_is_none_though_its_check_digits_fit() -> None:
+    digits = str(KITCHEN).replace(" ", "")[:-2]
+    none = "0" + digits[1:]
+    with pytest.raises(OperatorError, match="no entries"):
+        read_short_head(none + check_digits(none))

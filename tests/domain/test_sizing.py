@@ -165,3 +165,12 @@ def test_rounding_to_the_steps_of_scales() -> None:
     # 1 % of 1155.05 g lets 5 g steps be used; of 88.85 g it does not.
     assert [one.kept for one in told][:2] == [False, True]
     assert compose((one.ingredient, one.target_g) for one in stepped.additions).mass_g > 1770
+
+
+def test_a_volume_of_what_is_not_known_at_all_is_refused_and_says_what_is_missing() -> None:
+    vague = Ingredient("paste", "Paste")
+    formula = Formula("v", "Vague", (Addition(vague, Decimal(100), read_tolerance("1 %")),))
+    with pytest.raises(OperatorError) as told:
+        read_size("2 L", formula)
+    assert told.value.code == "facts-missing"
+    assert "paste" in told.value.remedy

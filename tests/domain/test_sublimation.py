@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from weighd.domain import mass
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Phase, Settling
-from weighd.domain.sublimation import FEWEST, LossWatch, Waste, waste, weigh_out
+from weighd.domain.sublimation import EVIDENCE, FEWEST, LossWatch, Waste, waste, weigh_out
 
 TENTH = Decimal("0.1")
 
@@ -190,3 +191,23 @@ def test_a_loss_is_no_fault_of_the_scale() -> None:
     assert finding.level is not None
     assert abs(float(finding.level.grams) - (900 - 4)) < 0.3
     assert finding.drift_g_s * 60 == pytest.approx(-2.0, rel=0.1)
+
+
+def test_some_readings_of_the_line_are_kept_evenly_with_the_first_and_the_newest() -> None:
+    def kept_of(seconds: int) -> tuple[list[Reading], list[Reading]]:
+        watch = LossWatch(TENTH)
+        fed = [Reading(n / 10, Decimal(900), raw=f"{n}".encode()) for n in range(seconds * 10)]
+        for one in fed:
+            watch.feed(one.t, one.grams, one)
+        return fed, watch.evidence()
+
+    fed, few = kept_of(5)
+    assert few == fed[-len(few) :]  # all that is on the line
+    assert 0 < len(few) < EVIDENCE
+    fed, some = kept_of(40)
+    assert len(some) == EVIDENCE
+    assert some[-1] == fed[-1]
+    at = [fed.index(one) for one in some]
+    apart = [later - earlier for earlier, later in pairwise(at)]
+    assert max(apart) - min(apart) <= 1
+    assert at[0] == fed.index(few[0])

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from weighd.domain.errors import FormulaError
 from weighd.domain.formula_text import read_formula, read_ingredients
 from weighd.domain.ingredient_csv import as_toml
-from weighd.domain.substitutes import Substitute, contradiction
+from weighd.domain.substitutes import MOST_RULES, Substitute, contradiction
 
 # "Extract at about half the amount of paste": common practice, no source.
 PANTRY = """\
@@ -182,3 +182,17 @@ ratio = 1
     with pytest.raises(FormulaError, match="contradict") as caught:
         read_formula(text.replace("\n[[additions]]", f"{own}[[additions]]"), "ice.toml", kitchen)
     assert caught.value.code == "circular-substitutes"
+
+
+def test_no_more_rules_than_anybody_looks_through() -> None:
+    rule = '[[ingredients.paste.instead]]\ningredient = "extract"\nratio = 1\n'
+    with pytest.raises(FormulaError, match=f"more than {MOST_RULES} rules"):
+        read_ingredients(
+            "[ingredients.paste]\nname = 'P'\n" + rule * (MOST_RULES + 1), "ingredients.toml"
+        )
+
+
+def test_a_rule_names_what_stands_in() -> None:
+    with pytest.raises(FormulaError, match="missing or empty") as caught:
+        read_ingredients(PANTRY.replace('"extract"\nratio', '" "\nratio'), "ingredients.toml")
+    assert "paste.instead[1].ingredient" in caught.value.where

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import tomllib
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from weighd.domain.toml_text import Path, lines
+from weighd.domain.toml_text import Path, TomlError, lines, load
 
 AWKWARD = '''\
 # [not] a = 1
@@ -78,3 +79,8 @@ def test_lines_of_plain_tables(tables: dict[str, dict[str, int]], gap: int) -> N
             out.append(f"  {key} = {value}  # [{key}]")
             expected[(name, key)] = len(out)
     assert lines("\n".join(out)) == expected
+
+
+def test_brackets_without_end_are_an_error_and_no_crash() -> None:
+    with pytest.raises(TomlError, match="nested too deeply"):
+        load("a = " + "[" * 100_000)

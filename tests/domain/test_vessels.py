@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from decimal import Decimal
 
@@ -17,7 +18,7 @@ from weighd.domain.headroom import fills, most_g
 from weighd.domain.metrology import level
 from weighd.domain.plan_words import Into, Role
 from weighd.domain.steps import Step
-from weighd.domain.vessels import Vessel, beside, gross, vessel_of, which, why_none
+from weighd.domain.vessels import Vessel, beside, far_off, gross, vessel_of, which, why_none
 
 D = Decimal
 STEEL = Vessel("steel bowl", D("812.4"), D("0.06"))
@@ -175,3 +176,39 @@ def test_dishes_of_a_plan_fill_the_bowl_they_are_tipped_into() -> None:
     fine = replace(BENCH, name="fine", max_g=D(500))
     assert fills(plan_of(Into.DISH)[1:], fine, D(60)) is None
     assert fills(plan_of(Into.DISH)[1:], fine, D(100)) is not None
+
+
+def test_a_record_with_what_is_no_vessel_is_refused_in_its_words() -> None:
+    wrong = {**GLASS.as_json(), "mass_g": "0"}
+    with pytest.raises(ValueError, match=re.escape(why_none(replace(GLASS, mass_g=D(0))))):
+        vessel_of(wrong)
+
+
+def test_what_is_lighter_than_the_vessel_alone_is_told_apart() -> None:
+    fine = gross(level([D("811.9")] * 4, D("0.1")), D("0.1"), Accuracy())
+    assert beside(STEEL, fine).too_light
+    assert not beside(
+        STEEL, gross(level([D("812.4")] * 4, D("0.1")), D("0.1"), Accuracy())
+    ).too_light
+    heavy = beside(STEEL, gross(level([D("900.0")] * 4, D("0.1")), D("0.1"), Accuracy()))
+    assert not heavy.fits
+    assert not heavy.too_light  # there may be something in it
+
+
+@given(grams("0 3000"), grams("0 600"), grams("0 2"), grams("0 2"))
+def test_what_is_far_off_never_fits(shown: D, contents: D, u: D, u_in: D) -> None:
+    """It errs on one side alone: a sum of parts is no less than their root sum square."""
+    stands = replace(level([shown] * 4, D("0.1")), u_g=u)
+    inside = replace(stands, grams=contents, u_g=u_in)
+    vessel = Vessel("it", D("812.4"), D("0.06"), D("0.5"))
+    if far_off(vessel, stands, inside):
+        assert not beside(vessel, stands, inside).fits
+
+
+def test_far_off_begins_where_the_sum_of_all_that_is_uncertain_ends() -> None:
+    """2 * (0.1 + 0.06 + 0.04) + 0.5 = 0.9 g."""
+    vessel = Vessel("it", D("800"), D("0.06"), D("0.5"))
+    inside = replace(level([D(100)] * 4, D("0.1")), u_g=D("0.04"))
+    for shown, far in (("900.9", False), ("900.91", True), ("899.1", False), ("899.09", True)):
+        stands = replace(level([D(shown)] * 4, D("0.01")), grams=D(shown), u_g=D("0.1"))
+        assert far_off(vessel, stands, inside) is far

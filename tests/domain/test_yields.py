@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -28,7 +29,7 @@ from weighd.domain.draws import (
 from weighd.domain.errors import OperatorError
 from weighd.domain.formula import Ingredient
 from weighd.domain.overrun import by_volume, by_weight, ceiling, in_a_cup, product_ml
-from weighd.domain.yields import How, Told, found_as_json, reckoned
+from weighd.domain.yields import How, Told, density_of, found_as_json, reckoned
 
 G_PER_LB, L_PER_GAL = Decimal("453.59237"), Decimal("3.785411784")
 
@@ -366,3 +367,28 @@ def test_a_number_is_used_once_and_a_draw_is_replaced_by_its_hash() -> None:
     assert gone.made == 2
     with pytest.raises(ValueError, match="no draw stands"):
         gone.plus(better, "h2")
+
+
+def test_of_nothing_there_is_no_yield() -> None:
+    with pytest.raises(ValueError, match="nothing went in"):
+        reckoned([replace(one, in_g=Decimal(0)) for one in parts()], [draw(weight="10 g")])
+    assert density_of([], []).how is How.UNKNOWN
+
+
+def test_pieces_of_no_known_density_leave_the_overrun_unknown_and_say_so() -> None:
+    one = draw(weight="560 g", volume="1 L", pieces="60 g")
+    it = reckoned(parts(), [one])
+    assert it.each[0].overrun is it.overrun is None
+    assert "density of the pieces" in it.each[0].why
+    assert it.each[0].mix_g == 500
+    with_density = draw(weight="560 g", volume="1 L", pieces="60 g", pieces_density="0.7")
+    assert reckoned(parts(), [with_density]).overrun is not None
+
+
+def test_only_overrun_known_in_both_ways_can_disagree() -> None:
+    by_cup = draw(cup_mix="100 g", cup_product="80 g")
+    both = draw(weight="500.0 g", volume="1000.0 mL", cup_mix="100 g", cup_product="80 g")
+    assert not reckoned(parts(), [by_cup]).each[0].disagrees
+    assert not reckoned(parts(), [draw(weight="500 g", volume="1 L")]).each[0].disagrees
+    # 1.1289 g/mL at 0.5 g/mL is 126 %; the cup says 25 %.
+    assert reckoned(parts(), [both]).each[0].disagrees

@@ -48,12 +48,12 @@ def usual_interval(
     Of a scale of which nothing is stated. ``None`` below ``least``.
     """
     at = Decimal(1).scaleb((high_g - low_g).adjusted()) if high_g > low_g else least
-    for decade in (at, at / 10, at / 100, at / 1000):
+    while True:
         for times in (5, 2, 1):
-            interval = decade * times
+            interval = at * times
             if interval < least:
                 return None
             u = expected_budget(interval).u_g
             if share_used(low_g, high_g, interval, rule, u) <= 1:
                 return interval.normalize()
-    return None
+        at /= 10

@@ -56,11 +56,6 @@ def to_grams(value: Decimal, unit: Unit) -> Decimal:
     return value if unit is Unit.G else EXACT.multiply(value, _GRAMS[unit])
 
 
-def from_grams(grams: Decimal, unit: Unit) -> Decimal:
-    """Grams in ``unit``; rounded to 28 significant digits where the quotient does not end."""
-    return grams if unit is Unit.G else grams / _GRAMS[unit]
-
-
 def text(value: Decimal) -> str:
     """A mass as records and frames write it: plain digits, never an exponent, zero unsigned.
 

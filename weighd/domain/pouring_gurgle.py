@@ -92,7 +92,8 @@ def _wave(times: list[float], values: list[float], omega: float) -> tuple[float,
     vc = sum(v * c for v, c in zip(values, cosines, strict=True))
     vs = sum(v * s for v, s in zip(values, sines, strict=True))
     determinant = cc * ss - cs * cs
-    if determinant <= 1e-9 * cc * ss:
+    # Displays 0.06 s apart make no beat's two parts one; a guard for a division, should they.
+    if determinant <= 1e-9 * cc * ss:  # pragma: no cover
         return 0.0, 0.0, 0.0
     a, b = (vc * ss - vs * cs) / determinant, (vs * cc - vc * cs) / determinant
     return a * vc + b * vs, a, b

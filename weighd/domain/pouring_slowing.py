@@ -77,9 +77,7 @@ class Slowing:
             throttled += weight
             full_s += weight * max(-bent, 0.0)
             seen += weight if bent > OLD_S else 0.0
-        total = throttled + still
-        if total <= 0:
-            return False
+        total = throttled + still  # above nothing, as every likelihood is
         self._still = still / total
         self._full_s = full_s / throttled if throttled > 0 else 0.0
         doubt = max(still, UNSURE / (1 - UNSURE) * still * self._heeds / (1 - self._heeds))

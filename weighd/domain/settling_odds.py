@@ -111,11 +111,6 @@ class Flow:
         self.resumed = 0
 
     @property
-    def last(self) -> float:
-        """When the display last moved."""
-        return self._now.last
-
-    @property
     def lasted(self) -> float:
         """How long this growth took so far, in seconds."""
         return self._now.last - self._now.began
