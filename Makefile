@@ -5,8 +5,8 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo docs test test-long test-vm test-package faults fuzz simulate deb container try-pipx man sbom pictures \
-	looks lint audit lock clean
+.PHONY: help demo docs test test-long test-vm test-package faults fuzz simulate coverage mutants \
+	mutants-sample deb container try-pipx man sbom pictures looks lint audit lock clean
 
 help:
 	@echo "make demo   install into $(VENV) and run the demonstration"
@@ -23,6 +23,9 @@ help:
 	@echo "make faults  200 kills, every call to the disk and thousands of power cuts (some minutes)"
 	@echo "make fuzz   every fuzzer for FUZZ_MINUTES in turn (some two hours; Linux on x86 for all)"
 	@echo "make simulate  100,000 simulated batches with everything that can go wrong (an hour or two)"
+	@echo "make coverage  every line and branch of the domain that tests do not reach; there may be none"
+	@echo "make mutants-sample  how many of MUTANTS changes to the domain the tests notice (half an hour)"
+	@echo "make mutants  the same with every change there is (most of a day)"
 	@echo "make pictures  take the pictures of docs/ anew, from the demonstration (some minutes)"
 	@echo "make looks   keep how every screen looks now, for the tests (look first: DEVELOPERS.md)"
 	@echo "make lint   style, types and import contracts only"
@@ -82,6 +85,22 @@ FUZZ_MINUTES ?= 20
 fuzz: $(VENV)/test.mark
 	-$(BIN)/python -m pip install --quiet ".[fuzz]"
 	$(BIN)/python -m tests.fuzz --minutes $(FUZZ_MINUTES)
+
+# The tests that reach the domain in their own process; daemons and commands go the same ways.
+REACHING = tests/domain tests/sessions tests/solver tests/config tests/reports tests/station \
+	tests/http tests/storage --ignore-glob="*daemon*" --ignore-glob="*/test_doctor.py" \
+	--ignore-glob="*/test_first_start.py" --ignore-glob="*/test_postgres.py"
+coverage: $(VENV)/test.mark
+	@rm -rf build/coverage
+	$(BIN)/python -m coverage run -m pytest -q -n $(WORKERS) --no-loadscope-reorder $(REACHING)
+	$(BIN)/python -m coverage combine --quiet
+	$(BIN)/python -m coverage report
+
+# mutmut makes the mutants (benchmarks/mutants.py runs them); it is no part of the lock.
+MUTANTS ?= 400
+mutants mutants-sample: $(VENV)/test.mark
+	$(BIN)/python -m pip install --quiet ".[mutants]"
+	$(BIN)/python -m benchmarks.mutants $(if $(filter mutants,$@),--all,--number $(MUTANTS))
 
 # Two packages, the second a revision higher: it is installed over the first in mid-batch.
 test-package: $(VENV)/test.mark

@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -71,6 +72,8 @@ def test_every_benchmark_can_be_loaded() -> None:
         "for name in sys.argv[1:]: importlib.import_module(name)"
     )
     names = sorted(one.stem for one in (ROOT / "benchmarks").glob("*.py"))
+    if find_spec("mutmut") is None:  # in no lock: `make mutants` brings it
+        names = [one for one in names if not one.startswith("mutants")]
     assert len(names) > 10
     done = subprocess.run(
         [sys.executable, "-c", program, *names],
