@@ -144,6 +144,7 @@ export const inFields: Sayings = {
   '"{}" leaves no time': "„{1}“ lässt keine Zeit",
   '"{}" is not a length of time; write it like "90 min"': "„{1}“ ist keine Dauer; schreiben wie „90 min“",
   'the time "{}" has no unit; write it like "90 min"': "die Zeit „{1}“ hat keine Einheit; schreiben wie „90 min“",
+  '"{}" is no unit of time; write it like "90 min"': "„{1}“ ist keine Einheit der Zeit; schreiben wie „90 min“",
   '"{}" is longer than ten days': "„{1}“ ist länger als zehn Tage",
   '"{}" is negative; a time is not': "„{1}“ ist negativ; eine Zeit ist es nicht",
   '"{}" is not a temperature; write it like "4 °C"': "„{1}“ ist keine Temperatur; schreiben wie „4 °C“",
