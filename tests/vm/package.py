@@ -83,6 +83,7 @@ chroot root /bin/sh -e <<'INSIDE'
 cd /
 : > /etc/fstab
 rm -rf /etc/systemd/system/*.wants
+rm -f /usr/sbin/policy-rc.d  # images for containers have one, which keeps services as they are
 for one in {masked}; do ln -sf /dev/null /etc/systemd/system/$one; done
 ln -sf /lib/systemd/system/multi-user.target /etc/systemd/system/default.target
 dpkg --force-unsafe-io -i /run/first.deb

@@ -187,7 +187,11 @@ def full(scale: gadget.Gadget) -> None:
 
 def upgraded(following: str) -> None:
     """A newer package in mid-batch."""
-    before, version = accepted(), run("dpkg-query", "-W", "-f", "${Version}", "weighd")
+    pid, before, version = (
+        prop("MainPID"),
+        accepted(),
+        run("dpkg-query", "-W", "-f", "${Version}", "weighd"),
+    )
     (Path("/etc/weighd") / "broker-password").write_text("kept\n")
     config = Path("/etc/weighd/weighd.toml").read_text()
     began = time.monotonic()
@@ -196,6 +200,7 @@ def upgraded(following: str) -> None:
     run(*DPKG, *left_out, "-i", following)
     after = run("dpkg-query", "-W", "-f", "${Version}", "weighd")
     assert after != version
+    assert prop("MainPID") != pid, "the older one still runs"
     until(lambda: prop("ActiveState") == "active" and accepted() == before)
     assert Path("/etc/weighd/weighd.toml").read_text() == config
     assert run("systemctl", "is-enabled", UNIT).strip() == "enabled"
