@@ -55,16 +55,20 @@ export const held = (share: number, reach: number): number => Math.max(-reach, M
 /** Where a share is drawn between the top (0) and the foot (1) of a chart that reaches this far. */
 export const height = (share: number, reach: number): number => (reach - held(share, reach)) / (2 * reach);
 
-/** One value of twelve may lie beyond what a chart shows, so that a single slip does not flatten all others. */
+/** One value of twelve may lie beyond what a chart shows, and one of four or more: a single slip does not flatten all others. */
 const BEYOND = 12;
+const ENOUGH = 4;
+/** Limits further out than this come of such a slip themselves, and say little of what is usual. */
+const WIDE = 2;
 
 /** How far a chart must reach to show what is allowed, its limits and the values: all of them, or all but the few furthest where those lie more than half as far again out. */
 export function reachOf(it: Detail): number {
-  const limits = it.chart ? [it.chart.low, it.chart.high] : [];
+  const limits = it.chart ? [it.chart.low, it.chart.high].map(Math.abs).filter((one) => one <= WIDE) : [];
   const far = it.points.map((p) => Math.abs(p.share)).sort((one, other) => one - other);
-  const least = Math.max(1, ...limits.map(Math.abs));
+  const out = far.length < ENOUGH ? 0 : Math.max(1, Math.floor(far.length / BEYOND));
+  const least = Math.max(1, ...limits);
   const most = Math.max(least, far.at(-1) ?? 0);
-  const usual = Math.max(least, far[far.length - 1 - Math.floor(far.length / BEYOND)] ?? 0);
+  const usual = Math.max(least, far[far.length - 1 - out] ?? 0);
   return Math.min(4, (most > usual * 1.5 ? usual : most) * 1.12);
 }
 
