@@ -201,11 +201,15 @@ class Cook(Hands):
         can = self.house.station.can()
         given: dict[str, Any] = {"addition": planned.n, "batch": batch.id}
         empty = planned.by_difference and self.vessel_of(batch, planned).contents_g < 1e-6
+        claim = self.house.station.now.claim
+        barred = claim is not None and claim.verdict == "on target" and "accept" not in can
         if scale.name in self.emptied and "weigh again" in can:
             if self.press("weigh again", **given) is not None:
                 self.emptied.discard(scale.name)
         elif "accept" in can:
             self.accept(**given)
+        elif barred:
+            self.check(scale)
         elif empty and "accept with reason" in can:
             self.accept(reason="there was no more", **given)
         elif "top up" in can and self._short(planned):
@@ -291,8 +295,9 @@ class Cook(Hands):
         """Check a scale with its weight, as is asked for."""
         self.world.plug(scale.name)
         self.clear(scale)
-        scale.zero()
-        self.rest(scale)
+        if abs(scale.zero_g) > 0.4 * scale.d:
+            self.zeroed(scale)
+            self.rest(scale)
         if self.press("start check", scale=scale.name, by=self.somebody()) is None:
             return
         self.rest(scale)

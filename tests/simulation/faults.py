@@ -24,6 +24,8 @@ def _scale(run: Run) -> Scale:
 
 def _zeroed(run: Run, scale: Scale) -> None:
     """It was without power, and is at zero with whatever stands there: where that can be told."""
+    if not run.cook.is_own(scale):
+        return  # at zero with another vessel on it, and nobody says so: no station sees that
     if TOLD_D * scale.d < abs(scale.display_g) and scale.load_g < scale.make.max_g:
         run.tally.saw("fault", "back at zero")
         run.world.flows.clear()

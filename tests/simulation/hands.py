@@ -163,12 +163,14 @@ class Hands:
 
     def rest(self, scale: Scale) -> None:
         """Wait until the display stands, or nobody would wait any longer."""
-        state = self.house.station.scales[scale.name]
         for _ in range(14):
             self.world.advance(400)
-            state = self.house.station.scales[scale.name]
-            if state.finding is not None and state.finding.firm:
-                return
+            station, batch = self.house.station, self.batch
+            finding = station.scales[scale.name].finding
+            if finding is not None and finding.firm:
+                seen = batch is None or batch.tare is None or not station.current_on(scale.name)
+                if seen or station.now.level is not None:
+                    return
 
     def set_down(self, vessel: Vessel, scale: Scale) -> None:
         self.world.busy = scale.name
@@ -210,6 +212,13 @@ class Hands:
 
     def somebody(self) -> str:
         return self.chance.choice(PEOPLE)
+
+    def is_own(self, scale: Scale) -> bool:
+        """Whether nothing stands there but the vessel of the addition that is weighed."""
+        batch = self.batch
+        if scale.on is None or batch is None or batch.current is None:
+            return True
+        return scale.on is self.vessel_of(batch, batch.current)
 
     def zeroed(self, scale: Scale) -> None:
         """Its key is pressed, or it is switched on: with the vessel off, that is not seen."""

@@ -78,8 +78,7 @@ def presses_the_scales_key(cook: Cook) -> None:
     """Its own tare key, with the load on."""
     scale = cook.scale_of(cook.batch.current)  # type: ignore[union-attr, arg-type]
     cook.wait(cook.chance.choice((400, 1500)))
-    mine = cook.vessel_of(cook.batch, cook.batch.current)  # type: ignore[union-attr, arg-type]
-    if scale.on not in (mine, None) or cook.batch.held is not None:  # type: ignore[union-attr]
+    if not cook.is_own(scale) or cook.batch.held is not None:  # type: ignore[union-attr]
         return  # what another vessel is tared with, and when nobody looks, no station sees
     if abs(scale.display_g) > TOLD_D * scale.d:
         cook.tally.saw("fault", "the scale's own key")
