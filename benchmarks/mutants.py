@@ -42,7 +42,10 @@ from benchmarks.mutants_made import SWITCH, Mutant, Mutated, put_in  # noqa: E40
 
 DOMAIN = ROOT / "weighd" / "domain"
 #: The tests that judge: those that reach the domain in their own process.
-JUDGES = ("tests/domain", "tests/sessions", "tests/solver", "tests/reports", "tests/station")
+JUDGES = tuple(
+    f"tests/{one}"
+    for one in ("domain", "sessions", "solver", "config", "reports", "station", "http", "storage")
+)
 SURVIVED, KILLED, CPU, WAITS = range(4)
 #: What counts as killed.
 KILLS = ("killed", "loops")
@@ -53,6 +56,7 @@ ELSEWHERE = (
     "test_doctor",
     "test_sharing_daemons",
     "test_first_start",
+    "test_postgres",
 )
 Z = 1.96
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from hashlib import sha256
 from typing import Any
 
@@ -148,3 +149,29 @@ def test_nothing_but_a_signature_is_read_as_one(
 def test_hashes_of_rows_are_those_of_entries() -> None:
     for row in journal():
         assert row.hash == hash_around(row.body, row.seq, row.station, row.kind, row.at, row.prev)
+
+
+def test_stretches_one_after_the_other_are_the_whole_and_nothing_between_may_be_missing() -> None:
+    rows = journal(8)
+    whole = check(rows)
+    for cut in range(1, 8):
+        one, other = check(rows[:cut]), check(rows[cut:])
+        assert one is not None
+        assert other is not None
+        assert one.and_then(other) == whole
+        assert (one.first, other.last) == (1, 8)
+        if cut < 7:
+            later = check(rows[cut + 1 :])
+            assert later is not None
+            with pytest.raises(RecordError) as caught:
+                one.and_then(later)
+            assert caught.value.where == f"entry {cut + 2}"
+    signed = Stretch(1, 4, "a", "b", {"k": {"x"}}, 3, 1, (2, "c", "d"), 0)
+    more = Stretch(5, 9, "b", "e", {"k": {"y"}, "l": {"z"}}, 6, 2, (0, "", ""), 7)
+    assert signed.and_then(more) == Stretch(
+        1, 9, "a", "e", {"k": {"x", "y"}, "l": {"z"}}, 3, 3, (2, "c", "d"), 7
+    )
+    later_told = replace(more, latest=(8, "f", "g"))
+    assert signed.and_then(later_told).latest == (8, "f", "g")
+    with pytest.raises(RecordError):
+        signed.and_then(replace(more, before="another"))

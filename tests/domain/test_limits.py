@@ -175,6 +175,8 @@ def test_solids_in_a_litre_are_their_share_of_what_it_weighs() -> None:
     weighs = mix.mass_g / mix.of("volume_ml").low / Decimal("1.6")
     assert float(density.value.low) == pytest.approx(float(weighs))
     assert float(solids.value.low) == pytest.approx(float(weighs * share))
+    # All of it is known, so both ends are the same.
+    assert (solids.value.low, density.value.low) == (solids.value.high, density.value.high)
     assert (solids.limit.unit, solids.standing) == (density.limit.unit, Standing.OUTSIDE)
     assert held(OWN, text=LITRE, overrun="20")[0].standing is Standing.INSIDE
     (unknown, _) = held(OWN, text=LITRE)
@@ -184,5 +186,20 @@ def test_solids_in_a_litre_are_their_share_of_what_it_weighs() -> None:
 
 def test_limits_of_a_document_that_was_read_are_those_of_its_text() -> None:
     assert limits_of(tomllib.loads(OURS), "limits.toml") == read_limits(OURS, "limits.toml")
-    with pytest.raises(ConfigError):
-        limits_of({"classes": {"ice": {"name": 3}}}, "limits.toml")
+    assert {one.id for one in read_limits(OURS, "limits.toml").values()} == {"every", "ice"}
+    wrong = OURS.replace('name = "Ice"', "name = 3")
+    with pytest.raises(ConfigError) as caught:
+        read_limits(wrong, "limits.toml")
+    assert caught.value.where == "limits.toml, line 9, classes.ice.name"
+    with pytest.raises(ConfigError) as caught:
+        limits_of(tomllib.loads(wrong), "limits.toml")
+    assert caught.value.where == "limits.toml, classes.ice.name"
+
+
+def test_a_class_that_nobody_knows_is_named_beside_those_there_are() -> None:
+    with pytest.raises(ConfigError) as caught:
+        held(OWN, "sherbet")
+    assert caught.value.code == "unknown-class"
+    assert "sherbet" in caught.value.message
+    assert "ice" in caught.value.remedy
+    assert "every" not in caught.value.remedy

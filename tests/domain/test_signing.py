@@ -271,3 +271,10 @@ def test_what_is_no_signature_head_or_proof_is_refused_in_words() -> None:
 
 def test_a_key_is_told_by_its_beginning() -> None:
     assert short("0123456789abcdef" * 4) == "0123-4567-89ab-cdef"
+
+
+@pytest.mark.parametrize("row", [None, 3, [], {}, {"weighd_head": 99}, {"weighd_head": "1"}])
+def test_what_is_no_head_has_a_code_of_its_own(row: object) -> None:
+    with pytest.raises(RecordError) as caught:
+        read_head(row, "a file")
+    assert (caught.value.code, caught.value.where) == ("not-a-head", "a file")

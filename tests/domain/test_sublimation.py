@@ -211,3 +211,14 @@ def test_some_readings_of_the_line_are_kept_evenly_with_the_first_and_the_newest
     apart = [later - earlier for earlier, later in pairwise(at)]
     assert max(apart) - min(apart) <= 1
     assert at[0] == fed.index(few[0])
+
+
+def test_no_wait_and_half_a_gram_can_be_weighed_out_and_nothing_cannot() -> None:
+    seen = waste(shown(6, 60), TENTH)
+    assert seen is not None
+    now = weigh_out(seen, 0.5, 0.0)
+    assert now is not None
+    assert (now.lost_g, now.grams) == (0.0, 0.5)
+    for wanted, wait in ((0.0, 1.0), (-1.0, 1.0), (1.0, -0.1), (math.nan, 1.0), (1.0, math.inf)):
+        with pytest.raises(ValueError, match="amount above zero"):
+            weigh_out(seen, wanted, wait)
