@@ -263,12 +263,14 @@ class Cook(Hands):
             return
         self.clear(scale)
         scale.zero()
+        self.emptied.add(scale.name)
         self.rest(scale)
         self.set_down(vessel, scale)
         if self.house.station.batch is not batch:
             return
         if "weigh again" in self.house.station.can():
-            self.press("weigh again", **given)
+            if self.press("weigh again", **given) is not None:
+                self.emptied.discard(scale.name)
         elif self.house.station.batch is batch:
             code = (self.press("weigh again", **given) and "") or self.code
             if code == "zero-unknown":
@@ -279,7 +281,7 @@ class Cook(Hands):
         held, tare, vessel = batch.held, batch.tare, self.vessel_of(batch, planned)
         assert held is not None
         assert tare is not None
-        if scale.on is not vessel or scale.extra_g:
+        if scale.on is not vessel or scale.extra_g or scale.name in self.emptied:
             return False
         then = self.truth.load_g(scale.name, tare.evidence)
         sign = -1 if planned.by_difference else 1

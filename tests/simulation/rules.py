@@ -179,6 +179,13 @@ class Rules:
         if drawn != shown:
             drawn["process"], shown = timeless(drawn["process"]), dict(shown)
             shown["process"] = timeless(shown["process"])
+            # How a check stands changes with time alone, and is drawn anew at the next tick.
+            drawn["scales"] = {
+                name: {**one, "check": None} for name, one in drawn["scales"].items()
+            }
+            shown["scales"] = {
+                name: {**one, "check": None} for name, one in shown["scales"].items()
+            }
             for name, section in drawn.items():
                 hold(section == shown[name], "a late page has the same picture",
                      partial(difference, shown[name], section, name))  # fmt: skip
