@@ -42,6 +42,15 @@ def test_a_hold_lasts_until_something_ends_it_and_no_longer(name: str) -> None:
             assert after.held == before.held
 
 
+def test_a_batch_that_is_abandoned_while_it_is_held_is_held_no_more() -> None:
+    last = golden("abandoned")[-1]
+    assert last.kind == Kind.ABANDONED
+    held = next(after for it, _, after in walked(golden("over-pour")) if it.kind == Kind.HELD)
+    body = {**last.body, "batch": held.id, "n": held.n + 1, "after": held.after}
+    gone = evolve(held, replace(last, body=body))
+    assert (gone.held, gone.reason) == (None, last.body["reason"])
+
+
 def test_golden_records_have_holds_that_were_ended_in_more_than_one_way() -> None:
     ended = {
         str(entry.kind)

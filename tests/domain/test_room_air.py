@@ -172,6 +172,8 @@ def test_a_room_that_cannot_be(volume: str, changes: str, release: str) -> None:
         Room(Decimal(volume), Decimal(1), Decimal(release), Decimal(changes))
 
 
+# The door is shut and no air is changed while it comes.
+@example(Room(Decimal(30), GAS_M3_KG.value, Decimal(2), Decimal(0)))
 @settings(max_examples=20)
 @given(ROOMS)
 def test_the_air_is_as_integrated_while_gas_comes_and_after(it: Room) -> None:
