@@ -175,3 +175,9 @@ def test_a_session_carries_what_was_known_when_it_began() -> None:
     row = {**header.as_json(), "learned": {"bench": {"interval_g": "much"}}}
     with pytest.raises(SessionError, match="bench"):
         read([json.dumps(row)])
+
+
+def test_readings_that_come_in_one_piece_tell_no_rate() -> None:
+    """Their period goes to nothing, and one over it is no number."""
+    known = Known(Decimal("0.1"), replace(Learned(), period_s=5e-324))
+    assert told(known, 0.0)["readings_per_s"] is None

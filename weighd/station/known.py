@@ -20,6 +20,8 @@ from weighd.domain.settling_learned import Learned
 
 #: No value learned of a scale is beyond this.
 MOST = 1e6
+#: Readings that come closer than this, in seconds, came in one piece: that is no rate of a scale.
+SHORTEST_S = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +107,15 @@ def told(known: Known, noise_g: float | None = None) -> dict[str, Any]:
     noise = Settling(known.interval_g, learned).noise_g if noise_g is None else noise_g
     moving = learned.flag_moving - Learned().flag_moving
     wrong = learned.flag_up_moving - Learned().flag_up_moving
+    period = learned.period_s
     return {
         "since": known.since or None,
         "looks": learned.looks,
         "noise_g": _two_digits(noise),
         "response_s": _two_digits(learned.response_s),
-        "readings_per_s": _two_digits(1 / learned.period_s) if learned.period_s > 0 else None,
+        "readings_per_s": _two_digits(1 / learned.period_s)
+        if learned.period_s > SHORTEST_S
+        else None,
         "flag_wrong": _two_digits(min(max(wrong / moving, 0.0), 1.0)) if moving >= 1 else None,
     }
 
