@@ -113,9 +113,7 @@ def told(known: Known, noise_g: float | None = None) -> dict[str, Any]:
         "looks": learned.looks,
         "noise_g": _two_digits(noise),
         "response_s": _two_digits(learned.response_s),
-        "readings_per_s": _two_digits(1 / learned.period_s)
-        if learned.period_s > SHORTEST_S
-        else None,
+        "readings_per_s": _two_digits(1 / period) if period > SHORTEST_S else None,
         "flag_wrong": _two_digits(min(max(wrong / moving, 0.0), 1.0)) if moving >= 1 else None,
     }
 
