@@ -93,6 +93,7 @@ def test_a_whole_batch_is_weighed_shown_kept_and_verified(tmp_path: Path) -> Non
         "station-key.pem",
         "weighd.db",
         "weighd.db.lock",
+        "weighd.start",
     ]
     _as_the_record_keeps_it(record, entries)
     _as_anybody_can_verify_it(record, daemon.database, tmp_path)
