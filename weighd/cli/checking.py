@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import select
+import signal
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
 from typing import Any
 
 from weighd.cli.check import found, lines
@@ -38,10 +41,8 @@ class Guided:
             self._say(f"Note: {text}")
         self._station.post("scales", self._scale, "check", do="start", by=self._by)
         try:
-            while (check := self._check())["running"] is not None:
-                self._tell(check["running"])
-                if self._pressed() and check["running"]["odd_g"] is not None:
-                    self._station.post("scales", self._scale, "check", do="it is right")
+            with _asked_to_stop() as stop:
+                check = self._guided(stop)
         except KeyboardInterrupt:
             self._station.post("scales", self._scale, "check", do="stop")
             self._say("The check was stopped. Nothing is recorded of it.")
@@ -54,6 +55,14 @@ class Guided:
                 remedy="Nothing is recorded of it. Begin again.",
             )
         return self._result(check["last"]["seq"])
+
+    def _guided(self, stop: Callable[[], None]) -> dict[str, Any]:
+        while (check := self._check())["running"] is not None:
+            self._tell(check["running"])
+            if self._pressed() and check["running"]["odd_g"] is not None:
+                self._station.post("scales", self._scale, "check", do="it is right")
+            stop()
+        return check
 
     def _check(self) -> dict[str, Any]:
         scales = self._station.get("scales")["scales"]
@@ -102,6 +111,28 @@ class Guided:
             self._say(line)
         self._say(f"The scale {self._scale}: {one['outcome']} (entry {seq} of the record).")
         return str(one["outcome"])
+
+
+@contextmanager
+def _asked_to_stop() -> Iterator[Callable[[], None]]:
+    """What is yielded raises ``KeyboardInterrupt`` where Ctrl-C was pressed and came to nothing:
+    Python drops it where it comes while something is being let go of."""
+    pressed = False
+
+    def press(_number: int, _frame: FrameType | None) -> None:
+        nonlocal pressed
+        pressed = True
+        raise KeyboardInterrupt
+
+    def stop() -> None:
+        if pressed:
+            raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGINT, press)
+    try:
+        yield stop
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def instruction(run: dict[str, Any]) -> str:
