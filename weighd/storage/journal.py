@@ -45,7 +45,7 @@ from weighd.storage.vessels import VesselBook
 T = TypeVar("T")
 
 #: Entries that are read at a time, some kB each; checks, where a long one has tens of kB.
-PAGE, CHECKS_PAGE = 100, 10
+PAGE, NEWEST_PAGE, CHECKS_PAGE = 100, 20, 10
 
 _ADD = Prepared(insert(ENTRY).values(given(ENTRY)))
 _NEWEST = Prepared(
@@ -195,7 +195,7 @@ class SqlJournal:
 
     def newest(self, kind: str, *, before: int | None = None) -> Iterable[Entry]:
         """The entries of a kind, newest first, a page at a time."""
-        return self._backwards(self._all.where(ENTRY.c.kind == kind), before, PAGE)
+        return self._backwards(self._all.where(ENTRY.c.kind == kind), before, NEWEST_PAGE)
 
     def _backwards(
         self, wanted: Select[tuple[object, ...]], before: int | None, size: int
