@@ -1,21 +1,14 @@
 // Who is at the page: the name in the bar, signing in on large keys, and a PIN for one act.
 
 import type { ComponentChildren } from "preact";
-import { useSignal } from "@preact/signals";
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { undone } from "../core/answers.ts";
 import type { Answer, Problem } from "../core/commands.ts";
 import { helpers, people as w, pressed, FEWEST_DIGITS, type Person } from "../core/people.ts";
 import { to } from "../core/routes.ts";
-import { Complaint, Sheet } from "./dialogs.tsx";
-import { Said } from "./said.tsx";
+import { Sheet } from "./dialogs.tsx";
+import { Keypad, type Refused } from "./keypad.tsx";
 import { asking, askPeople, operator, people, requests, signing, signOut, settlePerson } from "./store.ts";
-
-/** What is said of a PIN that was refused, and the seconds to wait. */
-interface Refused {
-  text: string;
-  wait_s: number;
-}
 
 /** Nothing where the PIN was taken. */
 function refused(answer: Answer<unknown>): Refused | null {
@@ -24,90 +17,11 @@ function refused(answer: Answer<unknown>): Refused | null {
   return { text: wait_s ? "" : code === "wrong-pin" ? detail : undone(answer), wait_s };
 }
 
-/** Digits on keys for gloves; `send` is given the PIN and says what was wrong with it. */
-function Keypad({ name, send }: { name: string; send(pin: string): Promise<Refused | null> }) {
-  const pin = useSignal("");
-  const said = useSignal("");
-  const wait = useSignal(0);
-  const busy = useSignal(false);
-  const field = useRef<HTMLInputElement>(null);
-  useEffect(() => field.current?.focus(), [name]);
-  useEffect(() => {
-    if (wait.value <= 0) return;
-    const soon = setTimeout(() => (wait.value -= 1), 1000);
-    return () => clearTimeout(soon);
-  }, [wait.value]);
-  const ready = pin.value.length >= FEWEST_DIGITS && !busy.value && wait.value <= 0;
-  const go = async () => {
-    if (!ready) return;
-    busy.value = true;
-    said.value = "";
-    const refused = await send(pin.value);
-    busy.value = false;
-    if (refused === null) return;
-    pin.value = "";
-    said.value = refused.text;
-    wait.value = refused.wait_s;
-    field.current?.focus();
-  };
-  const press = (key: string) => {
-    pin.value = pressed(pin.value, key);
-    said.value = "";
-  };
-  // A key that was touched gives the focus back, so that a keyboard goes on where fingers left off.
-  const touched = (event: MouseEvent, key: string) => {
-    press(key);
-    if (event.detail > 0) field.current?.focus();
-  };
-  return (
-    <form
-      class="keypad"
-      onSubmit={(event) => {
-        event.preventDefault();
-        void go();
-      }}
-    >
-      <label class="field pin-field">
-        <span>{w.pinOf(name)}</span>
-        <input
-          ref={field}
-          type="password"
-          name="pin"
-          inputMode="none"
-          autocomplete="off"
-          aria-description={w.digits(pin.value.length)}
-          value={pin.value}
-          onInput={(e) => {
-            said.value = "";
-            pin.value = [...e.currentTarget.value].reduce(pressed, "");
-            e.currentTarget.value = pin.value;
-          }}
-        />
-      </label>
-      <div class="keypad-keys">
-        {["1", "2", "3", "4", "5", "6", "7", "8", "9"].map((digit) => (
-          <button type="button" class="plain key" key={digit} onClick={(e) => touched(e, digit)}>
-            {digit}
-          </button>
-        ))}
-        <button type="button" class="plain key key-word" onClick={(e) => touched(e, "Backspace")}>
-          {w.erase}
-        </button>
-        <button type="button" class="plain key" onClick={(e) => touched(e, "0")}>
-          0
-        </button>
-        <button type="submit" class="solid key" disabled={!ready}>
-          {w.ok}
-        </button>
-      </div>
-      {wait.value > 0 && (
-        <p class="complaint" role="status">
-          <Said text={w.waits(wait.value)} />
-        </p>
-      )}
-      {busy.value ? <p class="hint" role="status">{w.checking}</p> : <Complaint text={said.value} />}
-    </form>
-  );
+const FIELD = { secret: true, name: "pin", autocomplete: "off" };
+
+/** The PIN of somebody; `send` is given it and says what was wrong with it. */
+function Pin({ name, send }: { name: string; send(pin: string): Promise<Refused | null> }) {
+  return <Keypad label={w.pinOf(name)} of={name} words={w} field={FIELD} take={pressed} whole={(pin) => pin.length >= FEWEST_DIGITS} send={send} />;
 }
 
 /** Names to choose from, large enough for gloves. */
@@ -166,7 +80,7 @@ function SignInSheet() {
       )}
       {name !== "" && (
         <>
-          <Keypad
+          <Pin
             name={name}
             send={async (pin) => {
               const refused = await signIn(name, pin);
@@ -207,7 +121,7 @@ function AllowSheet({ problem }: { problem: Problem }) {
         <strong>{w.allow.body(right)}</strong> {names.length === 0 ? w.allow.nobody : me ? w.allow.how : w.allow.sign}
       </p>
       {name === "" && names.length > 0 && <Names names={names} choose={choose} />}
-      {name !== "" && <Keypad name={name} send={lend} />}
+      {name !== "" && <Pin name={name} send={lend} />}
       {name !== "" && names.length > 1 && (
         <button type="button" class="plain" onClick={() => choose("")}>
           {w.another}
