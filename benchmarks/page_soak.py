@@ -30,13 +30,13 @@ import tempfile
 import time
 import urllib.request
 import uuid
-from dataclasses import dataclass
 from typing import Any
 
 from playwright.async_api import Browser, CDPSession, Page
 
 from benchmarks.page_browser import CONTEXT, chromium, metrics
 from benchmarks.page_processes import handles, resident_mb, threads
+from benchmarks.rising import slope
 
 #: A batch every so many seconds of the kitchen's day.
 TURN_S = 720.0
@@ -65,28 +65,6 @@ LIMITS = {
     "threads": 0.1,
 }
 OF_DAEMON = ("daemon, MB", "handles", "threads")
-
-
-@dataclass(frozen=True)
-class Slope:
-    """What a line through samples says: by how much they rise in an hour, and how surely."""
-
-    an_hour: float
-    error: float
-
-    def rises(self, allowed: float) -> bool:
-        """Whether it is a leak."""
-        return self.an_hour > allowed and self.an_hour > 2 * self.error
-
-
-def slope(hours: list[float], values: list[float]) -> Slope:
-    """Least squares; the standard error of the slope from what the line leaves over."""
-    n = len(hours)
-    at, mean = sum(hours) / n, sum(values) / n
-    spread = sum((x - at) ** 2 for x in hours)
-    rise = sum((x - at) * (y - mean) for x, y in zip(hours, values, strict=True)) / spread
-    over = [y - mean - rise * (x - at) for x, y in zip(hours, values, strict=True)]
-    return Slope(rise, (sum(it**2 for it in over) / (n - 2) / spread) ** 0.5)
 
 
 class Kitchen:
@@ -227,11 +205,12 @@ def judge(hours: list[float], samples: list[list[dict[str, float]]]) -> bool:
         for name, allowed in LIMITS.items():
             if which and name in OF_DAEMON:
                 continue
-            it = slope(hours[first:], [one[name] for one in kept[first:]])
+            values = (one[name] for one in kept[first:])
+            it = slope([list(zip(hours[first:], values, strict=True))])
             leaks = it.rises(allowed)
             good &= leaks == bool(which)
             word = "leaks" if leaks else "still"
-            print(f"| {which}{name} | {it.an_hour:.2f} | {it.error:.2f} | {allowed:g} | {word} |")
+            print(f"| {which}{name} | {it.each:.2f} | {it.error:.2f} | {allowed:g} | {word} |")
     return good
 
 

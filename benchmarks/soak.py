@@ -26,10 +26,10 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 from pathlib import Path
 
+from benchmarks.rising import slope
 from benchmarks.soak_kitchen import Kitchen
 
 #: How much a batch may bring before it is asked about.
@@ -46,35 +46,8 @@ EVENLY = 1.15
 LEAKING = 60
 
 
-@dataclass(frozen=True)
-class Slope:
-    """By how much it rises a batch, and how surely."""
-
-    a_batch: float
-    error: float
-
-    def rises(self, allowed: float) -> bool:
-        """Whether it is a leak."""
-        return self.a_batch > allowed and self.a_batch > 2 * self.error
-
-
-def slope(lives: Sequence[Sequence[float]]) -> Slope:
-    """One slope for all lives, each with its own height; the error from what the line leaves."""
-    across = along = 0.0
-    rows = list[tuple[float, float]]()
-    for life in lives:
-        kept = list(enumerate(life))[len(life) // 2 :]
-        if len(kept) < 5:
-            continue
-        x0 = sum(x for x, _ in kept) / len(kept)
-        y0 = sum(y for _, y in kept) / len(kept)
-        rows += [(x - x0, y - y0) for x, y in kept]
-    across = sum(x * x for x, _ in rows)
-    if not across:
-        return Slope(0.0, 0.0)
-    along = sum(x * y for x, y in rows) / across
-    over = sum((y - along * x) ** 2 for x, y in rows)
-    return Slope(along, (over / max(1, len(rows) - 2) / across) ** 0.5)
+#: Of a life shorter than this, from its middle on, nothing is read.
+FEWEST = 5
 
 
 Lives = list[list[dict[str, float]]]
@@ -118,11 +91,12 @@ def judge(lives: Lives, *, leaking: bool = False) -> dict[str, bool]:
     """Print what rises; of each thing, whether it leaks."""
     found = {}
     for name, allowed in LIMITS.items():
-        it = slope([[one[name] for one in life] for life in lives])
+        halves = ([(n, one[name]) for n, one in enumerate(it)][len(it) // 2 :] for it in lives)
+        it = slope([half for half in halves if len(half) >= FEWEST])
         found[name] = it.rises(allowed)
         which = "leaking: " if leaking else ""
         word = "leaks" if found[name] else "still"
-        print(f"| {which}{name} | {it.a_batch:.4f} | {it.error:.4f} | {allowed:g} | {word} |")
+        print(f"| {which}{name} | {it.each:.4f} | {it.error:.4f} | {allowed:g} | {word} |")
     return found
 
 

@@ -9,19 +9,15 @@ page beside gets its frames, and afterwards nothing is left open and nothing in 
 
 from __future__ import annotations
 
-import argparse
 import contextlib
 import random
 import socket
 import sys
-import tempfile
 import time
 from collections.abc import Sequence
-from pathlib import Path
 
-from tests.fuzz.fuzz_socket import fuzzed
+from tests.fuzz.fuzz_socket import by_command
 from tests.fuzz.raw import Attack, answered, cut, opened, sent
-from tests.fuzz.world import World
 
 _OK = b"GET /api/health HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
 
@@ -300,20 +296,7 @@ ATTACKS: tuple[Attack, ...] = (
 
 def main(given: Sequence[str] | None = None) -> int:
     """Fuzz for so many seconds; 0 where nothing was found."""
-    said = argparse.ArgumentParser()
-    said.add_argument("--seconds", type=float, default=120)
-    said.add_argument("--seed", type=int, default=1)
-    said.add_argument("--only", default="")
-    asked_for = said.parse_args(given)
-    wanted = [
-        one for one in ATTACKS if not asked_for.only or one.__name__ in asked_for.only.split(",")
-    ]
-    with tempfile.TemporaryDirectory() as name, World(Path(name)) as world:
-        wrong = fuzzed(world, asked_for.seconds, asked_for.seed, wanted)
-        print("grown by", world.grown(), "record:", world.proved())
-    for one in wrong:
-        print("WRONG:", one)
-    return 1 if wrong else 0
+    return by_command(ATTACKS, 120, given)
 
 
 if __name__ == "__main__":

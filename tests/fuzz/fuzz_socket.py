@@ -359,20 +359,25 @@ def fuzzed(
     return wrong + world.sound()
 
 
-def main(given: Sequence[str] | None = None) -> int:
-    """Fuzz for so many seconds; 0 where nothing was found."""
+def by_command(attacks: Sequence[Attack], seconds: float, given: Sequence[str] | None) -> int:
+    """Fuzz as the command line says; 0 where nothing was found."""
     said = argparse.ArgumentParser()
-    said.add_argument("--seconds", type=float, default=300)
+    said.add_argument("--seconds", type=float, default=seconds)
     said.add_argument("--seed", type=int, default=1)
     said.add_argument("--only", default="")
     asked = said.parse_args(given)
-    wanted = [one for one in ATTACKS if not asked.only or one.__name__ in asked.only.split(",")]
+    wanted = [one for one in attacks if not asked.only or one.__name__ in asked.only.split(",")]
     with tempfile.TemporaryDirectory() as name, World(Path(name)) as world:
         wrong = fuzzed(world, asked.seconds, asked.seed, wanted)
         print("grown by", world.grown(), "record:", world.proved())
     for one in wrong:
         print("WRONG:", one)
     return 1 if wrong else 0
+
+
+def main(given: Sequence[str] | None = None) -> int:
+    """Fuzz for so many seconds; 0 where nothing was found."""
+    return by_command(ATTACKS, 300, given)
 
 
 if __name__ == "__main__":
