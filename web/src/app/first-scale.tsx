@@ -107,7 +107,7 @@ function PlaceCard({ it, chosen, more, busy, choose, learn, use }: PlaceProps) {
       {it.rule && (
         <>
           <p>{w.rule}</p>
-          <pre class="first-lines">{RULE}</pre>
+          <pre class="code-lines">{RULE}</pre>
         </>
       )}
       {it.state === "reading" && !chosen && (
