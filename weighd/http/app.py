@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import Any
 
 from fastapi import FastAPI
 from starlette.responses import HTMLResponse, Response
@@ -43,7 +44,6 @@ from weighd.http import (
     routes_yield,
 )
 from weighd.http.caller import Desk
-from weighd.http.described import described
 from weighd.http.door import Door
 from weighd.http.errors import answer_errors
 from weighd.http.gate import Gate
@@ -200,10 +200,17 @@ def create_app(
     async def style() -> Response:
         return Response(docs.STYLE, media_type="text/css")
 
-    app.openapi = partial(described, app)  # type: ignore[method-assign]
+    app.openapi = partial(_described, app)  # type: ignore[method-assign]
     app.router.routes.extend(shown.routes())
     answer_errors(app)
     if devices is not None:
         devices.on_forgotten.append(door.end)
     app.add_middleware(Gate, door=door, largest_body=settings.largest_body)
     return app
+
+
+def _described(app: FastAPI) -> dict[str, Any]:
+    """Its description; what answers look like is loaded when somebody asks, and not at a start."""
+    from weighd.http.described import described  # noqa: PLC0415
+
+    return described(app)
