@@ -52,7 +52,8 @@ def test_weighings_are_read_from_the_charts_by_keys(daemon: FakeDaemon, page: Pa
 def test_the_plain_chart_stays_where_the_fine_one_does_not_come(
     daemon: FakeDaemon, open_page: OpenPage
 ) -> None:
-    page = open_page(daemon.url)
+    # what keeps the page's files for later would bring it all the same
+    page = open_page(daemon.url, service_workers="block")
     page.route("**/assets/trend-plot-*.js", lambda it: it.abort())
     shown(page, daemon)
     expect(page.locator("figure.plot:visible").get_by_test_id("trend-chart")).to_have_count(1)
