@@ -29,6 +29,9 @@ def test_what_is_sent_is_read(tmp_path: Path) -> None:
         scale.bench.vessel(500.0)
         with serial.Serial(str(scale.link), timeout=0.1) as port:
             heard = _read(port, b"ST,+    500.0 g\r\n")
+            end = time.monotonic() + 2
+            while heard not in bytes(scale.sent) and time.monotonic() < end:
+                time.sleep(0.005)  # it is noted once it is written, which may be read before
             assert heard in bytes(scale.sent)
             port.write(b"P\r\n")
             end = time.monotonic() + 2
