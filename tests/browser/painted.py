@@ -13,7 +13,7 @@ from types import TracebackType
 from typing import Any
 
 from playwright.sync_api import Page
-from websockets.exceptions import ConnectionClosed
+from websockets.exceptions import WebSocketException
 from websockets.sync.client import connect
 
 #: The page says that it is lost when what it shows is older than this, in seconds (`link.ts`).
@@ -64,7 +64,7 @@ class Truth:
     def _run(self) -> None:
         while not self._over.wait(0.02):
             with (
-                contextlib.suppress(OSError, ConnectionClosed, TimeoutError),
+                contextlib.suppress(OSError, WebSocketException, TimeoutError),
                 connect(self._where, open_timeout=5, max_size=None) as self._socket,
             ):
                 self._hear(self._socket)

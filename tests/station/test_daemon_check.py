@@ -109,7 +109,8 @@ def test_a_check_then_a_batch_and_both_verify_whole_and_alone(
             for frame in page.frames
             if frame.get("scales", {}).get("bench", {}).get("check", {}).get("running")
         ]
-        assert {"empty", "put", "remove"} <= set(seen)
+        # "empty" may be over before the next frame is due: these two wait for a hand.
+        assert {"put", "remove"} <= set(seen)
         cook = Cook(daemon, scale)
         cook.start()
         begun(cook)
