@@ -17,16 +17,13 @@ from __future__ import annotations
 
 import argparse
 import fnmatch
-import hashlib
 import json
 import os
 import random
-import resource
-import signal
 import sys
 import time
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -35,18 +32,24 @@ ROOT = Path(__file__).resolve().parent.parent
 if __name__ == "__main__":  # run from a checkout, without being installed
     sys.path[:0] = [str(ROOT), str(ROOT / "drivers"), str(ROOT / "web")]
 
-import pytest  # noqa: E402
-from hypothesis import Phase, settings  # noqa: E402
+from benchmarks.mutants_made import SWITCH, Mutant, put_in  # noqa: E402
+from benchmarks.mutants_run import (  # noqa: E402
+    CPU,
+    DOMAIN,
+    KILLED,
+    SURVIVED,
+    WAITS,
+    Pool,
+    collected,
+    in_fork,
+    mapped,
+)
 
-from benchmarks.mutants_made import SWITCH, Mutant, Mutated, put_in  # noqa: E402
-
-DOMAIN = ROOT / "weighd" / "domain"
 #: The tests that judge: those that reach the domain in their own process.
 JUDGES = tuple(
     f"tests/{one}"
     for one in ("domain", "sessions", "solver", "config", "reports", "station", "http", "storage")
 )
-SURVIVED, KILLED, CPU, WAITS = range(4)
 #: What counts as killed.
 KILLS = ("killed", "loops")
 #: Files that start daemons or commands: a mutant would not be in them.
@@ -71,131 +74,6 @@ class Verdict:
     tests: int
     left: int
     seconds: float
-
-
-class Pool:
-    """A plug-in of pytest: the tests are collected once, and run in forks."""
-
-    def __init__(self, work: Callable[[Pool], None]) -> None:
-        self.work = work
-        self.items: dict[str, pytest.Item] = {}
-        self.failed = ""
-
-    @pytest.hookimpl(tryfirst=True)
-    def pytest_collection(self) -> None:
-        # the same examples each time, and no time for smaller ones
-        settings.register_profile(
-            "mutants",
-            settings.get_profile("weighd"),
-            phases=(Phase.explicit, Phase.generate),
-            derandomize=True,
-            database=None,
-        )
-        settings.load_profile("mutants")
-
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        if report.failed:
-            self.failed = report.nodeid
-
-    def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        self.items = {one.nodeid: one for one in session.items}
-        session.config.pluginmanager.unregister(name="terminalreporter")
-        self.work(self)
-        return True
-
-    def run(self, names: Sequence[str]) -> Iterator[tuple[str, bool]]:
-        """One test after the other, here in this process, and whether it passes."""
-        items = [self.items[one] for one in names]
-        for item, following in zip(items, [*items[1:], None], strict=True):
-            self.failed = ""
-            item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
-            yield item.nodeid, not self.failed
-
-
-def limited(seconds: float) -> None:
-    """A fork: no words, and so much time of the processor."""
-    os.setpgid(0, 0)
-    whole = int(seconds) + 1
-    resource.setrlimit(resource.RLIMIT_CPU, (whole, whole + 5))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    signal.signal(signal.SIGXCPU, lambda *_: os._exit(CPU))
-    devnull = os.open(os.devnull, os.O_RDWR)
-    for one in (0, 1, 2):
-        os.dup2(devnull, one)
-
-
-def in_fork(job: Callable[[Any], int], seconds: float, wall: float) -> tuple[int, str]:
-    """The number the job ends with, and what it wrote."""
-    reading, writing = os.pipe()
-    child = os.fork()
-    if child == 0:
-        os.close(reading)
-        code = KILLED
-        try:
-            limited(seconds)
-            with os.fdopen(writing, "w") as out:
-                code = job(out)
-        except BaseException:  # noqa: BLE001  # whatever breaks out of a mutant has killed it
-            code = KILLED
-        finally:
-            os._exit(code)
-    os.close(writing)
-    ends = time.monotonic() + wall
-    late = False
-    while True:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            break
-        if time.monotonic() > ends and not late:
-            late = True
-            os.killpg(child, signal.SIGKILL)
-        time.sleep(0.01)
-    with os.fdopen(reading) as out:
-        said = out.read()
-    if late:
-        return WAITS, said
-    if os.WIFSIGNALED(status):
-        return (CPU if os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL) else KILLED), said
-    return os.WEXITSTATUS(status), said
-
-
-def mapped(tests: list[str], folder: Path) -> dict[str, Any]:
-    """Which tests come through which function, and how long each takes; kept in a file."""
-    mark = hashlib.sha256()
-    for one in (*sorted(DOMAIN.glob("*.py")), *(ROOT / one for one in tests)):
-        mark.update(one.read_bytes())
-    file = folder / f"map-{mark.hexdigest()[:16]}.json"
-    if not file.exists():
-        sources, counts = {}, {}
-        for one in sorted(DOMAIN.glob("*.py")):
-            sources[f"weighd.domain.{one.stem}"], _, counts[one.stem] = put_in(one, None)
-        collected(sources, tests, lambda pool: _map(pool, file, counts))
-    return json.loads(file.read_text())  # type: ignore[no-any-return]
-
-
-def _map(pool: Pool, file: Path, counts: dict[str, int]) -> None:
-    part = file.with_suffix(".part")
-
-    def job(_: Any) -> int:
-        calls: dict[str, list[str]] = defaultdict(list)
-        took: dict[str, float] = {}
-        red = []
-        SWITCH.called, begun = set(), time.process_time()
-        for name, passes in pool.run(list(pool.items)):
-            if not passes:
-                red.append(name)
-            took[name] = time.process_time() - begun
-            for one in SWITCH.called:
-                calls[one].append(name)
-            SWITCH.called, begun = set(), time.process_time()
-        found = {"counts": counts, "calls": calls, "took": took, "red": red}
-        part.write_text(json.dumps(found))
-        return SURVIVED
-
-    code, _ = in_fork(job, 7200, 36000)
-    if code:
-        raise SystemExit(f"the tests did not come to their end without a mutant ({code})")
-    part.rename(file)
 
 
 def ordered(names: Iterable[str], module: str, took: dict[str, float], seconds: float) -> list[str]:
@@ -369,22 +247,6 @@ def read(kept: Path) -> list[Verdict]:
     """The verdicts of a run."""
     rows = map(json.loads, kept.read_text().splitlines())
     return [Verdict(**{**one, "mutant": Mutant(**one["mutant"])}) for one in rows]
-
-
-def collected(sources: dict[str, str], tests: list[str], work: Callable[[Pool], None]) -> None:
-    """Collects the tests over modules with these texts, in a fork: the next one begins clean."""
-    child = os.fork()
-    if child == 0:
-        sys.meta_path.insert(0, Mutated(sources))
-        code = 1
-        try:
-            options = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist"]
-            code = int(pytest.main([*options, *tests], plugins=[Pool(work)]))
-        finally:
-            sys.stdout.flush()
-            os._exit(code)
-    if os.waitpid(child, 0)[1]:
-        raise SystemExit("the tests could not be run")
 
 
 if __name__ == "__main__":

@@ -23,8 +23,11 @@ from weighd.domain.signing import (
     HeadCheck,
     Proof,
     Signature,
+    check_end,
     check_head,
     check_proof,
+    check_signature,
+    nothing_trusted,
     prove,
     read_head,
     read_proof,
@@ -262,9 +265,17 @@ def test_what_is_no_signature_head_or_proof_is_refused_in_words() -> None:
         for bad in broken(row):
             with pytest.raises(RecordError) as caught:
                 read(bad, "here")
+            is_head = isinstance(bad, dict) and bad.get("weighd_head") == 1
+            code = "unreadable-signature" if read is not read_head or is_head else "not-a-head"
+            if caught.value.code != code:  # what a proof has for a head may be none
+                assert (read, caught.value.code) == (read_proof, "not-a-head")
             assert caught.value.where == "here"
-    with pytest.raises(RecordError):
+    with pytest.raises(RecordError) as caught:
         signatures_of({"signatures": {}})
+    assert caught.value.code == "unreadable-signature"
+    with pytest.raises(RecordError) as caught:
+        signatures_of({"signatures": [one.as_json(), {}]})
+    assert (caught.value.code, caught.value.where) == ("unreadable-signature", "signature 2")
     assert signatures_of({}) == []
     assert signatures_of({"signatures": [one.as_json()]}) == [one]
 
@@ -278,3 +289,82 @@ def test_what_is_no_head_has_a_code_of_its_own(row: object) -> None:
     with pytest.raises(RecordError) as caught:
         read_head(row, "a file")
     assert (caught.value.code, caught.value.where) == ("not-a-head", "a file")
+
+
+def test_what_is_signed_is_these_bytes() -> None:
+    """RFC 8785: no spaces, the names in order."""
+    key, hash_ = "ab" * 32, "cd" * 32
+    assert (
+        statement_of_batch("kitchen", "b-1", 3, hash_, key)
+        == (
+            f'{{"batch":"b-1","entries":3,"head":"{hash_}","key":"{key}","of":"batch",'
+            '"station":"kitchen","weighd_signature":1}'
+        ).encode()
+    )
+    assert (
+        statement_of_journal("kitchen", 3, hash_, AT, key)
+        == (
+            f'{{"at":"{AT}","entries":3,"key":"{key}","of":"journal","root":"{hash_}",'
+            '"station":"kitchen","weighd_signature":1}'
+        ).encode()
+    )
+
+
+def test_as_a_file_has_them() -> None:
+    key, hash_, value = "ab" * 32, "cd" * 32, "ef" * 64
+    one = Signature(key, 3, hash_, value)
+    assert one.as_json() == {"key": key, "entries": 3, "head": hash_, "value": value}
+    head = Head("kitchen", 3, hash_, AT, key, value)
+    whole = {
+        "weighd_head": 1,
+        "station": "kitchen",
+        "entries": 3,
+        "root": hash_,
+        "at": AT,
+        "key": key,
+        "value": value,
+    }
+    assert head.as_json() == whole
+    assert Proof(head, 2, (hash_,)).as_json() == {"head": whole, "seq": 2, "path": [hash_]}
+    # one entry is enough, and its first may be proved
+    assert read_signature({**one.as_json(), "entries": 1}, "").entries == 1
+    assert read_proof({"head": whole, "seq": 1, "path": []}, "").seq == 1
+
+
+def test_where_something_does_not_hold_is_said() -> None:
+    entries = journal()
+    head, one = head_of(entries), signed(OURS, entries[3])
+    rewritten = sealed_anew([replace(entries[0], at=AT), *entries[1:]])
+    proof = prove([it.hash for it in entries], 3, head)
+    elsewhere = [replace(it, station="cellar") for it in entries]
+    told = (
+        (lambda: held(head, rewritten), "rewritten", f"entry {len(entries)}"),
+        (lambda: held(head, entries[:5]), "cut-short", "entry 6"),
+        (lambda: held(head, elsewhere), "other-station", "entry 1"),
+        (
+            lambda: check_head(replace(head, at=""), check),
+            "bad-signature",
+            f"head of {len(entries)} entries",
+        ),
+        (lambda: check_proof(proof, entries[3], check), "not-in-journal", "entry 4"),
+        (lambda: check_end(one, "b", 5, one.head, "here"), "sealed-anew", "here"),
+        (lambda: check_end(one, "b", 4, "0" * 64, "here"), "sealed-anew", "here"),
+        (lambda: check_signature(one, "cellar", "b", check, "here"), "bad-signature", "here"),
+        (lambda: verified(entries[:4], [], OURS.key), "not-signed", "entry 4"),
+        (lambda: verified(entries[:3], [one]), "cut-short", "after entry 3"),
+    )
+    for does, code, where in told:
+        with pytest.raises(RecordError) as caught:
+            does()
+        assert (caught.value.code, caught.value.where) == (code, where)
+    check_end(one, "b", 4, one.head, "here")
+    none = nothing_trusted()
+    assert (none.code, none.where, bool(none.remedy)) == ("not-signed", "", True)
+
+
+def test_more_entries_after_a_head_may_be_anything() -> None:
+    entries = journal()
+    holding = HeadCheck(head_of(entries[:3]))
+    for one in [*entries[:3], replace(entries[3], station="cellar", hash="not even a hash")]:
+        holding.take(one)
+    holding.finish()
