@@ -57,7 +57,7 @@ def test_it_says_what_the_daemon_counts_on() -> None:
         "User=weighd",
         "SupplementaryGroups=dialout",
         "Restart=on-failure",
-        "FileDescriptorStoreMax=1",
+        "FileDescriptorStoreMax=2",
         "DevicePolicy=closed",
         "WantedBy=multi-user.target",
     ):

@@ -27,6 +27,7 @@ from weighd.domain.devices import Device, May
 from weighd.domain.errors import ConfigError
 from weighd.main import patient
 from weighd.main.second_door import SecondDoor
+from weighd.main.supervisor import Supervisor
 from weighd.main.tls import Certificate
 from weighd.main.web_server import web_server
 from weighd.storage.journal import open_journal
@@ -278,7 +279,7 @@ def test_a_token_that_can_be_guessed_is_refused(tmp_path: Path) -> None:
     for token in ("", "short", "ä" * 30):
         (tmp_path / "token").write_text(token)
         with pytest.raises(ConfigError) as caught:
-            SecondDoor(configuration.parse(text))
+            SecondDoor(configuration.parse(text), Supervisor({}))
         assert caught.value.code == "bad-token"
         assert token not in str(caught.value) or not token
 

@@ -8,6 +8,7 @@ import json
 import os
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import threading
@@ -26,8 +27,11 @@ from tests.pty_scale import PtyScale
 from tests.servers import free_port
 from tests.station.daemon import QUICK, Cook, Served, kitchen, until
 from tests.station.notified import Notified
+from tests.station.tls_files import tls_files
+from weighd.config import Config
 from weighd.domain.errors import JournalError
-from weighd.main.supervisor import Supervisor
+from weighd.main.second_door import second_door
+from weighd.main.supervisor import ELSEWHERE, PAGE, Supervisor
 from weighd.main.watch import Rounds, Watch, standing
 from weighd.station.runner import Runner
 
@@ -226,35 +230,58 @@ def test_the_daemon_says_when_it_is_ready_how_it_stands_and_that_it_ends(tmp_pat
         assert said and all(isinstance(json.loads(one), dict) for one in said), said
 
 
-#: Hands a socket over as a service manager does: file descriptor 3, told to this very process.
+#: Hands sockets over as a service manager does: file descriptors from 3 on, told to this very
+#: process, with their names.
 HAND_OVER = """
-import os, sys
-os.dup2(int(sys.argv[1]), 3)
-os.environ |= {"LISTEN_PID": str(os.getpid()), "LISTEN_FDS": "1", "LISTEN_FDNAMES": "page"}
-os.execv(sys.executable, [sys.executable, "-m", "weighd", *sys.argv[2:]])
+import fcntl, os, sys
+names, numbers = sys.argv[1], sys.argv[2].split(",")
+numbers = [fcntl.fcntl(int(one), fcntl.F_DUPFD, 20) for one in numbers]  # out of the way
+for place, one in enumerate(numbers):
+    os.dup2(one, 3 + place)
+os.environ |= {"LISTEN_PID": str(os.getpid()), "LISTEN_FDS": str(len(numbers))}
+os.environ["LISTEN_FDNAMES"] = names
+os.execv(sys.executable, [sys.executable, "-m", "weighd", *sys.argv[3:]])
 """
 
 
-def test_whoever_asks_while_it_is_killed_and_started_again_is_answered(tmp_path: Path) -> None:
+def test_whoever_asks_at_either_door_while_it_is_killed_and_started_again_is_answered(
+    tmp_path: Path,
+) -> None:
     with Notified(tmp_path) as manager:
-        config = kitchen(tmp_path)
-        port = free_port()
+        config, tls = kitchen(tmp_path), tls_files(tmp_path)
+        port, there = free_port(), free_port()
+        with config.open("a") as more:
+            more.write(
+                f'\n[elsewhere]\nhost = "127.0.0.2"\nport = {there}\n'
+                f'names = ["127.0.0.2"]\n{tls.toml}\n'
+            )
         serve = ["serve", "--config", str(config), "--port", str(port)]
         env = {**os.environ, **supervised(manager)}
         first = start(serve, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=env)
         manager.hears("READY=1")
         first.send_signal(signal.SIGKILL)
         first.wait(10)
-        with socket.create_connection(("127.0.0.1", port), 10) as asking:
+        assert manager.lines("FDNAME=") == ["FDNAME=page", "FDNAME=elsewhere"]
+        trusted = ssl.create_default_context(cafile=str(tls.certificate))
+        with (
+            socket.create_connection(("127.0.0.1", port), 10) as asking,
+            socket.create_connection(("127.0.0.2", there), 10) as tablet,
+        ):
             asking.sendall(
                 b"GET /api/health HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n"
             )
-            page = manager.kept[0]
-            again = [sys.executable, "-c", HAND_OVER, str(page), *serve]
-            second = subprocess.Popen(again, pass_fds=[page], stdout=subprocess.DEVNULL, env=env)
+            kept = manager.kept[:2]
+            numbers = ",".join(map(str, kept))
+            again = [sys.executable, "-c", HAND_OVER, "page:elsewhere", numbers, *serve]
+            second = subprocess.Popen(again, pass_fds=kept, stdout=subprocess.DEVNULL, env=env)
             try:
                 asking.settimeout(30)
                 assert asking.recv(100).startswith(b"HTTP/1.1 200")
+                tablet.settimeout(30)
+                with trusted.wrap_socket(tablet, server_hostname="127.0.0.2") as secret:
+                    host = f"Host: 127.0.0.2:{there}\r\nConnection: close\r\n\r\n"
+                    secret.sendall(b"GET /api/health HTTP/1.1\r\n" + host.encode())
+                    assert secret.recv(100).startswith(b"HTTP/1.1 200")
             finally:
                 second.terminate()
                 assert second.wait(20) == 0
@@ -265,14 +292,30 @@ def test_a_socket_that_listens_elsewhere_is_closed_on_both_sides(tmp_path: Path)
         port = listening.getsockname()[1]
         for wanted, fits in ((port, True), (port + 1, False), (0, False)):
             one = Supervisor(supervised(manager))
-            one._handed = [listening.dup()]
-            got = one.page_socket("127.0.0.1", wanted)
+            one._handed = [(PAGE, listening.dup())]
+            got = one.handed(PAGE, "127.0.0.1", wanted)
             assert (got is not None) is fits
             if got is not None:
                 got.close()
-            one.keep(listening, "127.0.0.1", wanted)
+            one.keep(PAGE, listening, "127.0.0.1", wanted)
         until(lambda: manager.lines("FDSTOREREMOVE") == ["FDSTOREREMOVE=1"] * 2)
         assert manager.lines("FDSTORE=1") == ["FDSTORE=1"], "only what will be known again"
+
+
+def test_a_door_that_was_shut_meanwhile_listens_nowhere_any_more(tmp_path: Path) -> None:
+    with Notified(tmp_path) as manager, socket.create_server(("127.0.0.1", 0)) as page:
+        door = socket.create_server(("127.0.0.1", 0))
+        at = door.getsockname()
+        one = Supervisor(supervised(manager))
+        one._handed = [(PAGE, page.dup()), (ELSEWHERE, door)]
+        assert second_door(Config(), one) is None
+        with pytest.raises(ConnectionRefusedError):
+            socket.create_connection(at, 5)
+        until(lambda: manager.lines("FDNAME=") == ["FDNAME=elsewhere"])
+        assert manager.lines("FDSTOREREMOVE") == ["FDSTOREREMOVE=1"]
+        kept = one.handed(PAGE, *page.getsockname())
+        assert kept is not None, "the page's own is still there"
+        kept.close()
 
 
 def test_a_second_one_beside_it_is_refused_in_words(tmp_path: Path) -> None:

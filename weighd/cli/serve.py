@@ -51,7 +51,7 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.second_door import second_door
         from weighd.main.sending import with_store
         from weighd.main.serving import serve as serve_on
-        from weighd.main.supervisor import Supervisor
+        from weighd.main.supervisor import PAGE, Supervisor
 
         garbage.begin()
 
@@ -66,11 +66,12 @@ def add_to(app: typer.Typer) -> None:
             if supervisor.there:
                 faulthandler.enable()  # one that is ended because it hangs says where
             http = settings.http
-            sock = supervisor.page_socket(http.host, http.port) or listen(http.host, http.port)
+            at = (http.host, http.port)
+            sock = supervisor.handed(PAGE, *at) or listen(*at)
         except WeighdError as error:
             supervisor.status(str(error))
             raise
-        supervisor.keep(sock, http.host, http.port)
+        supervisor.keep(PAGE, sock, *at)
         second = None
 
         def ready(settings: Config) -> None:
@@ -86,7 +87,7 @@ def add_to(app: typer.Typer) -> None:
                 print("No scale is set up yet: open that page, it shows the way.", file=sys.stderr)
 
         try:
-            second = second_door(settings)
+            second = second_door(settings, supervisor)
             serve_on(sock, configured, record, ready, supervisor, second)
         except WeighdError as error:
             supervisor.status(str(error))

@@ -14,6 +14,7 @@ from weighd.config import Config
 from weighd.domain.errors import ConfigError, WeighdError
 from weighd.http.door import Elsewhere
 from weighd.main.listening_at import listen
+from weighd.main.supervisor import ELSEWHERE, Supervisor
 from weighd.main.tls import Certificate
 
 #: A token that is shorter can be guessed.
@@ -29,14 +30,17 @@ log = structlog.get_logger("weighd")
 class SecondDoor:
     """What is needed to listen for other devices. ``close`` lets go of it.
 
+    ``supervisor``  keeps its socket while the station is started again.
     Raises :class:`ConfigError` for what cannot be used.
     """
 
-    def __init__(self, config: Config) -> None:
+    def __init__(self, config: Config, supervisor: Supervisor) -> None:
         it = config.elsewhere
         self.settings = settings_of(config)
         self.certificate = certificate_of(config)
-        self.sock: socket.socket = listen(it.host, it.port)
+        at = (it.host, it.port)
+        self.sock: socket.socket = supervisor.handed(ELSEWHERE, *at) or listen(*at)
+        supervisor.keep(ELSEWHERE, self.sock, *at)
         self.addresses = it.addresses(self.sock.getsockname()[1])
         self.plain = it.plain
         if self.certificate is not None:
@@ -76,9 +80,17 @@ def theirs(room: int) -> int:
     return max(8, min(MOST, room // 3))
 
 
-def second_door(config: Config) -> SecondDoor | None:
-    """The door that is configured; ``None`` for none. Raises :class:`ConfigError`."""
-    return SecondDoor(config) if config.elsewhere.open else None
+def second_door(config: Config, supervisor: Supervisor) -> SecondDoor | None:
+    """The door that is configured; ``None`` for none. Raises :class:`ConfigError`; then, and where
+    there is none, the service manager has no socket of it any more."""
+    try:
+        if config.elsewhere.open:
+            return SecondDoor(config, supervisor)
+    except WeighdError:
+        supervisor.let_go(ELSEWHERE)
+        raise
+    supervisor.let_go(ELSEWHERE)
+    return None
 
 
 def certificate_of(config: Config) -> Certificate | None:

@@ -4,9 +4,9 @@
 ``NAME=value`` lines to ``$NOTIFY_SOCKET``; sockets from file descriptor 3 on. Without a service
 manager nothing is told, and nothing of weighd depends on one.
 
-The socket that the page is served on is left with the service manager (``FDSTORE=1``): where
-the station ends in whatever way and is started again, whoever asks meanwhile waits, and is
-answered by the next one, instead of being refused.
+The sockets that the page is served on, one for each door, are left with the service manager
+(``FDSTORE=1``): where the station ends in whatever way and is started again, whoever asks meanwhile
+waits, and is answered by the next one, instead of being refused.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from collections.abc import Iterable, MutableMapping
 
 #: The first file descriptor that is handed over.
 FIRST = 3
-#: What the page's socket is called at the service manager.
-PAGE = "page"
+#: What the socket of each door is called at the service manager.
+PAGE, ELSEWHERE = "page", "elsewhere"
 #: How long it may take to take a message, seconds: the scales are waiting meanwhile.
 PATIENCE_S = 0.1
 #: A status is one line, and no novel.
@@ -66,29 +66,33 @@ class Supervisor:
             self._status = text
             self._tell(f"STATUS={text}")
 
-    def page_socket(self, host: str, port: int) -> socket.socket | None:
-        """A socket that was handed over and listens at this address; ``None`` where none does.
+    def handed(self, name: str, host: str, port: int) -> socket.socket | None:
+        """The socket of this name that was handed over; ``None`` where none listens at the address.
 
-        One that listens elsewhere (the configuration was changed) is closed, here and there.
+        One that listens elsewhere (the configuration was changed) is closed, here and there: at the
+        service manager it would go on to listen, and nobody would answer.
         """
-        found = None
-        for one in self._handed:
-            if found is None and _listens(one, host, port):
-                found = one
-            else:
+        mine = [one for called, one in self._handed if called == name]
+        self._handed = [(called, one) for called, one in self._handed if called != name]
+        found = next((one for one in mine if _listens(one, host, port)), None)
+        for one in mine:
+            if one is not found:
                 one.close()
-        if self._handed and found is None:
-            self._tell("FDSTOREREMOVE=1", f"FDNAME={PAGE}")
-        self._handed = []
+        if mine and found is None:
+            self._tell("FDSTOREREMOVE=1", f"FDNAME={name}")
         return found
 
-    def keep(self, sock: socket.socket, host: str, port: int) -> None:
-        """Leave the page's socket with the service manager, for the next one that is started.
+    def keep(self, name: str, sock: socket.socket, host: str, port: int) -> None:
+        """Leave a door's socket with the service manager, for the next one that is started.
 
         Only one that will be known again: at an address, not at a name or any free port.
         """
         if _listens(sock, host, port):
-            self._tell("FDSTORE=1", f"FDNAME={PAGE}", fds=(sock.fileno(),))
+            self._tell("FDSTORE=1", f"FDNAME={name}", fds=(sock.fileno(),))
+
+    def let_go(self, name: str) -> None:
+        """Have no socket of this name any more: that door is shut."""
+        self.handed(name, "", 0)
 
     def _tell(self, *lines: str, fds: Iterable[int] = ()) -> None:
         if not self._address:
@@ -108,15 +112,17 @@ def _watchdog(microseconds: str, pid: str) -> float | None:
     return int(microseconds) / 1e6 if pid in ("", str(os.getpid())) else None
 
 
-def _handed(env: MutableMapping[str, str]) -> Iterable[socket.socket]:
+def _handed(env: MutableMapping[str, str]) -> Iterable[tuple[str, socket.socket]]:
+    """What was handed over, by name; nameless ones are the page's."""
     pid, count = env.pop("LISTEN_PID", ""), env.pop("LISTEN_FDS", "")
-    env.pop("LISTEN_FDNAMES", None)
+    names = env.pop("LISTEN_FDNAMES", "").split(":")
     if pid != str(os.getpid()) or not count.isdigit():
         return
-    for number in range(FIRST, FIRST + int(count)):
+    for number in range(int(count)):
+        name = names[number] if number < len(names) else ""
         try:
-            os.set_inheritable(number, False)  # noqa: FBT003 - takes no name
-            yield socket.socket(fileno=number)
+            os.set_inheritable(FIRST + number, False)  # noqa: FBT003 - takes no name
+            yield name if name == ELSEWHERE else PAGE, socket.socket(fileno=FIRST + number)
         except OSError:
             continue  # no socket, or no descriptor at all
 
