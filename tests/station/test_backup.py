@@ -15,11 +15,15 @@ import pytest
 
 from tests.forked import run
 from tests.storage.entries import STATION, Chain, intact
+from weighd.config import load
+from weighd.domain.devices import Device, May
 from weighd.domain.errors import JournalError, OperatorError, RecordError, WeighdError
 from weighd.domain.record import Tail
 from weighd.domain.verify import read_export
+from weighd.main import backing_up
 from weighd.main.backing_up import back_up, put_back
 from weighd.storage import copies
+from weighd.storage.devices import forget_devices
 from weighd.storage.journal import SqlJournal, open_journal, open_read_only
 from weighd.storage.kept_revisions import REVISIONS, KeptRevisions
 from weighd.storage.keys import KEY_FILE, station_key
@@ -112,6 +116,46 @@ def test_without_being_told_to_it_leaves_the_key_where_it_is(kitchen: Path, tmp_
     assert KEY_FILE not in {one.name for one in made.copy.folder.rglob("*")}
     done = put_back(made.copy.folder, tmp_path / "new")
     assert any(KEY_FILE in text for text in done.told)
+
+
+def test_who_was_let_in_has_to_be_let_in_anew(
+    kitchen: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = load(kitchen).station.name
+    journal = open_journal(kitchen.parent / "weighd-data" / "weighd.db", name)
+    for n in range(3):
+        journal.devices().put(Device(str(n), f"tablet {n}", May.WORK, "0" * 64, "2026", "2026"))
+    journal.close()
+    copy = back_up(kitchen, tmp_path / "away", keep=None).copy.folder
+    done = run("restore", copy, tmp_path / "new")
+    assert done.returncode == 0, done.stderr
+    assert "Other devices that were let in (3) are out" in done.stdout
+    config = tmp_path / "new" / "weighd.toml"
+    assert "No device was let in" in run("devices", "--config", config).stdout
+    assert run("verify", tmp_path / "new" / "weighd-data" / "weighd.db").returncode == 0
+    # In the copy they are still there, and the station that it is of was not touched.
+    assert len(open_read_only(copy / copies.DATABASE, name).devices().all()) == 3
+    assert "tablet 2" in run("devices", "--config", kitchen).stdout
+
+    def fails(_file: Path) -> int:
+        raise JournalError("store-io", "The disk failed.")
+
+    monkeypatch.setattr(backing_up, "forget_devices", fails)
+    with pytest.raises(JournalError):
+        put_back(copy, tmp_path / "third")
+    assert not [one for one in (tmp_path / "third").rglob("*") if one.is_file()]
+
+
+def test_where_nobody_was_let_in_a_record_is_put_back_byte_for_byte(
+    kitchen: Path, tmp_path: Path
+) -> None:
+    copy = back_up(kitchen, tmp_path / "away", keep=None).copy.folder
+    done = put_back(copy, tmp_path / "new")
+    assert done.database.read_bytes() == (copy / copies.DATABASE).read_bytes()
+    assert not [text for text in done.told if "let in" in text]
+    with closing(sqlite3.connect(tmp_path / "older.db")) as older:
+        older.execute("CREATE TABLE entry (seq INTEGER)")
+    assert forget_devices(tmp_path / "older.db") == 0
 
 
 def test_while_entries_are_written_a_copy_is_one_moment_of_them(tmp_path: Path) -> None:

@@ -146,6 +146,15 @@ def test_whoever_may_write_the_file_forgets_a_device_while_no_station_runs(tmp_p
     assert run("devices", "forget", "WALL", *at).stdout == "Forgotten: wall.\n"
     assert run("devices", "--json", *at).stdout == "[]\n"
     assert run("pair", "wall", *at).returncode == 2  # none runs that could show a code
+    for wrong in ((), ("wall", "--all")):
+        assert run("devices", "forget", *wrong, *at).returncode == 2
+    for name in ("wall", "tablet"):
+        journal = open_journal(tmp_path / "data" / "weighd.db", "kitchen")
+        journal.devices().put(Device(name, name, May.LOOK, "f" * 64, day, day))
+        journal.close()
+    every = run("devices", "forget", "--all", *at).stdout
+    assert sorted(every.splitlines()) == ["Forgotten: tablet.", "Forgotten: wall."]
+    assert run("devices", "--json", *at).stdout == "[]\n"
 
 
 def test_a_program_reads_the_metrics_by_its_token(station: Station) -> None:

@@ -76,7 +76,8 @@ def add_to(app: typer.Typer) -> None:
 
     @devices.command()
     def forget(
-        name: str = typer.Argument(help="What the device is called."),
+        name: str = typer.Argument("", help="What the device is called."),
+        every: bool = typer.Option(False, "--all", help="Forget every device."),
         url: str = _URL,
         config: Path | None = _CONFIG,
     ) -> None:
@@ -85,15 +86,18 @@ def add_to(app: typer.Typer) -> None:
         A station that runs is told; else it is written into the record's file.
         """
         from weighd.cli.reach import station_at
-        from weighd.main.device_files import forget_device
+        from weighd.main.device_files import devices_of, forget_device
 
-        try:
-            print(f"Forgotten: {forget_device(config, name).name}.")
-        except JournalError as error:
-            if error.code != "store-in-use":
-                raise
-            station_at(url, config).post("devices", name, "forget")
-            print(f"Forgotten: {name}.")
+        if bool(name) is every:
+            raise typer.BadParameter("name one device, or say --all")
+        for called in [one.name for one in devices_of(config)] if every else [name]:
+            try:
+                print(f"Forgotten: {forget_device(config, called).name}.")
+            except JournalError as error:
+                if error.code != "store-in-use":
+                    raise
+                station_at(url, config).post("devices", called, "forget")
+                print(f"Forgotten: {called}.")
 
 
 def _drawn(one: Device) -> dict[str, str]:

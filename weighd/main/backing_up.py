@@ -18,6 +18,7 @@ from weighd.main.daemon import DATABASE
 from weighd.main.proving import Verified, verify_file
 from weighd.storage import copies
 from weighd.storage.copies import Copy
+from weighd.storage.devices import forget_devices
 from weighd.storage.faults import of_system
 from weighd.storage.keys import KEY_FILE, write_key
 from weighd.storage.revision_bundle import BUNDLE, bundle, unbundle
@@ -100,6 +101,7 @@ def put_back(folder: Path, to: Path, passphrase: str | None = None) -> PutBack:
     """A station out of a copy, in a folder where there is none yet.
 
     ``passphrase``  opens the private key, where the copy has it; without one it is left out.
+    Devices that were let in are out: whoever was forgotten since the copy was made would be in.
     The copy is verified before anything is written. Raises :class:`JournalError`,
     :class:`RecordError` and :class:`OperatorError`, ``wrong-passphrase``.
     """
@@ -117,7 +119,13 @@ def put_back(folder: Path, to: Path, passphrase: str | None = None) -> PutBack:
             continue
         kind, _, name = one.place.rpartition("/")
         places[one.place] = folders[kind] / name
-    written = copies.put_back(copy, places)
+    devices = 0
+
+    def without_devices(record: Path) -> None:
+        nonlocal devices
+        devices = forget_devices(record)
+
+    written = copies.put_back(copy, places, without_devices)
     if (folder / _BUNDLE).is_file():
         left = unbundle((folder / _BUNDLE).read_text("utf-8"), to / formulas)
         told += (
@@ -131,6 +139,12 @@ def put_back(folder: Path, to: Path, passphrase: str | None = None) -> PutBack:
         told.append(
             f"The station's key {there}: put {KEY_FILE} beside the record, or a new one is made at "
             "the next start, and the record will say which one it signed with before."
+        )
+    if devices:
+        told.append(
+            f"Other devices that were let in ({devices}) are out, since one that was forgotten "
+            "after this copy was made would be in again: let each in anew (Settings, Devices, or "
+            "weighd pair)."
         )
     told.append(
         "The old machine must not go on with this record: stop weighd there for good. Should both "

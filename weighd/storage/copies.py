@@ -7,13 +7,14 @@ gets its name when it is complete and on the disk, so a copy that was cut short 
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
 import re
 import shutil
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -183,9 +184,13 @@ def remove(older: Iterable[Copy]) -> None:
             raise of_system(error, one.folder) from error
 
 
-def put_back(copy: Copy, places: Mapping[str, Path]) -> Sequence[Path]:
+def put_back(
+    copy: Copy, places: Mapping[str, Path], record: Callable[[Path], None] = lambda _: None
+) -> Sequence[Path]:
     """Put files of a copy where ``places`` says, which must be free; what was written.
 
+    ``record``  what has to be done to the record before it may have its name: whatever breaks
+                before, there is none.
     Raises :class:`JournalError`; then nothing stays of what it began.
     """
     written = list[Path]()
@@ -195,13 +200,16 @@ def put_back(copy: Copy, places: Mapping[str, Path]) -> Sequence[Path]:
                 continue
             target = places[one.place]
             target.parent.mkdir(parents=True, exist_ok=True)
-            secret = target.suffix == ".pem"
-            held = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600 if secret else 0o644)
-            written.append(target)
-            with os.fdopen(held, "wb") as into, (copy.folder / one.place).open("rb") as source:
-                shutil.copyfileobj(source, into)
-                into.flush()
-                os.fsync(into.fileno())
+            if one.place != DATABASE:
+                _write(copy.folder / one.place, target, written)
+                continue
+            part = target.with_name(target.name + PART)
+            _free(target)
+            _write(copy.folder / one.place, part, written)
+            record(part)
+            _sync(part)
+            part.rename(target)
+            written[-1] = target
     except FileExistsError as error:
         _take_back(written)
         raise JournalError(
@@ -213,9 +221,29 @@ def put_back(copy: Copy, places: Mapping[str, Path]) -> Sequence[Path]:
     except OSError as error:
         _take_back(written)
         raise of_system(error, Path(str(error.filename or copy.folder))) from error
+    except JournalError:
+        _take_back(written)
+        raise
     for folder in {one.parent for one in written}:
         _sync(folder)
     return written
+
+
+def _free(target: Path) -> None:
+    """Nothing may be there. Raises ``FileExistsError``."""
+    if target.exists():
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target))
+
+
+def _write(source: Path, target: Path, written: list[Path]) -> None:
+    """Copy a file to where there is none, onto the disk."""
+    secret = target.suffix == ".pem"
+    held = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600 if secret else 0o644)
+    written.append(target)
+    with os.fdopen(held, "wb") as into, source.open("rb") as out:
+        shutil.copyfileobj(out, into)
+        into.flush()
+        os.fsync(into.fileno())
 
 
 def digest(path: Path) -> str:

@@ -5,9 +5,14 @@ Of a token only the hash is kept; it is random and long, so that nobody finds it
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
 from sqlalchemy import Connection, delete, insert, inspect, select
 
 from weighd.domain.devices import Device, May
+from weighd.storage.faults import of_sqlite
 from weighd.storage.learned import Store
 from weighd.storage.schema import DEVICE
 
@@ -59,3 +64,20 @@ class DeviceBook:
     def _drop(self, connection: Connection, identity: str) -> None:
         here = (DEVICE.c.station == self._station, DEVICE.c.id == identity)
         connection.execute(delete(DEVICE).where(*here))
+
+
+def forget_devices(file: Path) -> int:
+    """Forget every device in the file of a record that nobody has open; how many they were.
+
+    Raises :class:`JournalError`.
+    """
+    try:
+        with closing(sqlite3.connect(file)) as record, record:
+            there = "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = 'device'"
+            if not record.execute(there).fetchone()[0]:
+                return 0  # of a weighd that knew of none
+            if not record.execute("SELECT count(*) FROM device").fetchone()[0]:
+                return 0  # not written to
+            return record.execute("DELETE FROM device").rowcount
+    except sqlite3.Error as error:
+        raise of_sqlite(error, file, writing=True) from error
