@@ -16,8 +16,8 @@ from tests.station.old_batches import dated
 from tests.station.test_archiving import BATCHES, database, kitchen, stood
 from tests.station.test_proving import recorded
 from weighd.config import load
-from weighd.domain.errors import ConfigError, JournalError
-from weighd.main import archiving_daily
+from weighd.domain.errors import ConfigError, JournalError, RecordError
+from weighd.main import archiving, archiving_daily
 from weighd.main.archiving_daily import DailyArchives
 from weighd.main.daemon import Daemon
 from weighd.station.inputs import Command, PutAway
@@ -67,16 +67,33 @@ def archives(config: Path) -> list[Path]:
     return sorted((config.parent / "away").glob("*.archive"))
 
 
+def told(daemon: Daemon, do: str, **asked: Any) -> None:
+    loop = daemon.runner._loop
+    assert loop is not None
+    command = daemon.runner.command(Command(0.0, do, **asked))
+    asyncio.run_coroutine_threadsafe(command, loop).result()
+
+
+def corrected(daemon: Daemon) -> None:
+    """Something of the oldest batch is put right."""
+    first = daemon.journal.batch(BATCHES[0])[0]
+    asked = {"batch": BATCHES[0], "entry": 1, "old": first.body["operator"], "by": "Bo"}
+    told(daemon, "correct", field="operator", new="Cleo", reason="misheard", **asked)
+
+
+def received(daemon: Daemon) -> None:
+    """Something that has to do with no batch is recorded."""
+    goods = {"ingredient": "milk", "quantity_g": "500", "name": "Milk"}
+    told(daemon, "receive lot", lot="NEW", by="Ada", goods=goods)
+
+
 def test_old_batches_go_and_all_of_it_still_holds(config: Path) -> None:
     before = stood(config)
 
     def work(daemon: Daemon, away: DailyArchives) -> None:
         assert away.look() == len(BATCHES)
         assert away.look() == 0  # nothing more is old
-        # The station goes on after that entry.
-        goods = {"ingredient": "milk", "quantity_g": "500", "name": "Milk"}
-        asked = Command(0.0, "receive lot", lot="NEW", by="Ada", goods=goods)
-        asyncio.run_coroutine_threadsafe(daemon.runner.command(asked), daemon.runner._loop).result()  # type: ignore[arg-type]
+        received(daemon)  # the station goes on after that entry
 
     running(config, work)
     after = stood(config)
@@ -127,13 +144,7 @@ def test_a_batch_that_was_put_right_meanwhile_stays_whole(
 
         def and_then(*given: Any) -> Any:
             found = put_into(*given)
-            loop = daemon.runner._loop
-            assert loop is not None
-            asked = {"field": "operator", "new": "Cleo", "reason": "misheard", "by": "Bo"}
-            first = daemon.journal.batch(BATCHES[0])[0]
-            asked |= {"batch": BATCHES[0], "entry": 1, "old": first.body["operator"]}
-            command = daemon.runner.command(Command(0.0, "correct", **asked))
-            asyncio.run_coroutine_threadsafe(command, loop).result()
+            corrected(daemon)
             return found
 
         monkeypatch.setattr(archiving_daily, "put_into", and_then)
@@ -176,9 +187,6 @@ def test_what_fails_leaves_all_as_it_was(
                 away.look()
             return
 
-        def fails(_entries: Any, _stubs: Any) -> None:
-            raise JournalError("store-full", "No room.")
-
         monkeypatch.setattr(daemon.runner, "_put_away", fails)
         with pytest.raises(JournalError):
             away.look()
@@ -186,6 +194,86 @@ def test_what_fails_leaves_all_as_it_was(
     running(config, work)
     after = stood(config)
     assert after == before
+    assert run("verify", database(config)).returncode == 0
+
+
+def fails(_entries: Any, _stubs: Any) -> None:
+    raise JournalError("store-full", "No room.")
+
+
+@pytest.mark.parametrize("then", ["goes on", "put right", "another day", "changed", "in doubt"])
+def test_what_was_archived_in_vain_is_used_again_or_taken_away(
+    config: Path, then: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def work(daemon: Daemon, away: DailyArchives) -> list[Path]:
+        put = daemon.runner._put_away
+        monkeypatch.setattr(daemon.runner, "_put_away", fails)
+        for _ in range(3):  # an hour each
+            with pytest.raises(JournalError):
+                away.look()
+        (first,) = archives(config)
+        monkeypatch.setattr(daemon.runner, "_put_away", put)
+        if then == "put right":
+            corrected(daemon)
+        elif then == "another day":  # others are old by then, and something else was recorded
+            monkeypatch.setattr(archiving_daily, "MOST_AT_ONCE", 2)
+            received(daemon)
+        elif then == "in doubt":  # nothing came to the disk since: the failed write may have
+            monkeypatch.setattr(archiving_daily, "MOST_AT_ONCE", 2)
+        elif then == "changed":
+            first.write_bytes(b"by another hand")
+            received(daemon)
+        gone = away.look()
+        assert gone == len(BATCHES) - (then == "put right")
+        return [first]
+
+    (first,) = running(config, work)
+    kept = archives(config)
+    assert (first in kept) is (then in ("goes on", "in doubt"))
+    used = [one for one in kept if one != first or then == "goes on"]
+    assert len(used) == (2 if then in ("another day", "in doubt") else 1)
+    whole = run("verify", database(config), *(f"--archive={one}" for one in used))
+    assert whole.returncode == 0, whole.stderr
+
+
+def test_an_archive_that_the_record_tells_of_is_never_taken_away(
+    config: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A write that came to the disk, though it was said to have failed."""
+
+    def work(daemon: Daemon, away: DailyArchives) -> None:
+        put = daemon.runner._put_away
+        assert put is not None
+
+        def written_and_failed(entries: Any, stubs: Any) -> None:
+            put(entries, stubs)
+            raise JournalError("store-io", "The disk failed.")
+
+        monkeypatch.setattr(daemon.runner, "_put_away", written_and_failed)
+        with pytest.raises(JournalError):
+            away.look()
+        away._take_away()
+        assert away.look() == 0
+
+    running(config, work)
+    (archive,) = archives(config)
+    whole = run("verify", database(config), "--archive", archive)
+    assert whole.returncode == 0, whole.stderr
+
+
+def test_one_that_does_not_hold_when_it_is_read_back_does_not_stay(
+    config: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unreadable(path: Path, _check: Any) -> Any:
+        raise RecordError("cut-short", "It is cut short.", where=str(path))
+
+    def work(_daemon: Daemon, away: DailyArchives) -> None:
+        monkeypatch.setattr(archiving, "read_archive", unreadable)
+        with pytest.raises(RecordError):
+            away.look()
+
+    running(config, work)
+    assert not archives(config)
     assert run("verify", database(config)).returncode == 0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Sequence
 from contextlib import closing
@@ -58,6 +59,15 @@ def over_before(journal: SqlJournal, before: str) -> list[Old]:
     # Every batch that is there whole has a kind greater than ``away``: its opening.
     rows = journal.ask(lambda connection: connection.execute(wanted).all())
     return [Old(*row) for row in rows]
+
+
+def tells_of(journal: SqlJournal, archive: str) -> bool:
+    """Whether an entry says that batches were put away into an archive of this name."""
+    wanted = select(ENTRY.c.body).where(
+        ENTRY.c.station == journal.station, ENTRY.c.kind == PUT_AWAY
+    )
+    bodies = journal.ask(lambda connection: connection.scalars(wanted).all())
+    return any(json.loads(one).get("archive") == archive for one in bodies)
 
 
 def put_in_place(store: Store, station: str, entry: Entry, stubs: Sequence[Entry]) -> None:
