@@ -82,8 +82,8 @@ TO_DO: Mapping[str, str] = {
     "file-changed": "Take the folder from where it was first kept, or export it anew.",
     "file-missing": "Take the folder from where it was first kept, or export it anew.",
     "file-too-large": "Look whether it is the right file.",
-    "foreign-origin": "Open the station's own page; a name of its own goes into "
-    "`http.allowed_hosts`.",
+    "foreign-origin": "Open the station's own page; a name under which other devices open it "
+    "goes into `elsewhere.names`.",
     "hash-mismatch": _RESTORE,
     "interval-missing": "State `interval_g` of the scale.",
     "invalid-request": "`where` and `errors` say which field, and what is wrong with it.",
@@ -137,8 +137,8 @@ TO_DO: Mapping[str, str] = {
     "unknown-driver": "Name one that is installed; the message lists them.",
     "unknown-grouping": "Group by ingredient, scale or operator.",
     "unknown-heat-table": "`weighd steps --tables` lists them.",
-    "unknown-host": "Add the name to `http.allowed_hosts`, or ask under localhost.",
-    "unknown-key": "The message says which keys there are.",
+    "unknown-host": "Ask under localhost; at the second door, add the name to `elsewhere.names`.",
+    "unknown-key": "The message says which keys there are, or what stands for one that is gone.",
     "unknown-notice": "Nothing: it was dismissed, or is over.",
     "unknown-right": "The message lists the rights.",
     "unknown-simulation": "See `/api/docs` for what it can.",

@@ -95,6 +95,21 @@ WRONG = [
     ("[http]\n\nprot = 1", 3, "http.prot", "unknown-key", 'did you mean "port"'),
     ("[http]\nx = 1", 2, "http.x", "unknown-key", "the keys are host, port"),
     (
+        "[http]\nhost = '0.0.0.0'\nallow_remote = true",
+        3,
+        "http.allow_remote",
+        "unknown-key",
+        '"allow_remote" is gone, take it out; the section elsewhere opens a door of its own',
+    ),
+    (
+        "[http]\nallowed_hosts = ['a']",
+        2,
+        "http.allowed_hosts",
+        "unknown-key",
+        '"allowed_hosts" is gone, take it out; the names under which other devices open the page',
+    ),
+    ("[log]\nallow_remote = true", 2, "log.allow_remote", "unknown-key", "is not a key here"),
+    (
         "colour = 1",
         1,
         "colour",

@@ -118,6 +118,23 @@ def test_a_configuration_that_cannot_be_used_is_named_with_its_line(kitchen: Pat
     assert "prot" in one.what + one.where
 
 
+@pytest.mark.parametrize(
+    ("line", "instead"),
+    [("allow_remote = true", "section elsewhere"), ('allowed_hosts = ["a"]', "elsewhere.names")],
+)
+def test_a_key_of_an_older_weighd_is_told_with_what_stands_for_it(
+    kitchen: Path, line: str, instead: str
+) -> None:
+    key = line.split(maxsplit=1)[0]
+    add(kitchen, f"{line}\n")
+    for command in ("doctor", "serve"):
+        done = run(command, "--config", str(kitchen))
+        assert done.returncode == (1 if command == "doctor" else 2), done
+        said = " ".join((done.stdout + done.stderr).split())
+        assert f"http.{key}" in said and f'"{key}" is gone, take it out;' in said, said
+        assert instead in said
+
+
 def test_a_formula_that_cannot_be_read_is_told_and_the_others_can_be_used(kitchen: Path) -> None:
     (kitchen.parent / "formulas" / "broken.toml").write_text("name = ", "utf-8")
     one = found(kitchen)["formulas"]

@@ -283,7 +283,8 @@ def _checked(
         if first["type"] == "extra_forbidden":
             for name in (one for one in at[:-1] if isinstance(one, str)):
                 model = checks.TABLES[name]
-            message = _unknown(str(at[-1]), tuple(model.model_fields))
+            once = from_elsewhere.gone(".".join(map(str, (*path, *at))))
+            message = once or _unknown(str(at[-1]), tuple(model.model_fields))
             raise _wrong(where, file, (*path, *at), message, "unknown-key") from None
         raise _wrong(where, file, (*path, *at), _plainly(first), "bad-value") from None
 

@@ -74,6 +74,21 @@ class ElsewhereSection(Section):
         )
 
 
+#: Keys that there were once, by their dotted names, and what stands for them now.
+GONE = {
+    "http.allow_remote": "the section elsewhere opens a door of its own for other devices, each of "
+    "which is let in with a code: give it host, names, and a certificate",
+    "http.allowed_hosts": "the names under which other devices open the page go into "
+    "elsewhere.names",
+}
+
+
+def gone(key: str) -> str:
+    """What to say of a dotted key that was one once; empty for any other."""
+    instead = GONE.get(key)
+    return f'"{key.rpartition(".")[2]}" is gone, take it out; {instead}' if instead else ""
+
+
 def not_at_home(host: str) -> str:
     """Why the station's own door opens on no other address."""
     return (
