@@ -21,7 +21,7 @@ from weighd.domain.batch import Batch
 from weighd.domain.cautions import DRY_ICE
 from weighd.domain.dry_ice import TENTH, Amounts, Asked, read_asked, reckon, room_for
 from weighd.domain.errors import OperatorError, RecordError
-from weighd.domain.following import does_not_follow
+from weighd.domain.following import does_not_follow, not_recordable
 from weighd.domain.kinds import Kind
 from weighd.domain.process import ProcessStep
 from weighd.domain.process_run import Run
@@ -182,7 +182,11 @@ def check_dry_ice(batch: Batch, entry: Entry, step: ProcessStep | None, read: Di
     if told is None:
         return
     weighed = told.get("weighed")
-    if dict(told) != figures(batch, read_asked(told["asked"]), weighed):
+    try:
+        made = figures(batch, read_asked(told["asked"]), weighed)
+    except OperatorError as error:
+        raise not_recordable(entry, error) from error
+    if dict(told) != made:
         raise _differs(entry, "the figures of dry ice are not what was asked gives")
     if weighed is not None:
         _weighed_again(entry, weighed, read)

@@ -156,6 +156,8 @@ class Rederiver:
         if batch.has_steps is not (entry.kind == Kind.WEIGHED):
             due = Kind.WEIGHED if batch.has_steps else Kind.CLOSED
             raise differs(entry, "kind", entry.kind, due)
+        if entry.body["additions"] != len(batch.additions):
+            raise differs(entry, "additions", entry.body["additions"], len(batch.additions))
         self._sums(batch, entry)
 
     def _sums(self, batch: Batch, entry: Entry) -> None:
@@ -226,6 +228,8 @@ class Rederiver:
         scale = batch.scales[planned.scale]
         for key, due in (
             ("ingredient", planned.ingredient),
+            ("name", planned.name),
+            ("tolerance", planned.tolerance),
             ("scale", planned.scale),
             ("rule", {"name": batch.rule.name, "k": mass.text(batch.rule.k)}),
             ("method", BY_DIFFERENCE if planned.by_difference else None),
