@@ -257,3 +257,16 @@ def test_a_scale_that_reports_every_two_seconds_is_not_asleep_between(hand: Hand
         hand.raw(b"600\n", 1.9)
     assert hand.phase != "held"
     assert "held" not in hand.kinds()
+
+
+def test_what_stood_there_first_is_not_taken_for_the_vessel(hand: Hand) -> None:
+    hand.pour("600")
+    sleep(hand, 30.0, to="-41")  # back at zero, and by now a jug stands there instead
+    hand.show("-41", 2.0)
+    assert live(hand)["held"]["cause"] == "scale at zero"
+    hand.lift("0.0")  # the vessel is set down in its place
+    hand.do("resume")
+    hand.show("0.0", 1.0)
+    assert live(hand)["net_g"] == "287.6"
+    assert body(hand, "zero moved")["after_g"] == "0.0"
+    verified(hand)

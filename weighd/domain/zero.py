@@ -61,14 +61,17 @@ class Stood:
 class Jump:
     """A zero that jumped: ``why`` is ``"tare key"`` or ``"asleep"``.
 
-    ``sure``  whether it can have been nothing else. Between two readings of a slow scale a vessel
-              may be lifted, and leave the same zero.
+    ``sure``   whether it can have been nothing else. Between two readings of a slow scale a vessel
+               may be lifted, and leave the same zero.
+    ``grows``  of one in mid-pour: whether the display grew on from zero as it had before, which
+               that of an empty pan does not. ``None`` of one that came while the load was at rest.
     """
 
     why: str
     before: Stood
     after: Stood
     sure: bool = True
+    grows: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from weighd.domain.batch import Cause, Kind
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Level
 from weighd.domain.zero import (
+    Jump,
     Moved,
     Stood,
     as_body,
@@ -50,6 +51,8 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
     jump = seen.jump
     assert jump is not None
     before = with_vessel(here, jump.before)
+    if jump.grows is not None:
+        return _keyed_pouring(here, jump, before)
     if held_at_zero(here):
         if _empty_pan(here, jump.before.level.grams):
             return Move(here.now)  # what is set on it decides
@@ -68,6 +71,16 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
         now = replace(now, sum_g=max(total, Decimal(0)))
     draft = _move_draft(here, Moved.TARE_KEY, before, jump.after, sum_g=total)
     return Move(now, (draft,))
+
+
+def _keyed_pouring(here: Bench, jump: Jump, before: Stood | None) -> Move:
+    """The key seems to have been pressed in mid-pour: somebody looks, or the vessel is weighed
+    again, for what was in is known as badly as the display moved."""
+    if before is None or here.planned.by_difference:
+        return Move(here.now)
+    if not jump.grows and here.is_gone(_net(here, jump.after.level)):
+        return Move(here.now)  # lifted, and the pan is empty
+    return hold_at_zero(here, None if here.now.unsure else before, jump.after)
 
 
 def _put_back(here: Bench, before: Stood) -> bool:
@@ -223,7 +236,9 @@ def resume(here: Bench, order: Order) -> Move:
     if level is None:
         # What was just set down may be the vessel on its old zero: its weight is seen first.
         raise OperatorError("not-settled", "The scale has not come to rest yet.")
-    after = held.after or _stood(level, order.evidence)
+    after = held.after
+    if after is None or _another_stood(here, after.level.grams):
+        after = _stood(level, order.evidence)
     moved = _move_draft(here, Moved.AT_ZERO, held.before, after, by=order.by, sum_g=held.sum_g)
     resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by=order.by, cause=held.cause)
     now = replace(
@@ -235,6 +250,16 @@ def resume(here: Bench, order: Order) -> Move:
         sum_g=total_so_far(here),
     )
     return Move(now, (moved, resumed))
+
+
+def _another_stood(here: Bench, then_g: Decimal) -> bool:
+    """Whether what was seen first after the scale came back was something else: neither nothing,
+    as a scale that woke shows, nor what stands there now. In mid-pour it was what flowed."""
+    held, level, d = here.batch.held, here.now.level, here.scale.interval_g
+    assert held is not None
+    assert level is not None
+    rested = held.before is None or held.before.settled
+    return rested and not near_zero(then_g, d) and abs(level.grams - then_g) > SAME_D * d
 
 
 def weigh_again(here: Bench, order: Order) -> Move:

@@ -223,6 +223,9 @@ def draw_live(station: Station) -> dict[str, Any] | None:
             "since": batch.held.since,
             "sum_g": _text(batch.held.sum_g if now.sum_g is None else now.sum_g, d),
         }
+        before = batch.held.before
+        if at_zero and before is not None and not before.settled:
+            held["sum_within_g"] = _text(2 * before.level.u_g)
     return {
         "batch": batch.id,
         "addition": planned.n,

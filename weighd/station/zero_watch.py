@@ -5,7 +5,8 @@ so that they can be kept. Whether a scale that could not be heard for a while (o
 unplugged) came back at zero is seen here, from its first readings.
 
 A jump is told once enough readings stand on the new zero. One that goes back to where it was
-before that was none: a vessel lifted and set back.
+before that was none: a vessel lifted and set back. A key pressed in mid-pour, which the detector
+takes for a part of that, is seen here too.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+from weighd.domain.keyed_pouring import fell_to_zero, grows_on
 from weighd.domain.reading import Reading, steps_of
 from weighd.domain.settling import FEWEST, SILENT_S, Finding
 from weighd.domain.zero import (
@@ -37,6 +39,10 @@ STOOD_S = 0.5
 LIFT_S = 0.15
 #: A display that left its new zero is waited for so long, seconds: it may go back to the old one.
 BACK_S = 0.8
+#: What a moving display is known by: its readings of so many seconds.
+MOVING_S = 0.5
+#: Readings after a fall in mid-pour that tell a key from a lift.
+AFTER_A_FALL = 3
 
 #: Readings as evidence, with how to decode them again.
 AsEvidence = Callable[[Sequence[Reading]], Mapping[str, Any]]
@@ -85,6 +91,8 @@ class ZeroWatch:
             self._jumped(reading, finding, by, interval_g, room_g)
         elif self._pending is not None:
             self._pending.add(reading, reading.grams)
+        elif fell_to_zero([*self._recent, reading], interval_g, room_g):
+            self._fell(reading, interval_g, room_g)
         self._recent.append(reading)
         if self._pending is not None and self._pending.done:
             self._settle(interval_g)
@@ -150,12 +158,20 @@ class ZeroWatch:
             sure = rows[at].t - rows[at - 1].t <= LIFT_S
             self._pending = _Pending(Jump(why, before, before, sure), rows[at:], interval_g, room_g)
 
+    def _fell(self, reading: Reading, interval_g: Decimal, room_g: Decimal) -> None:
+        """In mid-pour, the display fell to zero: the next readings tell what that was."""
+        rows = list(self._recent)
+        late = [one for one in rows if rows[-1].t - one.t <= MOVING_S][-KEPT:]
+        before = self._as_stood(max(late, rows[-FEWEST:], key=len), interval_g, settled=False)
+        jump = Jump("tare key", before, before, sure=False, grows=False)
+        self._pending = _InMidPour(jump, [reading], interval_g, room_g, rows)
+
     def _settle(self, interval_g: Decimal) -> None:
         pending, self._pending = self._pending, None
         assert pending is not None
         if pending.holds:
             after = self._as_stood(pending.after, interval_g, settled=True)
-            self.jump = replace(pending.jump, after=after)
+            self.jump = replace(pending.jump, after=after, grows=pending.grows)
 
     def _stood(
         self, rows: Sequence[Reading], interval_g: Decimal, room_g: Decimal, *, vouched: bool
@@ -197,6 +213,8 @@ class _Pending:
         #: Whether it is decided, and whether it was a jump.
         self.done = len(self.after) >= FEWEST
         self.holds = True
+        #: Of one in mid-pour: whether the display grew on.
+        self.grows: bool | None = None
         self._at = after[0].grams or Decimal(0)
         self._d, self._room = interval_g, room_g
         self._left: float | None = None
@@ -214,3 +232,30 @@ class _Pending:
         elif reading.t - self._left > BACK_S:
             self.done = True
             self.holds = self.jump.why == "tare key" and len(self.after) >= FEWEST_AFTER
+
+
+class _InMidPour(_Pending):
+    """A fall in mid-pour that is still watched; ``poured`` are the readings before it."""
+
+    def __init__(
+        self,
+        jump: Jump,
+        after: Sequence[Reading],
+        interval_g: Decimal,
+        room_g: Decimal,
+        poured: Sequence[Reading],
+    ) -> None:
+        super().__init__(jump, after, interval_g, room_g)
+        self.grows = False
+        self._poured, self._since = poured, list(after)
+
+    def add(self, reading: Reading, grams: Decimal) -> None:
+        """The next reading: below zero a vessel is being lifted; back where it was it was none."""
+        self._since.append(reading)
+        if grams < -self._room or grams >= self.jump.before.level.grams - self._room:
+            self.done, self.holds = True, False
+            return
+        if len(self._since) > AFTER_A_FALL:
+            self.done = True
+            self.grows = grows_on(self._poured, self._since, self._room)
+            self.after = self._since[:FEWEST_AFTER]  # what comes later was poured in since

@@ -21,6 +21,8 @@ function story(live: Live, out: boolean): string[] {
     return [...told, words.held.kept, ...soFar];
   }
   if (out) return [words.held.zero(sum), words.outOf.zeroMore, words.outOf.zeroElse];
+  const within = live.held?.sum_within_g;
+  if (sum !== null && within) return [words.held.zeroPouring(sum, within), words.held.zeroPouringMore];
   const more = sum === null ? words.held.zeroUnknown : words.held.zeroMore;
   return [words.held.zero(sum), more, words.held.zeroElse];
 }

@@ -224,7 +224,7 @@ export interface Live {
   /** What a lifted vessel is known to hold of this addition. */
   sum_g?: string | null;
   verdict: Verdict | null;
-  held: { cause: Cause; since: string; sum_g?: string | null } | null;
+  held: { cause: Cause; since: string; sum_g?: string | null; sum_within_g?: string | null } | null;
   /** Somebody said to take some out, and the amount has not changed yet. */
   taking_out: boolean;
   /** How the scale's zero last moved in this addition. */

@@ -201,6 +201,7 @@ const live = shape({
   held: maybe(
     shape({
       sum_g: absentOr(maybe(mass)),
+      sum_within_g: absentOr(maybe(mass)),
       cause: oneOf("over", "short", "too close to call", "scale lost", "scale silent", "scale at zero"),
       since: string,
     }),

@@ -226,6 +226,9 @@ export const words = {
         : `The scale has gone to zero. ${massWithUnit(sum)} were in.`,
     zeroMore: "If the vessel is on and nothing was added or taken out meanwhile, press the button. If it is off, set it back.",
     zeroUnknown: "If the vessel is on and nothing of this was in, press the button. If it is off, set it back.",
+    zeroPouring: (sum: string, within: string) =>
+      `The scale went to zero in mid-pour: its own key may have been pressed. About ${massWithUnit(sum)} were in, give or take ${unsureWithUnit(within)}.`,
+    zeroPouringMore: "To know it exactly: take the vessel off, zero the empty scale, set the vessel back. Or press the button and go on from about that much.",
     zeroElse: "Not sure? Take the vessel off, zero the empty scale, and set the vessel back.",
   },
 

@@ -107,6 +107,9 @@ export const page: TextsOf<"page"> = {
         : `Die Waage ist auf null gegangen. ${massWithUnit(sum)} waren darin.`,
     zeroMore: "Steht das Gefäß darauf und kam inzwischen nichts dazu und nichts weg: Knopf drücken. Steht es nicht darauf: zurückstellen.",
     zeroUnknown: "Steht das Gefäß darauf und war nichts hiervon darin: Knopf drücken. Steht es nicht darauf: zurückstellen.",
+    zeroPouring: (sum, within) =>
+      `Die Waage ging mitten im Einfüllen auf null: vielleicht wurde ihre eigene Taste gedrückt. Etwa ${massWithUnit(sum)} waren darin, auf \u00b1${unsureWithUnit(within)} genau.`,
+    zeroPouringMore: "Um es genau zu wissen: Gefäß abnehmen, leere Waage nullen, Gefäß zurückstellen. Oder Knopf drücken und ab etwa so viel weitermachen.",
     zeroElse: "Unsicher? Gefäß abnehmen, leere Waage nullen, Gefäß zurückstellen.",
   },
   reason: {
