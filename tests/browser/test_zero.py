@@ -52,6 +52,26 @@ def test_the_scales_own_key_is_told_and_nothing_is_lost(
     assert pour(station, net + 100) > net + 100
 
 
+def test_its_key_in_mid_pour_asks_and_says_how_well_it_knows(
+    run_daemon: RunDaemon, open_page: OpenPage
+) -> None:
+    station = run_daemon("demo", "--no-open", "--speed", "4")
+    begin(station)
+    station.simulate("zero key")  # the vessel stands at zero from here on
+    station.until(lambda it: it["live"]["gross_g"] == "0.0", "zeroed")
+    page = open_page(station.url, timezone_id="UTC")
+    station.simulate("pour", g_per_s="12")
+    station.until(lambda it: float(it["live"]["net_g"] or 0) > 60, "poured to 60 g")
+    station.simulate("zero key")
+    held = page.get_by_test_id("held")
+    expect(held).to_contain_text(re.compile(r"in mid-pour.*About [\d.]+.g were in, give or take"))
+    expect(held).to_contain_text("zero the empty scale")
+    station.simulate("stop")
+    page.get_by_test_id("primary").filter(has_text="Go on from about that much").click()
+    expect(page.get_by_test_id("phase")).to_have_text("Short")
+    assert in_the_vessel(page) > 55
+
+
 def test_a_scale_that_was_off_asks_and_goes_on_from_what_was_in(
     run_daemon: RunDaemon, open_page: OpenPage
 ) -> None:

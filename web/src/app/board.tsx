@@ -103,6 +103,7 @@ export function buttonText(it: Live): ReadonlySignal<string> | string {
   if (first.do === "tare") return out.value ? words.outOf.tare : vesselThere(it) ? words.vessels.tare(vesselThere(it)) : words.weigh.tareFirst;
   if (first.do === "resume" && out.value) return words.outOf.resume;
   if (first.do === "resume" && (it.held?.sum_g ?? it.sum_g ?? null) === null) return words.weigh.resumeEmpty;
+  if (first.do === "resume" && it.held?.sum_within_g) return words.weigh.resumeAbout;
   return words.act(first.do, it.verdict, out.value);
 }
 

@@ -180,6 +180,7 @@ export const words = {
     sending: "Sending\u2026",
     tareAnyway: "It is on, tared by the scale's own key: tare",
     resumeEmpty: "Nothing was in: go on",
+    resumeAbout: "Go on from about that much",
     zeroMoved,
     drift: (g: string) =>
       g.startsWith("-") ? `Losing ${sizeWithUnit(g)} a minute.` : `Gaining ${sizeWithUnit(g)} a minute.`,

@@ -78,6 +78,7 @@ export const page: TextsOf<"page"> = {
     sending: "Wird gesendet\u2026",
     tareAnyway: "Steht darauf, mit der Taste der Waage tariert: tarieren",
     resumeEmpty: "Nichts war darin: weiter",
+    resumeAbout: "Ab etwa so viel weiter",
     zeroMoved: same,
     drift: (g) => (g.startsWith("-") ? `Verliert ${sizeWithUnit(g)} je Minute.` : `Gewinnt ${sizeWithUnit(g)} je Minute.`),
   },
