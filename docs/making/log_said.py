@@ -7,6 +7,10 @@ from collections.abc import Mapping
 _DEFECT = "A defect of weighd or of a driver; what went wrong stands below it. Report it."
 
 EVENTS: Mapping[str, str] = {
+    "the recording goes on in another file": "`--record`: the one `after` which it goes on is long "
+    "enough. The station began anew for it.",
+    "the recording ended": "`file` takes no more; `why` says whether the disk or `--record-mb` is "
+    "the reason. Weighing goes on.",
     "ready": "The station runs, and its page is at `address`.",
     "scale lost": "A scale was unplugged, switched off or fell silent; `why` says which.",
     "scale found": "A scale is there, for the first time or again.",

@@ -27,6 +27,7 @@ from weighd.domain.recovery_ways import enlarged
 from weighd.main.daemon import Daemon
 from weighd.main.files import replay_file
 from weighd.main.plugging import plug
+from weighd.main.recording import Recording
 from weighd.main.simulation import demo_shelf
 from weighd.station.inputs import Command
 from weighd.station.session import Header, header_line, read
@@ -42,8 +43,7 @@ class Hands:
     """Scripted hands: they see the picture, work at the bench and press keys."""
 
     def __init__(self, daemon: Daemon, scale: PtyScale, fine: PtyScale) -> None:
-        self.daemon = daemon
-        self.scale = scale
+        self.daemon, self.scale = daemon, scale
         self.bench = scale.bench
         self.fine = fine.bench
         self._presses = 0
@@ -351,7 +351,7 @@ async def record(name: str, folder: Path) -> None:
             """
             + (_FINE.replace("PLACE", place) if name in TWO else "")
         )
-        daemon = Daemon(config, plug(config), demo_shelf(), record=session)
+        daemon = Daemon(config, plug(config), demo_shelf(), record=Recording(session))
         hands = Hands(daemon, scale, fine)
         until = asyncio.Event()
         running = asyncio.create_task(daemon.run(until))

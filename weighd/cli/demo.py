@@ -47,7 +47,9 @@ def add_to(app: typer.Typer) -> None:
         data: Path | None = typer.Option(
             None, "--data", help="Keep the record here; forgotten at the end otherwise."
         ),
-        record: Path | None = typer.Option(None, "--record", help="Record the session to a file."),
+        record: Path | None = typer.Option(
+            None, "--record", help="Record the session to a file, up to 500 MB."
+        ),
         open_page: bool = typer.Option(True, "--open/--no-open", help="Open the page."),
     ) -> None:
         """Try weighd out: a simulated scale, a simulated cook, and formulas of an invented kitchen.
@@ -58,13 +60,15 @@ def add_to(app: typer.Typer) -> None:
         from weighd.clock import SystemClock
         from weighd.main import logs
         from weighd.main.listening_at import listen
+        from weighd.main.recording import Recording
         from weighd.main.simulation import demo_daemon
 
         logs.set_up("warning")
 
         def made(folder: Path) -> tuple[Daemon, Kitchen]:
             clock = SystemClock(speed)
-            return demo_daemon(folder, port, speed, seed, clock, record, two=two)
+            recording = None if record is None else Recording(record)
+            return demo_daemon(folder, port, speed, seed, clock, recording, two=two)
 
         with _folder(data) as folder:
             if once:

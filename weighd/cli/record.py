@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import threading
 from pathlib import Path
 
 import typer
@@ -17,6 +18,7 @@ def add_to(app: typer.Typer) -> None:
         file: Path = typer.Argument(help="The session to write; it must not exist yet."),
         config: Path | None = typer.Option(None, "--config", help="The configuration file."),
         seconds: float = typer.Option(0, "--for", min=0, help="Stop after so many seconds."),
+        most_mb: float = typer.Option(500.0, "--mb", min=0.01, help="Stop at so many MB."),
         note: str = typer.Option("", "--note", help="What is done on the scale, for the header."),
     ) -> None:
         """Record what a scale sends until Ctrl-C; `weighd decode` and `replay` read it.
@@ -35,7 +37,13 @@ def add_to(app: typer.Typer) -> None:
         settings = load(config)
         one = plugged_scale(settings, scale)
         clock, count = SystemClock(), 0
-        session = SessionFile(file, Header({scale: one.settings}, note, settings.station.name))
+        stop = threading.Event()
+        session = SessionFile(
+            file,
+            Header({scale: one.settings}, note, settings.station.name),
+            int(most_mb * 1_000_000),
+            ended=lambda _path, _why: stop.set(),
+        )
         session.write(ClockSet(clock.now(), clock.utc()))
 
         def deliver(sent: Signal) -> None:
@@ -51,7 +59,7 @@ def add_to(app: typer.Typer) -> None:
                     print(what, file=sys.stderr)
                     session.write(LinkFound(t, scale, what, facts))
 
-        run_source(one.source, deliver, clock.now, seconds)
+        run_source(one.source, deliver, clock.now, seconds, stop)
         session.close()
         if session.failed:
             print(f"the recording stopped short: {session.failed}", file=sys.stderr)

@@ -10,6 +10,14 @@ import typer
 
 from weighd.main import garbage
 
+#: What a recording may come to; as ``weighd.main.recording`` has it, which is not loaded for help.
+RECORD_MB = typer.Option(
+    500.0,
+    "--record-mb",
+    min=0.01,
+    help="What is recorded may come to so many MB; the oldest goes for the newest.",
+)
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the command."""
@@ -26,8 +34,11 @@ def add_to(app: typer.Typer) -> None:
             None, "--broker", help="Tell and watch the floor there: mqtt://HOST:PORT."
         ),
         record: Path | None = typer.Option(
-            None, "--record", help="Record the session (bytes, commands, times) to this file."
+            None,
+            "--record",
+            help="Record the session (bytes, commands, times) to this file, then FILE-2 and so on.",
         ),
+        record_mb: float = RECORD_MB,
         store: str | None = typer.Option(
             None,
             "--store",
@@ -47,6 +58,7 @@ def add_to(app: typer.Typer) -> None:
         from weighd.main.daemon import log
         from weighd.main.floor import with_broker
         from weighd.main.listening_at import listen
+        from weighd.main.recording import Recording
         from weighd.main.said import with_port
         from weighd.main.second_door import second_door
         from weighd.main.sending import with_store
@@ -88,7 +100,8 @@ def add_to(app: typer.Typer) -> None:
 
         try:
             second = second_door(settings, supervisor)
-            serve_on(sock, configured, record, ready, supervisor, second)
+            recording = None if record is None else Recording(record, record_mb)
+            serve_on(sock, configured, recording, ready, supervisor, second)
         except WeighdError as error:
             supervisor.status(str(error))
             raise

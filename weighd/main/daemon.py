@@ -10,7 +10,6 @@ import threading
 from collections.abc import Callable
 from functools import partial
 from importlib.resources import files
-from pathlib import Path
 from typing import Any
 
 import structlog
@@ -41,6 +40,7 @@ from weighd.main.keeping import note_other_key
 from weighd.main.outputs import RecordOutputs
 from weighd.main.plugging import Plugged, knowing
 from weighd.main.receiving import open_receiver
+from weighd.main.recording import Recording
 from weighd.main.second_door import SecondDoor, theirs
 from weighd.main.sending import open_sender
 from weighd.main.shipped import read_shipped_table
@@ -90,7 +90,7 @@ class Daemon:
         *,
         clock: SystemClock | None = None,
         simulation: bool = False,
-        record: Path | None = None,
+        record: Recording | None = None,
         pantry: Pantry | None = None,
         revisions: Revisions | None = None,
     ) -> None:
@@ -137,7 +137,7 @@ class Daemon:
             if before not in (None, key.key):
                 log.warning("another key than before", before=short(before), key=short(key.key))
                 self.station.to_tell.append(("warn", "key-changed", short(key.key)))
-            self.recording = None
+            self.recording: SessionFile | None = None
             if record is not None:
                 header = Header(
                     {one.setup.name: one.settings for one in plugged},
@@ -156,7 +156,7 @@ class Daemon:
                     wall,
                     dict(lots.strangers),
                 )
-                self.recording = SessionFile(record, header)
+                self.recording = record.begin(header)
             sender = open_sender(config, self.journal, self.clock)
         except BaseException:
             self.journal.close()

@@ -58,10 +58,14 @@ def plugged_scale(settings: Config, scale: str) -> Plugged:
 
 
 def run_source(
-    source: Source, deliver: Callable[[Signal], None], now: Callable[[], float], seconds: float
+    source: Source,
+    deliver: Callable[[Signal], None],
+    now: Callable[[], float],
+    seconds: float,
+    stop: threading.Event | None = None,
 ) -> None:
-    """Run a source until Ctrl-C, or for so many seconds; zero for without end."""
-    stop = threading.Event()
+    """Run a source until Ctrl-C, until ``stop``, or for so many seconds; zero for without end."""
+    stop = stop or threading.Event()
     signal.signal(signal.SIGINT, lambda *_: stop.set())
     signal.signal(signal.SIGTERM, lambda *_: stop.set())
     if seconds:

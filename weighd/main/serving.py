@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import socket
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from weighd.clock import SystemClock
@@ -16,6 +15,7 @@ from weighd.main.first_config import SIMULATED
 from weighd.main.first_formulas import FirstFormulas
 from weighd.main.first_start import FirstStart
 from weighd.main.plugging import Plugged, plug
+from weighd.main.recording import Recording
 from weighd.main.supervisor import Supervisor
 from weighd.main.waiting import Waiting
 from weighd.main.watch import Watch
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 def serve(
     sock: socket.socket,
     configured: Callable[[], Config],
-    record: Path | None = None,
+    record: Recording | None = None,
     ready: Callable[[Config], None] = lambda _config: None,
     supervisor: Supervisor | None = None,
     second: SecondDoor | None = None,
@@ -39,7 +39,7 @@ def serve(
     """Serve the station on a bound socket, and through a ``second`` door.
 
     ``configured``  reads the configuration: at the start, and again after a scale was set up.
-    ``record``      where the session is recorded; a new beginning records into a file beside it.
+    ``record``      where the session is recorded; a new beginning records into its next file.
     ``ready``       called once, when the page can be opened.
     ``supervisor``  is told whether the station goes on.
     Raises what opening a station raises.
@@ -48,7 +48,8 @@ def serve(
     watch = None if supervisor is None else Watch(supervisor)
     while _serve_once(sock, config, record, ready, watch, second):
         ready = _nothing
-        record = None if record is None else _next(record)
+        if record is not None and record.turned:
+            continue  # nothing else changes by that
         try:
             config = configured()
         except ConfigError as error:  # changed by another hand in this very second
@@ -60,7 +61,7 @@ def serve(
 def _serve_once(
     sock: socket.socket,
     config: Config,
-    record: Path | None,
+    record: Recording | None,
     ready: Callable[[Config], None],
     watch: Watch | None,
     second: SecondDoor | None,
@@ -88,7 +89,10 @@ def _serve_once(
         if kitchen is not None:
             kitchen.begin()
         ready(config)
+        if record is not None:
+            following.append(asyncio.create_task(record.follow(daemon, daemon.begin_anew)))
 
+    following: list[asyncio.Task[None]] = []  # it ends with its loop
     try:
         them = (first, FirstFormulas(formulas))
         asyncio.run(daemon.serve(sock, kitchen, begun, *them, watch, second))
@@ -110,9 +114,3 @@ def _kitchen(daemon: Daemon, plugged: list[Plugged]) -> Kitchen:
 
 def _nothing(_config: Config) -> None:
     """It was said already where the station is."""
-
-
-def _next(record: Path) -> Path:
-    """A file beside one that holds a recording."""
-    names = (record.with_stem(f"{record.stem}-{n}") for n in range(2, 10_000))
-    return next(one for one in names if not one.exists())

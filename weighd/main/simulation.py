@@ -17,6 +17,7 @@ from weighd.config import Config, parse
 from weighd.domain.errors import OperatorError
 from weighd.main.daemon import Daemon
 from weighd.main.plugging import Plugged, plug
+from weighd.main.recording import Recording
 from weighd.main.shipped import copy_of_the_kitchen
 from weighd.station.inputs import Command
 from weighd.storage.kept_revisions import KeptRevisions
@@ -232,7 +233,7 @@ def demo_daemon(
     speed: float,
     seed: int,
     clock: Any,
-    record: Path | None = None,
+    record: Recording | None = None,
     *,
     two: bool = False,
 ) -> tuple[Daemon, Kitchen]:

@@ -4,24 +4,40 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from weighd.domain.errors import SessionError
-from weighd.station.inputs import Input
+from weighd.station.inputs import Command, Input
 from weighd.station.session import Header, header_line, line
 
 
 class SessionFile:
-    """A session being recorded. A recording is not a record: a full disk ends it, no more."""
+    """A session being recorded. A recording is not a record: a full disk ends it, no more.
 
-    def __init__(self, path: Path, header: Header) -> None:
+    ``most``   bytes it may come to, with the ``older`` files of the same recording. They go, oldest
+               first, where it would be more; then it ends. ``None`` for no bound.
+    ``ended``  called with its path and why, where it ends by itself.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        header: Header,
+        most: int | None = None,
+        older: Sequence[Path] = (),
+        ended: Callable[[Path, str], None] = lambda _path, _why: None,
+    ) -> None:
         self.path = path
         self.failed = ""
+        #: When somebody asked for something last, by the station's clock.
+        self.asked_s = 0.0
         self._lock = threading.Lock()
+        self._most, self._size, self._ended = most, 0, ended
+        self._older = [(one, one.stat().st_size) for one in older]
         try:
             # "x": a recording never overwrites another.
-            self._file = path.open("x", encoding="utf-8", newline="\n")
+            self._file = path.open("xb")
         except OSError as error:
             raise SessionError(
                 "cannot-record",
@@ -30,9 +46,18 @@ class SessionFile:
                 remedy="Name a file that does not exist yet.",
             ) from error
         self._put(header_line(header))
+        self._header = self._size
+
+    @property
+    def due(self) -> bool:
+        """Whether another file had better follow: it has half of what there is room for, and more
+        than how it begins."""
+        return self._most is not None and self._size > max(self._most // 2, 2 * self._header)
 
     def write(self, event: Input) -> None:
         """Add one input, from whatever thread."""
+        if isinstance(event, Command):
+            self.asked_s = event.t
         text = line(event)
         if text is not None and not self.failed:
             self._put(text)
@@ -43,12 +68,32 @@ class SessionFile:
             self._file.close()
 
     def _put(self, text: str) -> None:
+        data = text.encode() + b"\n"
         with self._lock:
+            if self._file.closed:
+                return
             try:
-                self._file.write(text + "\n")
-                self._file.flush()
+                if self._fits(len(data)):
+                    self._file.write(data)
+                    self._file.flush()
+                    self._size += len(data)
+                else:
+                    self._fail(f"it has come to the {self._most} bytes that it may have")
             except (OSError, ValueError) as error:
-                self.failed = str(error)
+                self._fail(str(error))
+
+    def _fail(self, why: str) -> None:
+        self.failed = why
+        self._ended(self.path, why)
+
+    def _fits(self, more: int) -> bool:
+        """Whether there is room for so many bytes, once older files have made some."""
+        if self._most is None:
+            return True
+        while self._older and self._size + more + sum(size for _, size in self._older) > self._most:
+            gone, _ = self._older.pop(0)
+            gone.unlink(missing_ok=True)
+        return self._size + more <= self._most
 
 
 def session_lines(path: Path) -> Iterator[str]:
