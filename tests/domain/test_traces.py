@@ -1,0 +1,216 @@
+"""What the detector says of displays, and the guide of pours, reading by reading, kept as it was.
+
+``fixtures/tables/traces.txt`` has each change of what is said, with its time. What must be so is
+checked in ``test_settling*`` and ``test_pouring*``; here nothing may change unnoticed. A line that
+does is a change to how soon, or whether, a load is called settled or a cook told to stop:
+``python -m tests.domain.test_traces`` writes the file anew, to be read.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import fields
+from decimal import Decimal
+from pathlib import Path
+
+from tests.domain.cook_loop import Kitchen, pours
+from tests.domain.display import D, Display
+from weighd.cli.cue import Cues
+from weighd.domain.reading import Reading
+from weighd.domain.settling import Finding, Settling
+from weighd.domain.watch import Watch, Watched
+
+KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "traces.txt"
+
+
+def noisy(seed: int, spread: float, seconds: float, about: float = 500.0) -> list[str]:
+    """Displays that scatter."""
+    rng = random.Random(seed)
+    return [f"{about + rng.gauss(0, spread):.1f}" for _ in range(round(seconds * 10))]
+
+
+def shown(one: Display, values: list[str]) -> None:
+    for value in values:
+        one.show(value)
+
+
+def a_pour(one: Display) -> None:
+    one.stand(1, "0.0")
+    one.flow(40, 3)
+    one.follow(float(one.grams) + 2, 0.3, 2)
+    one.stand(3)
+
+
+def in_drops(one: Display) -> None:
+    one.stand(1, "0.0")
+    for k in range(12):
+        one.show(one.grams + Decimal("0.3"))
+        one.stand(0.4 + 0.1 * (k % 3))
+    one.stand(4)
+
+
+def trembling(one: Display) -> None:
+    one.stand(1, "0.0")
+    one.flow(30, 2)
+    shown(one, noisy(3, 0.3, 8, float(one.grams)))
+
+
+def flagged(one: Display) -> None:
+    one.stand(1, "0.0")
+    for k in range(20):
+        one.show(k * 3, stable=False)
+    for _ in range(30):
+        one.show(57, stable=True)
+    for _ in range(10):
+        one.show(60, stable=True)
+
+
+def touched(one: Display) -> None:
+    one.stand(2, "100.0")
+    shown(one, ["103", "98", "104", "99.2", "101", "100.4"])
+    one.stand(3, "100.0")
+
+
+def lifted(one: Display) -> None:
+    one.stand(2, "312.4")
+    shown(one, ["150", "0.0"])
+    one.stand(2, "0.0")
+    shown(one, ["160", "312.4"])
+    one.stand(2)
+
+
+def creeping(one: Display) -> None:
+    one.stand(2, "500.0")
+    for k in range(1200):
+        one.show(Decimal(5000 + k // 60) / 10)
+
+
+def wasting(one: Display) -> None:
+    for k in range(600):
+        one.show(Decimal(4000 - k // 4) / 10)
+
+
+def overloaded(one: Display) -> None:
+    one.stand(1, "100.0")
+    one.none(over=True)
+    one.none(fault="E1")
+    one.none()
+    one.stand(2, "100.0")
+
+
+def slowly(one: Display) -> None:
+    one.stand(1, "0.0")
+    one.flow(0.4, 15)
+    one.stand(5)
+
+
+def in_bursts(one: Display) -> None:
+    one.stand(1, "0.0")
+    for rest in (0.5, 0.8, 1.1, 1.5, 2.0):
+        one.flow(25, 1)
+        one.stand(rest)
+    one.stand(4)
+
+
+def shaken(one: Display) -> None:
+    one.stand(1, "200.0")
+    one.tremble(5, ["199", "201.5", "200.2", "198.7", "200.9"])
+    one.stand(4, "200.0")
+
+
+def taken_out(one: Display) -> None:
+    one.stand(2, "300.0")
+    one.flow(-10, 2)
+    one.stand(3)
+
+
+DISPLAYS: dict[str, Callable[[Display], None]] = {
+    one.__name__.replace("_", " "): one
+    for one in (
+        *(a_pour, in_drops, trembling, flagged, touched, lifted, creeping, wasting),
+        *(overloaded, slowly, in_bursts, shaken, taken_out),
+    )
+}
+
+
+def told(one: Finding) -> str:
+    level = f" {one.level.grams} u {one.level.u_g}" if one.level else ""
+    drift = f" drift {one.drift_g_s:.4f}" if one.drift_g_s else ""
+    said = " ".join(word for word in (one.why, "rising" * one.rising, "firm" * one.firm) if word)
+    return f"{one.phase}{level}{drift} {said}".rstrip()
+
+
+def watched(one: Watched) -> str:
+    grams = "" if one.grams is None else f" {one.grams} u {one.sigma_g}"
+    return f"{one.phase}{grams} {one.why}{' firm' * one.firm}".rstrip()
+
+
+def changes(rows: Iterator[tuple[float, str]]) -> str:
+    out: list[str] = []
+    last = ""
+    for t, said in rows:
+        if said != last:
+            out.append(f"{t:.2f} {said}")
+        last = said
+    return "; ".join(out)
+
+
+def lines() -> list[str]:
+    out = []
+    for name, play in DISPLAYS.items():
+        for hz in (10.0, 4.0):
+            one = Display(Settling(D), hz)
+            play(one)
+            out.append(f"{name} | {hz:g} Hz | {changes((it.t, told(it)) for it in one.findings)}")
+            learned = one.detector.learned()
+            out.append(f"{name} | {hz:g} Hz | learned | {numbers(learned)}")
+        watch = Watch(D)
+        seen = [watch.feed(it) for it in readings(play)]
+        out.append(f"{name} | watched | {changes((it.t, watched(it)) for it in seen)}")
+    return [*out, *guided()]
+
+
+def readings(play: Callable[[Display], None]) -> list[Reading]:
+    """What a display shows while it is played."""
+    kept: list[Reading] = []
+
+    class Keeping(Settling):
+        def feed(self, reading: Reading) -> Finding:
+            kept.append(reading)
+            return super().feed(reading)
+
+    play(Display(Keeping(D)))
+    return kept
+
+
+def numbers(value: object) -> str:
+    """Fields of what was learned, to four digits: floats differ in their last."""
+    rows = {one.name: getattr(value, one.name) for one in fields(value)}  # type: ignore[arg-type]
+    return ", ".join(
+        f"{key} {one:.4g}" if isinstance(one, float) else f"{key} {one}"
+        for key, one in rows.items()
+    )
+
+
+def guided() -> list[str]:
+    out = []
+    for name, kitchen in (("a jug", Kitchen()), ("unheeding", Kitchen(heeds=False, hz=4.0))):
+        for slow in (True, False):
+            cues = Cues(slow=slow)
+            for n, one in enumerate(pours(kitchen, 7, 4, cues), start=1):
+                rows = enumerate(one.cues)
+                said = changes((float(k), cue) for k, cue in rows)
+                numbers = f"{one.error_s:.4f} {one.landing_off_s:.4f} {one.sigma_s:.4f}"
+                out.append(f"{name} | slow {slow} | pour {n} | {said} | {numbers}")
+    return out
+
+
+def test_displays_and_pours_are_answered_as_they_were() -> None:
+    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
+    assert [one for one in now if one not in kept] == []
+    assert [one for one in kept if one not in now] == []
+
+
+if __name__ == "__main__":
+    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
