@@ -270,3 +270,45 @@ def test_what_stood_there_first_is_not_taken_for_the_vessel(hand: Hand) -> None:
     assert live(hand)["net_g"] == "287.6"
     assert body(hand, "zero moved")["after_g"] == "0.0"
     verified(hand)
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+@pytest.mark.parametrize("shows", [1, 2, 3])
+def test_lifted_as_soon_as_it_is_back_it_is_asked_about_once_it_stands_again(
+    hand: Hand, seconds: float, shows: int
+) -> None:
+    hand.pour("600")
+    hand.tick(seconds)
+    hand.show("0.0", 0.1 * shows)
+    for shown in ("-190", "-600", "-600", "-250", "0.0"):
+        hand.show(shown, 0.1)
+    hand.show("0.0", 2.0)
+    assert (hand.phase, live(hand)["held"]["sum_g"]) == ("held", "287.6")
+    hand.do("resume")
+    hand.show("0.0", 1.0)
+    assert live(hand)["net_g"] == "287.6"
+    verified(hand)
+
+
+@pytest.mark.parametrize("seconds", AWAY)
+def test_poured_as_soon_as_it_is_back_nothing_is_lost(hand: Hand, seconds: float) -> None:
+    hand.pour("600")
+    hand.tick(seconds)
+    hand.show("0.0", 0.2)
+    hand.pour("100", "5")
+    assert live(hand)["held"]["sum_g"] == "287.6"
+    hand.do("resume")
+    hand.show("100", 1.0)
+    assert live(hand)["net_g"] == "387.6"
+    verified(hand)
+
+
+def test_at_zero_before_and_after_it_is_asked_whether_anything_was_poured(hand: Hand) -> None:
+    hand.show("0.0", 2.0)  # tared once more, with its own key
+    sleep(hand, 30.0)
+    held = live(hand)["held"]
+    assert (hand.phase, held["cause"], held["sum_g"]) == ("held", "scale at zero", "0.0")
+    hand.do("resume")
+    hand.pour("200", "5")
+    assert live(hand)["net_g"] == "200.0"
+    verified(hand)

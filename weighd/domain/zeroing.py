@@ -170,7 +170,9 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
     before = held.before if held else None
     if before is not None:
         shown = before.level.grams
-        lost = lost_zero(shown, level.grams, d)
+        # At zero before and after: nothing that was poured meanwhile would show.
+        blind = with_vessel(here, before) is not None and near_zero(shown, d)
+        lost = lost_zero(shown, level.grams, d) or (blind and near_zero(level.grams, d))
     else:
         shown = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
         lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
@@ -201,7 +203,8 @@ def _stood_at(here: Bench) -> Decimal | None:
     known to weigh. ``None`` where it showed next to nothing, as it would on any zero."""
     held = here.batch.held
     if held is not None and held.before is not None:
-        return held.before.level.grams
+        shown = held.before.level.grams
+        return None if near_zero(shown, here.scale.interval_g) else shown
     known = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
     return known if far_from_zero(known, here.scale.interval_g) else None
 

@@ -27,6 +27,7 @@ from weighd.domain.zero import (
     Jump,
     Stood,
     lost_zero,
+    nothing_g,
     shown_level,
 )
 
@@ -60,11 +61,13 @@ class ZeroWatch:
         #: What stood there when the scale went, while it is away and in its first readings.
         self._before: Stood | None = None
         self._woke: list[Reading] = []
+        #: Of these, those that stand below zero.
+        self._under: list[Reading] = []
 
     @property
     def jumping(self) -> bool:
         """Whether a jump is being watched that is not told yet."""
-        return self._pending is not None or bool(self._woke)
+        return self._pending is not None or bool(self._woke or self._under)
 
     @property
     def still(self) -> bool:
@@ -86,7 +89,7 @@ class ZeroWatch:
         if self._before is None and reading.t - last > SILENT_S:
             self._away(interval_g, room_g)
         if self._before is not None:
-            self._wake(reading, reading.grams, interval_g)
+            self._wake(reading, reading.grams, interval_g, room_g)
         elif by:
             self._jumped(reading, finding, by, interval_g, room_g)
         elif self._pending is not None:
@@ -113,6 +116,7 @@ class ZeroWatch:
         self._pending = None
         self._recent.clear()
         self._woke.clear()
+        self._under.clear()
 
     def restart(self) -> None:
         """The detector begins anew."""
@@ -120,23 +124,37 @@ class ZeroWatch:
         self._pending = None
         self._recent.clear()
         self._woke.clear()
+        self._under.clear()
 
     def taken(self) -> None:
         """The jump was taken note of."""
         self.jump = None
 
-    def _wake(self, reading: Reading, grams: Decimal, interval_g: Decimal) -> None:
+    def _wake(self, reading: Reading, grams: Decimal, interval_g: Decimal, room_g: Decimal) -> None:
         """One of the first readings of a scale that is back."""
         assert self._before is not None
-        self._woke.append(reading)
-        back = lost_zero(self._before.level.grams, grams, interval_g)
-        if back and len(self._woke) < FEWEST:
-            return
-        if back:
+        before, nothing = self._before.level.grams, nothing_g(interval_g)
+        if lost_zero(before, grams, interval_g):
+            self._under.clear()
+            self._woke.append(reading)
+            if len(self._woke) < FEWEST:
+                return
+        elif len(self._woke) < FEWEST_AFTER and before > nothing and grams < -nothing:
+            # Something was taken off a zero that is not the old one: what it shows with the load
+            # on is still to come, unless it stays as it is.
+            self._woke.clear()
+            if self._under and abs((self._under[0].grams or Decimal(0)) - grams) > room_g:
+                self._under.clear()
+            self._under.append(reading)
+            if len(self._under) < FEWEST:
+                return
+            self._woke, self._under = self._under, []
+        if len(self._woke) >= FEWEST_AFTER:
             after = self._as_stood(self._woke, interval_g, settled=True)
             self.jump = Jump("asleep", self._before, after)
         self._before = None
         self._woke.clear()
+        self._under.clear()
 
     def _jumped(
         self,
