@@ -125,20 +125,45 @@ def taken_out(one: Display) -> None:
     one.stand(3)
 
 
+def keyed(one: Display) -> None:
+    one.stand(2, "432.4")
+    one.stand(2, "0.0")
+    one.flow(20, 2)
+    one.stand(2)
+
+
+def keyed_in_mid_pour(one: Display) -> None:
+    one.stand(1, "0.0")
+    one.flow(40, 2)
+    one.show("0.0")
+    one.flow(40, 2)
+    one.stand(3)
+
+
+def asleep(one: Display) -> None:
+    one.stand(2, "432.4")
+    one.t += 30
+    one.stand(3, "0.2")
+    one.t += 30
+    one.stand(2, "300.0")
+
+
 DISPLAYS: dict[str, Callable[[Display], None]] = {
     one.__name__.replace("_", " "): one
     for one in (
         *(a_pour, in_drops, trembling, flagged, touched, lifted, creeping, wasting),
         *(overloaded, slowly, in_bursts, shaken, taken_out),
+        *(keyed, keyed_in_mid_pour, asleep),
     )
 }
 
 
 def told(one: Finding) -> str:
     level = f" {one.level.grams} u {one.level.u_g}" if one.level else ""
+    shift = f" shift {one.shift_g}" if one.shift_g else ""
     drift = f" drift {one.drift_g_s:.4f}" if one.drift_g_s else ""
     said = " ".join(word for word in (one.why, "rising" * one.rising, "firm" * one.firm) if word)
-    return f"{one.phase}{level}{drift} {said}".rstrip()
+    return f"{one.phase}{level}{drift}{shift} {said}".rstrip()
 
 
 def watched(one: Watched) -> str:
