@@ -30,7 +30,7 @@ def test_a_label_says_what_it_has_to() -> None:
     assert svg == label_svg(label)
     for text in ("Hazelnut gelato", "kitchen-0007", "2026-12-26", "below -18 °C"):
         assert text in words(svg)
-    assert "Contains: milk, nuts (hazelnut)." in words(svg)
+    assert "Contains: MILK, NUTS (HAZELNUT)" in words(svg)
     assert label.scanned == "kitchen-0007"
 
 

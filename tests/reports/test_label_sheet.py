@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+from tests.reports.test_label import words as drawn_words
 from tests.station.process_cook import Cook
 from tests.station.scripted import Hand
 from tests.station.test_lots import receive
@@ -18,8 +19,10 @@ from weighd.domain.errors import OperatorError
 from weighd.domain.fold import fold
 from weighd.domain.label_size import read_label_size
 from weighd.domain.scan import read_scan
+from weighd.reports.label import label_svg
 from weighd.reports.label_sheet import labels_pdf, labels_png, not_in_fonts
 from weighd.reports.typeset import qr_path
+from weighd.station.label_words import ENGLISH, LANGUAGES
 from weighd.station.labels import Label, labels_of_batch, labels_of_lot, proposed
 from weighd.station.lots_drawn import draw_lot
 from weighd.station.scanning import identify
@@ -107,6 +110,39 @@ def test_letters_are_never_smaller_than_can_be_read() -> None:
         )
         # The foot is set at 0.85 of the rest; what it says is nothing that has to be there.
         assert min(sizes) >= least * 0.85 - 0.01
+
+
+def test_a_german_label_has_its_words_and_the_comma() -> None:
+    """``Zu verbrauchen bis`` is the wording of Regulation (EU) 1169/2011, Annex X; from memory."""
+    label = Label(
+        "Haselnuss-Eis",
+        "kueche-0007",
+        (("Made", "2026-11-26"), ("Use by", "2026-12-26")),
+        ("Milch", "Haselnüsse"),
+        net="250.5\u00a0g",
+        storage="unter -18.5 °C",
+        nth=(2, 6),
+        language="de",
+    )
+    size = read_label_size("62x60")
+    made = " ".join(words(labels_pdf([label], size, "link", DAY)).split())
+    for text in (
+        "Hergestellt 2026-11-26",
+        "Zu verbrauchen bis 2026-12-26",
+        "Füllmenge 250,5",
+        "Aufbewahren unter -18.5 °C",  # as the kitchen wrote it
+        "Enthält: MILCH, HASELNÜSSE",
+        "2 von 6",
+    ):
+        assert text in made, (text, made)
+    assert "Contains" not in made
+    assert "Enthält: MILCH, HASELNÜSSE" in drawn_words(label_svg(label))
+
+
+def test_each_language_has_each_word() -> None:
+    for words_of in LANGUAGES.values():
+        assert tuple(words_of.facts) == ENGLISH
+        assert all(words_of.facts.values())
 
 
 def test_what_does_not_fit_is_refused_and_never_cut_off() -> None:

@@ -5,7 +5,7 @@ import { test } from "node:test";
 import { asPdf, labels, labelsPath, letters, pageRule, placed, type Labels, type LabelShown } from "../src/core/labels.ts";
 import { readRoute, to } from "../src/core/routes.ts";
 
-const one: LabelShown = { name: "Ice", code: "k-1", facts: [], allergens: [], station: "", nth: null, scanned: "k-1", path: "", modules: 21 };
+const one: LabelShown = { name: "Ice", code: "k-1", facts: [], allergens: [], contains: "", count: "", station: "", nth: null, scanned: "k-1", path: "", modules: 21 };
 const sheet = (n: number): Labels => ({
   size: "70x37 on 210x297", sizes: [], mm: { wide: "70", high: "37" },
   sheet: { page: { wide: "210", high: "297" }, across: 3, down: 8, gap: { across: "0", down: "0" } },

@@ -154,10 +154,15 @@ class LabelsSection(Section):
     kitchen: Annotated[str, StringConstraints(max_length=80, strip_whitespace=True)] = Field(
         default="", description="Who made it, as labels have it; the station's name otherwise."
     )
+    language: Literal["en", "de"] = Field(
+        default="en",
+        description="Language of the words on labels, English or German, whatever the page has: "
+        "that of the country they are for.",
+    )
 
     def look(self, station: str) -> LabelLook:
         """How labels look, at a station of this name."""
-        return LabelLook(self.sizes, self.code, self.kitchen or station)
+        return LabelLook(self.sizes, self.code, self.kitchen or station, self.language)
 
 
 class HeadsSection(Section):

@@ -72,8 +72,10 @@ class LabelLook:
     ``sizes``    those that are there, the usual one first, as they are written.
     ``code``     how a trade number goes into the code: ``link`` or ``elements``.
     ``kitchen``  who made it, as labels have it.
+    ``language`` in which they are: ``en`` or ``de``.
     """
 
     sizes: tuple[str, ...] = ("62x40", "100x62", "70x37 on 210x297")
     code: str = "link"
     kitchen: str = ""
+    language: str = "en"

@@ -48,7 +48,9 @@ async def of_batch(
     """Labels of what a batch made. ``usual`` is what a form for them begins with."""
     look = room.settings.labels
     made = folded_of(await entries_of(room, batch))
-    labels = labels_of_batch(made, look.kitchen, of=of, copies=copies, each=each)
+    labels = labels_of_batch(
+        made, look.kitchen, of=of, copies=copies, each=each, language=look.language
+    )
     return await _answer(room, labels, size, form, {"usual": proposed(made)})
 
 
@@ -65,7 +67,8 @@ async def of_lot(
     one = (await ingredients_of(room)).get(found.goods.ingredient)
     drawn = draw_lot(found, today_of(room))
     allergens = one.allergens if one else ()
-    labels = labels_of_lot(drawn, allergens, room.settings.labels.kitchen, copies)
+    look = room.settings.labels
+    labels = labels_of_lot(drawn, allergens, look.kitchen, copies, look.language)
     return await _answer(room, labels, size, form, {})
 
 

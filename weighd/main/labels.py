@@ -102,7 +102,9 @@ def _labels(
     if lot is None or lot["lot"] == code:
         made = _batch(config, database, code)
         if made is not None:
-            return labels_of_batch(made, look.kitchen, of=of, copies=copies, each=each)
+            return labels_of_batch(
+                made, look.kitchen, of=of, copies=copies, each=each, language=look.language
+            )
     if lot is None:
         raise OperatorError(
             "unknown-lot",
@@ -113,7 +115,8 @@ def _labels(
         raise OperatorError(
             "bad-labels", f"{lot['lot']} was received: it has no draws.", where="of"
         )
-    return labels_of_lot(lot, _allergens(lot["ingredient"], config), look.kitchen, copies)
+    allergens = _allergens(lot["ingredient"], config)
+    return labels_of_lot(lot, allergens, look.kitchen, copies, look.language)
 
 
 def _batch(config: Path | None, database: Place | None, code: str) -> Batch | None:

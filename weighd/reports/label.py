@@ -17,7 +17,7 @@ from weighd.station.labels import Label
 WIDE_MM = 62
 _EDGE, _QR = 4, 22
 #: Letters of a line: across the label, and beside the code.
-_ACROSS, _BESIDE, _TITLE, _LOUD = 27, 15, 16, 21
+_ACROSS, _BESIDE, _TITLE, _LOUD = 27, 15, 16, 18
 
 
 def label_svg(label: Label) -> str:
@@ -45,9 +45,9 @@ def label_svg(label: Label) -> str:
     for line in rest:
         y += 4.2
         out.append(_text(_EDGE, y, 3.2, line))
-    if label.allergens:
+    if label.contains:
         y += 1.5
-        for line in textwrap.wrap(f"Contains: {', '.join(label.allergens)}.", _LOUD):
+        for line in textwrap.wrap(label.contains, _LOUD):
             y += 4.6
             out.append(_text(_EDGE, y, 3.5, line, bold=True))
     high = round(y + _EDGE, 1)

@@ -48,7 +48,7 @@ def not_in_fonts(labels: Iterable[Label]) -> list[str]:
     texts = [
         text
         for one in labels
-        for text in (one.name, one.code, one.station, *one.allergens, *sum(one.lines(), ()))
+        for text in (one.name, one.code, one.station, one.contains, *sum(one.lines(), ()))
     ]
     letters = dict.fromkeys("".join(unicodedata.normalize("NFC", one) for one in texts))
     return [one for one in letters if one not in COVERED and not one.isspace()]
@@ -92,6 +92,7 @@ def _told(
     return {
         "title": f"Labels of {labels[0].code}: {labels[0].name}",
         "date": [int(one) for one in day.split("-")],
+        "language": labels[0].language,
         "page": page,
         "cell": (wide, high),
         "gap": (across, down),
@@ -108,17 +109,16 @@ def _told(
 def _one(label: Label, size: LabelSize, form: str, *, plain: bool) -> Mapping[str, Any]:
     scanned = label.scanned_as(form)
     svg, modules = qr_svg(scanned, border=4)
-    nth = f"{label.nth[0]} of {label.nth[1]}" if label.nth else ""
     told = {
         "name": label.name,
         "code": label.code,
         "facts": [list(one) for one in label.lines()],
-        "allergens": list(label.allergens),
-        "foot": [one for one in (label.station, nth) if one],
+        "contains": label.contains,
+        "foot": [one for one in (label.station, label.count) if one],
     }
     shown: dict[str, Any] = _breakable(printables(told, plain=plain))
     texts = [shown["name"], shown["code"], *(what for _, what in shown["facts"])]
-    texts += shown["allergens"]
+    texts.append(shown["contains"])
     inside = (float(size.wide) - 2 * _EDGE_MM, float(size.high) - 2 * _EDGE_MM)
     room = min(0.34 * inside[0], 0.62 * inside[1], 34.0)
     return {

@@ -23,12 +23,16 @@ from weighd.domain.batch import Batch
 from weighd.domain.draws import Draw, entered
 from weighd.domain.errors import OperatorError
 from weighd.domain.label_size import LabelSize, read_label_size
+from weighd.station.label_words import LANGUAGES, LabelWords
 from weighd.station.made import day_made, in_g, product_of, use_by
 
 #: More labels than these nobody sticks on.
 MOST = 500
 _ORDER = ("batch", "draws")
 _TENTH = Decimal("0.1")
+#: Facts with a mass, and the decimal mark in it.
+_NUMBERS = ("Net", "Weighed in", "Received")
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
 #: What a lot may be made of in GS1 data (character set 82; General Specifications, 7.11).
 _GS1_LOT = re.compile(r"""[!"%&'()*+,\-./0-9:;<=>?A-Z_a-z]{1,20}""", re.ASCII)
 #: How a trade number goes into the code.
@@ -42,6 +46,8 @@ class Label:
     ``facts``      a word and what it is, in order; ``net`` is what is in it, with its unit.
     ``allergens``  empty where none is known.
     ``nth``        which of how many; nothing for a single one.
+    ``language``   one of :data:`~weighd.station.label_words.LANGUAGES`; facts have English words
+                   here, and their own in :meth:`lines`.
     """
 
     name: str
@@ -54,6 +60,22 @@ class Label:
     storage: str = ""
     station: str = ""
     nth: tuple[int, int] | None = None
+    language: str = "en"
+
+    @property
+    def _words(self) -> LabelWords:
+        return LANGUAGES[self.language]
+
+    @property
+    def contains(self) -> str:
+        """Its allergens, loud, behind their word; empty where none is known."""
+        loud = ", ".join(one.upper() for one in self.allergens)
+        return f"{self._words.contains}: {loud}" if loud else ""
+
+    @property
+    def count(self) -> str:
+        """Which of how many it is; empty for a single one."""
+        return self._words.count.format(*self.nth) if self.nth else ""
 
     @property
     def scanned(self) -> str:
@@ -70,13 +92,23 @@ class Label:
         return f"01{self.gtin}{ends}10{self.code}"
 
     def lines(self) -> list[tuple[str, str]]:
-        """The facts, with what is in it and how to keep it."""
-        more = [("Net", self.net), ("Keep", self.storage)]
-        return [*self.facts, *((word, what) for word, what in more if what)]
+        """The facts, with what is in it and how to keep it, in the label's language."""
+        words, more = self._words, [("Net", self.net), ("Keep", self.storage)]
+        facts = [*self.facts, *((word, what) for word, what in more if what)]
+        return [(words.facts.get(word, word), self._written(word, what)) for word, what in facts]
+
+    def _written(self, word: str, what: str) -> str:
+        return _POINT.sub(self._words.comma, what) if word in _NUMBERS else what
 
 
 def labels_of_batch(
-    batch: Batch, station: str, *, of: str = "batch", copies: int = 1, each: str = ""
+    batch: Batch,
+    station: str,
+    *,
+    of: str = "batch",
+    copies: int = 1,
+    each: str = "",
+    language: str = "en",
 ) -> list[Label]:
     """Labels of what a batch made, each with its number.
 
@@ -89,7 +121,7 @@ def labels_of_batch(
         raise OperatorError("not-made", f"Batch {batch.id} was not weighed to its end.")
     if of not in _ORDER:
         raise _bad("of", f'"{of[:20]}" is nothing that gets labels.', "Say batch or draws.")
-    one = _made(batch, station)
+    one = replace(_made(batch, station), language=language)
     typed = _mass(each)
     if of == "draws":
         nets = [typed or net for draw in batch.draws.standing for net in _containers(draw)]
@@ -102,7 +134,11 @@ def labels_of_batch(
 
 
 def labels_of_lot(
-    lot: Mapping[str, Any], allergens: tuple[str, ...], station: str, copies: int = 1
+    lot: Mapping[str, Any],
+    allergens: tuple[str, ...],
+    station: str,
+    copies: int = 1,
+    language: str = "en",
 ) -> list[Label]:
     """Labels of goods received, by their drawing. Raises :class:`OperatorError`, ``bad-labels``."""
     facts = [
@@ -120,6 +156,7 @@ def labels_of_lot(
         lot["gtin"],
         lot["use_by"],
         station=station,
+        language=language,
     )
     return _numbered([one] * _few(copies))
 
@@ -140,7 +177,9 @@ def draw_labels(labels: list[Label], form: str) -> list[dict[str, Any]]:
             "code": one.code,
             "facts": [list(fact) for fact in one.lines()],
             "allergens": list(one.allergens),
+            "contains": one.contains,
             "station": one.station,
+            "count": one.count,
             "nth": list(one.nth) if one.nth else None,
             "scanned": one.scanned_as(form),
         }

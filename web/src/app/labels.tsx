@@ -1,7 +1,7 @@
 // Labels: how many, of what, in which size; shown as they are printed, by the browser or as PDF.
 
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
-import { asPdf, labels as w, labelsPath, letters, onLabel, pageRule, placed, type LabelForm, type Labels, type LabelShown } from "../core/labels.ts";
+import { asPdf, labelFoot, labels as w, labelsPath, letters, pageRule, placed, type LabelForm, type Labels, type LabelShown } from "../core/labels.ts";
 import { to } from "../core/routes.ts";
 import { words } from "../core/words.ts";
 import { useAsked, useSettled } from "./ask.ts";
@@ -37,10 +37,8 @@ function Label({ it, wide, high }: { it: LabelShown; wide: number; high: number 
           {word} <b>{what}</b>
         </p>
       ))}
-      {it.allergens.length > 0 && (
-        <p class="label-allergens">{onLabel.contains(it.allergens)}</p>
-      )}
-      <p class="label-foot">{onLabel.foot(it)}</p>
+      {it.contains && <p class="label-allergens">{it.contains}</p>}
+      <p class="label-foot">{labelFoot(it)}</p>
     </>
   );
 }

@@ -5,6 +5,9 @@ export interface LabelShown {
   code: string;
   facts: [string, string][];
   allergens: string[];
+  /** Its allergens behind their word, and which of how many it is, as it is printed. */
+  contains: string;
+  count: string;
   station: string;
   nth: [number, number] | null;
   scanned: string;
@@ -90,11 +93,8 @@ export function letters(it: Labels): number[] {
 
 export const millimetres = (pair: string): string => `${pair.replace("x", "\u00a0\u00d7\u00a0")}\u00a0mm`;
 
-/** What stands on a label is in one language, that of the station and of the PDF. */
-export const onLabel = {
-  contains: (allergens: string[]) => `Contains: ${allergens.map((one) => one.toUpperCase()).join(", ")}`,
-  foot: (it: LabelShown) => [it.station, it.nth && `${it.nth[0]} of ${it.nth[1]}`].filter(Boolean).join(" \u00b7 "),
-};
+/** What stands on a label has one language, that of its country; the station sends its words. */
+export const labelFoot = (it: LabelShown): string => [it.station, it.count].filter(Boolean).join(" \u00b7 ");
 
 export const labels = {
   nav: "Labels",
