@@ -28,6 +28,9 @@ os.environ.setdefault("NO_COLOR", "1")
 #: With workers (``-n``) these begin first, in this order, so that no long file is left for the end.
 LONGEST_FIRST = ("tests/browser/", "tests/fault/", "tests/station/", "tests/packaging/")
 
+#: What drives processes of its own, which other tests can hold up.
+PROCESSES = ("tests/browser/", "tests/station/test_daemon")
+
 
 @pytest.fixture(scope="session")
 def postgres() -> Iterator[Postgres]:
@@ -43,9 +46,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool | None:
-    """A page that fails is looked at a second time, and the failure told as a warning where it then
-    holds: two browsers share two processors with other tests. What fails twice has failed."""
-    if not item.nodeid.startswith("tests/browser/"):
+    """A page or a daemon that fails is looked at a second time, and the failure told as a warning
+    where it then holds: they share two processors with other tests. What fails twice has failed."""
+    if not item.nodeid.startswith(PROCESSES):
         return None
     item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
     reports = runtestprotocol(item, log=False, nextitem=nextitem)
