@@ -184,7 +184,10 @@ def rises(here: Any, *rows: tuple[float, str]) -> Now:
         (((1.0, "1.1"), (2.0, "156.2")), False),  # it never showed nothing
         (((0.0, "0.9"), (1.5, "-0.5"), (2.0, "312.4")), True),  # counted from the last nothing
         (((0.0, "0.9"), (0.5, "-200"), (1.6, "312.4")), False),
-        (((0.0, "0.9"), (0.9, "-200"), (1.6, "312.4")), True),  # below zero there is no vessel
+        # Below zero the vessel is off a zero at which it stood: what shows then is not its weight.
+        (((0.0, "0.9"), (0.9, "-200"), (1.6, "312.4")), False),
+        (((0.0, "0.9"), (0.9, "-1.1"), (1.0, "0.5"), (1.6, "312.4")), False),
+        (((0.0, "0.9"), (0.9, "-1.0"), (1.6, "312.4")), True),
     ],
 )
 def test_a_vessel_is_set_down_where_half_of_it_shows_at_once(

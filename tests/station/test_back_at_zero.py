@@ -312,3 +312,23 @@ def test_at_zero_before_and_after_it_is_asked_whether_anything_was_poured(hand: 
     hand.pour("200", "5")
     assert live(hand)["net_g"] == "200.0"
     verified(hand)
+
+
+@pytest.mark.parametrize("zeroed", [False, True])
+def test_set_back_on_a_zero_at_which_it_stood_it_does_not_show_what_is_in(
+    hand: Hand, *, zeroed: bool
+) -> None:
+    hand.pour("600")
+    sleep(hand, 30.0)
+    hand.lift("-600.0")
+    if zeroed:
+        hand.show("0.0", 2.0)  # emptied, and zeroed
+        hand.lift("1000.0")
+        assert live(hand)["net_g"] == "687.6"
+        return
+    hand.lift("400.0")  # 400 g more are in it
+    assert live(hand)["held"]["cause"] == "scale at zero"
+    hand.do("resume")
+    hand.show("400.0", 1.0)
+    assert live(hand)["net_g"] == "687.6"
+    verified(hand)

@@ -176,6 +176,9 @@ class Now:
     #: half a vessel at once, as when that is set down.
     low_t: float | None = None
     set_down: bool = False
+    #: The display showed less than nothing, so its zero is not that of the empty pan, until it
+    #: stands at zero.
+    sunk: bool = False
     #: The vessel was off while nothing of this ingredient was in: what stands there now may be
     #: another one.
     swapped: bool = False

@@ -70,11 +70,15 @@ def _drift(here: Bench, finding: Finding) -> Decimal | None:
 
 def _risen(here: Bench, now: Now, t: float) -> Now:
     """Whether the display rose at once from next to nothing to what a vessel weighs."""
-    gross, origin = now.gross_g, here.batch.origin
+    gross, origin, d = now.gross_g, here.batch.origin, here.scale.interval_g
     if gross is None or origin is None:
         return now
-    if gross < 0 or near_zero(gross, here.scale.interval_g):
-        return replace(now, low_t=t, set_down=False)
+    if now.level is not None and near_zero(now.level.grams, d):
+        now = replace(now, sunk=False)
+    if gross < -nothing_g(d):  # the pan without its load: zero is where that stood
+        return replace(now, low_t=None, set_down=False, sunk=True)
+    if gross < 0 or near_zero(gross, d):
+        return replace(now, low_t=None if now.sunk else t, set_down=False)
     least = origin.grams / 2
     if here.planned.by_difference:  # some of it was poured out meanwhile
         least = max((origin.grams - here.planned.high_g) / 2, far_g(here.scale.interval_g))
