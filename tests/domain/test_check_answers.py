@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, shown
+from tests.domain.bench_world import batch
 from tests.domain.check_world import CLASS_III, KITCHEN, go, started, terms, weight
 from tests.domain.test_verify import flip, leaves
 from weighd.domain.check import Plan, Terms, doubts, nearest_to_a_third
@@ -214,6 +215,49 @@ def test_what_a_check_found_cannot_be_changed_afterwards() -> None:
         ends = ("outcome changed", "#.error_g changed")
         if what.startswith("forged") and place.endswith(ends):
             assert "stands" not in told, line
+
+
+def test_acceptances_are_counted_that_a_check_puts_in_doubt() -> None:
+    """Flagged where the scale did not stand well then; in doubt where it fails the next check."""
+    duty = Duty(Then.FLAGS, D(6))
+    scale = replace(KITCHEN, duty=duty)
+    of = replace(batch(), scales={"bench": scale})
+    verifier = CheckVerifier(Rederiver(None), whole=True)
+    passed, failed = (body(played(*CASES[name])) for name in ("good", "off"))
+
+    def accepted(seq: int, last: Last | None, at: str = AT) -> None:
+        told = with_acceptance(last, duty, at)
+        made_ = {"scale": "bench", "check": told}
+        verifier.accepted(of, seal("kitchen", "addition accepted", at, made_, Tail(seq - 1, "")))
+
+    accepted(1, None)
+    assert (verifier.flagged, verifier.doubted) == (1, 0)
+    good = entry(passed, 2)
+    verifier.check(good)
+    last = Last(2, good.hash, AT, Outcome.PASS)
+    accepted(3, last)
+    accepted(4, last, "2026-11-26T13:59:59.999Z")
+    assert (verifier.flagged, verifier.doubted) == (1, 0)
+    accepted(5, last, "2026-11-26T14:00:00.000Z")  # six hours are over
+    assert (verifier.checks, verifier.flagged, verifier.doubted) == (1, 2, 0)
+    bad = entry(failed, 6, last_good=last.as_json())
+    verifier.check(bad)
+    assert (verifier.checks, verifier.doubted) == (2, 3)
+    accepted(7, Last(6, bad.hash, AT, Outcome.FAIL))
+    close = entry(body(played(*CASES["too close"])), 8, last_good=last.as_json())
+    verifier.check(close)  # it could not tell
+    assert (verifier.flagged, verifier.doubted) == (3, 3)
+    for change in ({"check": None}, {"check": with_acceptance(last, duty, AT)}):
+        one = seal("kitchen", "addition accepted", AT, {"scale": "bench", **change}, Tail(8, ""))
+        told = answer(lambda one=one: verifier.accepted(of, one))
+        assert told.startswith("does-not-follow @ entry 9 (addition accepted)")
+    one = seal("kitchen", "addition accepted", AT, made_of(last), Tail())
+    told = answer(lambda: verifier.accepted(batch(), one))
+    assert told.startswith("does-not-follow")
+
+
+def made_of(last: Last) -> dict[str, Any]:
+    return {"scale": "bench", "check": with_acceptance(last, Duty(), AT)}
 
 
 def test_a_kitchen_scale_has_nothing_stated() -> None:

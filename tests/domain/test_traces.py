@@ -16,9 +16,12 @@ from pathlib import Path
 
 from tests.domain.cook_loop import Kitchen, pours
 from tests.domain.display import D, Display
+from tests.domain.test_pouring import taught
 from weighd.cli.cue import Cues
+from weighd.domain.mass import Unit
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Finding, Settling
+from weighd.domain.settling_out import Leaving
 from weighd.domain.watch import Watch, Watched
 
 KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "traces.txt"
@@ -168,7 +171,8 @@ def told(one: Finding) -> str:
 
 def watched(one: Watched) -> str:
     grams = "" if one.grams is None else f" {one.grams} u {one.sigma_g}"
-    return f"{one.phase}{grams} {one.why}{' firm' * one.firm}".rstrip()
+    net = "" if one.net_g is None else f" net {one.net_g}"
+    return f"{one.phase}{grams} {one.why}{' firm' * one.firm}{net}".rstrip()
 
 
 def changes(rows: Iterator[tuple[float, str]]) -> str:
@@ -193,7 +197,7 @@ def lines() -> list[str]:
         watch = Watch(D)
         seen = [watch.feed(it) for it in readings(play)]
         out.append(f"{name} | watched | {changes((it.t, watched(it)) for it in seen)}")
-    return [*out, *guided()]
+    return [*out, *poured_from(), *guided(), *cued()]
 
 
 def readings(play: Callable[[Display], None]) -> list[Reading]:
@@ -228,6 +232,51 @@ def guided() -> list[str]:
                 said = changes((float(k), cue) for k, cue in rows)
                 numbers = f"{one.error_s:.4f} {one.landing_off_s:.4f} {one.sigma_s:.4f}"
                 out.append(f"{name} | slow {slow} | pour {n} | {said} | {numbers}")
+    return out
+
+
+def poured_from() -> list[str]:
+    """A bottle that stands on the scale, from which it is poured."""
+    out = []
+    before = Settling(D)
+    for k in range(40):
+        before.feed(Reading(k / 10, Decimal(5000 + (k * 7) % 5) / 10, Unit.G))
+    for name, learned in (("fresh", None), ("learned", before.learned())):
+        own, leaving = Settling(D, learned), Leaving(D, learned)
+        one = Display()
+        rows = []
+        shows = [*["900.0"] * 15, *[f"{900 - 4 * k}" for k in range(20)], *["824.0"] * 20]
+        shows += [*["412.0", "0.0"], *["0.0"] * 15, *["400.0", "824.1"], *["824.1"] * 25]
+        for grams in shows:
+            one.t += 0.1
+            reading = Reading(one.t, Decimal(grams), Unit.G, None, shown=Decimal(grams))
+            found = leaving.feed(reading, own.feed(reading), Decimal(1))
+            rows.append((one.t, f"{told(found)} {len(leaving.evidence())} {leaving.off}"))
+        out.append(f"poured from | {name} | {changes(iter(rows))}")
+    return out
+
+
+def cued() -> list[str]:
+    """The guide by hand: what it says of each reading, and where it thinks that it will land."""
+    out = []
+    for slow in (True, False):
+        bench = taught(slow=slow)
+        bench.stand(1)
+        bench.flow(40, 3)
+        for over in (False, True, True, True):
+            bench.t += 0.1
+            bench.told.append(bench.guide.feed(bench.t, None, over=over))
+        bench.flow(40, 3)
+        bench.flow(12, 2)
+        bench.stand(2)
+        bench.pour()
+        said = [
+            f"{one.t:.1f} {one.cue} {one.landing_g} {one.sigma_g}"
+            for k, one in enumerate(bench.told)
+            if k % 3 == 0 or one.cue is not bench.told[k - 1].cue
+        ]
+        lead = bench.guide.lead
+        out.append(f"cued | slow {slow} | {'; '.join(said)} | {numbers(lead)}")
     return out
 
 
