@@ -21,6 +21,8 @@ from typing import Any
 from tests.domain.process_world import World
 from tests.domain.test_damages import NAMES, golden
 from tests.domain.test_verify import JOURNAL, flip, leaves
+from tests.station import everything
+from tests.station.scripted import Hand
 from weighd.domain.batch import Batch, Kind
 from weighd.domain.corrections import check_correction
 from weighd.domain.countersigning import check_countersigned
@@ -45,6 +47,29 @@ def records() -> Iterator[tuple[Entry, ...]]:
         yield tuple(read_export(json.loads(file.read_text("utf-8"))))
     yield tuple(JOURNAL)
     yield tuple(World().finished().entries)
+    yield everything.planned()
+    yield everything.put_right()
+    yield another_vessel()
+
+
+def another_vessel() -> tuple[Entry, ...]:
+    """A vessel that was set down in the place of the one that was tared, and a lot that ran out."""
+    hand = Hand()
+    hand.start()
+    hand.show("312.4")
+    hand.do("tare")
+    hand.show("312.4")
+    hand.lift("0.0")
+    hand.lift("400.0")
+    hand.do("tare", confirm=True)
+    hand.show("400.0")
+    hand.do("name lot", lot="M-1")
+    hand.pour("600")
+    hand.do("next lot", lot="M-2")
+    hand.pour("900")
+    hand.do("accept")
+    hand.do("abandon", reason="enough")
+    return tuple(hand.journal)
 
 
 def hold(batch: Batch | None, entry: Entry) -> None:
