@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -28,7 +29,15 @@ from weighd.domain.lot_record import (
     lot_body,
     receive_body,
 )
-from weighd.domain.lot_shared import shared_body
+from weighd.domain.lot_shared import (
+    elsewhere_of,
+    is_long_gone,
+    is_overdrawn,
+    overdrawn_body,
+    shared_body,
+    spread,
+    sum_of,
+)
 from weighd.domain.lots import Lot, LotBook
 from weighd.domain.record import Entry, Tail, seal
 
@@ -186,6 +195,55 @@ def shared() -> Iterator[tuple[str, str]]:
             yield f"{lot.code} of another | {kind}", answer(asked, json.dumps)
 
 
+def elsewhere() -> Iterator[tuple[str, str]]:
+    """What other stations drew, and what is overdrawn by it."""
+    books, _ = kitchen()
+    book = books.book
+    milk = book.get("M-4")
+    assert milk is not None
+    book.put(replace(milk, code="M-4@cellar", station="cellar", there="M-4"))
+    rows: list[dict[str, Any]] = [
+        {"station": "cellar", "lot": "R-0002", "g": "900", "u2": "0.04", "uses": 2},
+        {"station": "cellar", "lot": "R-0002", "g": "5", "u2": "0.01", "uses": 1},
+        {"station": "attic", "lot": "R-0002", "g": "100.5", "u2": "0.01", "uses": 1},
+        {"station": "attic", "lot": "M-4", "g": "2000.3", "u2": "0.04", "uses": 1},
+        {"station": "attic", "lot": "x", "g": "7", "u2": "0", "uses": 1, "origin": "cellar",
+         "code": "M-4"},
+        {"station": "attic", "lot": "x", "g": "3", "u2": "0", "uses": 1, "origin": "kitchen",
+         "code": "C-6"},
+        {"station": "attic", "lot": "x", "g": "3", "u2": "0", "uses": 1, "origin": "attic",
+         "code": "Q"},
+        {"station": "kitchen", "lot": "R-0001", "g": "3", "u2": "0", "uses": 1},
+    ]  # fmt: skip
+    sums = [sum_of(one) for one in rows]
+    for one, row in zip(sums, rows, strict=True):
+        yield f"sum of {row['lot']} at {row['station']}", shown(one)
+        assert sum_of(one.as_json()) == one
+    for at in ("", "2026-11-27T10:00:00.000Z", "2027-11-27T10:00:00.000Z"):
+        for some in (sums, sums[:3], []):
+            changed = spread(book, "kitchen", some, at)
+            told = [(one.code, shown(one.elsewhere), str(one.left_g)) for one in changed]
+            yield f"spread {len(some)} at {at[:4] or 'first'}", shown(told)
+            over = [one for one in book if is_overdrawn(one)]
+            for lot in over:
+                made = overdrawn_body(lot, "kitchen", "2026-11-27T10:00:00.000Z")
+                yield f"{lot.code} overdrawn, {len(some)} at {at[:4] or 'first'}", json.dumps(made)
+                told_before = replace(lot, overdrawn_g=lot.over_g)
+                assert not is_overdrawn(told_before)
+                back = elsewhere_of(made, "kitchen")
+                yield f"{lot.code} drawn elsewhere", f"{shown(back)} {back == lot.elsewhere}"
+            for code in ("C-6", "R-0002"):
+                lot = book.get(code)
+                assert lot is not None
+                gone = [
+                    is_long_gone(lot, f"{year}-06-01T00:00:00.000Z") for year in (2026, 2027, 2028)
+                ]
+                yield f"{code} long gone", str(gone)
+    yield "drawn elsewhere, as a sum", shown(elsewhere_of({"elsewhere_g": "5.5"}, "kitchen"))
+    yield "drawn elsewhere, nothing", shown(elsewhere_of({"elsewhere_g": "0"}, "kitchen"))
+    yield "drawn elsewhere, not said", shown(elsewhere_of({}, "kitchen"))
+
+
 def told_of(body: Any) -> str:
     return json.dumps({key: one if key != "entry" else one["seq"] for key, one in body.items()})
 
@@ -199,8 +257,11 @@ def less_hashes(row: Any) -> Any:
     return [less_hashes(one) for one in row] if isinstance(row, list | tuple) else row
 
 
+PARTS = (doing, standing, shared, elsewhere)
+
+
 def lines() -> list[str]:
-    return [f"{what} | {said}" for part in (doing, standing, shared) for what, said in part()]
+    return [f"{what} | {said}" for part in PARTS for what, said in part()]
 
 
 def test_lots_are_answered_for_as_they_were() -> None:
