@@ -113,13 +113,15 @@ deb: $(VENV)/test.mark
 	$(BIN)/python packaging/deb.py build/deb
 	$(BIN)/python packaging/sbom.py build/deb/weighd.cdx.json
 
-# By whichever of these is here; BASE names another base image, of Debian 12.
+# By whichever of these is here; BASE names another base image, of Debian 12. What OCI calls an image
+# has no health check, so the first two are asked for the other format.
 container: $(VENV)/test.mark
 	@rm -rf build/wheel
 	$(BIN)/python -m build --wheel --outdir build/wheel .
 	@for one in buildah podman docker; do command -v $$one >/dev/null && break; done; \
 	command -v $$one >/dev/null || { echo "install buildah, podman or docker"; exit 1; }; \
-	$$one build --tag weighd $(if $(BASE),--build-arg BASE=$(BASE)) $(CONTAINER_FLAGS) \
+	[ $$one = docker ] || format="--format docker"; \
+	$$one build $$format --tag weighd $(if $(BASE),--build-arg BASE=$(BASE)) $(CONTAINER_FLAGS) \
 		--file packaging/Containerfile .
 
 # The wheel, installed by Debian's own pipx into a home of its own, and run from there.
