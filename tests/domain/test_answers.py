@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from tests.domain.answering import answer, besides, edited, short
+from tests.domain.answering import answer, besides, edited, short, shown, told
 from tests.domain.process_world import tables
 from weighd.domain.draws import FIELDS as DRAWN
 from weighd.domain.draws import as_body, possible, read_draw
@@ -23,7 +23,7 @@ from weighd.domain.duration import read_duration
 from weighd.domain.formula import read_amount, read_tolerance
 from weighd.domain.formula_text import read_formula, read_ingredients
 from weighd.domain.heat_tables import read_tables
-from weighd.domain.ingredient_csv import read_csv
+from weighd.domain.ingredient_csv import Look, look, read_csv
 from weighd.domain.label_size import read_label_size
 from weighd.domain.limits import read_limits
 from weighd.domain.lot_record import TEXTS, read_goods
@@ -236,8 +236,8 @@ def answers() -> Answers:
         read = partial(content, text)
         yield "formula", done, answer(read, besides(usual))
     for name in ("lemon.toml", "Lemon.toml", "a/b/lemon.toml", "lemon-.toml", "lemon"):
-        told = answer(lambda name=name: read_formula(FORMULA, name, None, tables()).id)
-        yield "formula called", name, told
+        said = answer(lambda name=name: read_formula(FORMULA, name, None, tables()).id)
+        yield "formula called", name, said
     for done, text in edited(HEAT):
         yield "heat", done, answer(partial(read_tables, text, "heat.toml"))
     for done, text in edited(LIMITS):
@@ -251,11 +251,26 @@ def of_csv() -> Answers:
     heads = ("", "name", "fat;id", "name;name", "name;colour", "NAME;Cost per KG", "name,fat,water")
     for text in (*(f"{LIST}\n{row}\n" for row in ROWS), *(f"{one}\nX\n" for one in heads), LIST):
         yield "csv", text, answer(partial(read_csv, text, "a.csv"))
+    for text in (
+        f"{LIST};colour\n" + "\n".join(ROWS[:-1]) + f"\n\n{ROWS[0]}\n",
+        "fat\n3\n",
+        "",
+        "name\n",
+    ):
+        yield "csv looked at", text, answer(partial(look, text, "a.csv"), looked)
     twice = f"{LIST}\n{ROWS[0]}\n{ROWS[0]}\n"
     yield "csv", "twice", answer(partial(read_csv, twice, "a.csv"))
     kinds = "name;sugars;sugars.sucrose\nSyrup;;70\nOther;60;\nBoth;60;60\n"
     for rows in (kinds, kinds.rpartition("Both")[0]):
         yield "csv", rows, answer(partial(read_csv, rows, "a.csv"))
+
+
+def looked(found: Look) -> str:
+    rows = [
+        f"{one.line} {told(one.error) if one.error else shown(one.ingredient)}"
+        for one in found.rows
+    ]
+    return f"{found.columns} strange {found.strange} {sorted(found.understood)} {' / '.join(rows)}"
 
 
 def drawn(given: dict[str, Any]) -> Any:
@@ -272,8 +287,8 @@ def of_fields() -> Answers:
         for value in (*DRAW_VALUES, "0.748", 12, 0, 100_000, 100_001, True):
             for given in ({**whole, key: value}, {key: value}):
                 usual = drawn(whole) if len(given) > 1 else {}
-                told = answer(partial(drawn, given), besides(usual))
-                yield f"draw of {len(given)}", f"{key}={value!r}", told
+                said = answer(partial(drawn, given), besides(usual))
+                yield f"draw of {len(given)}", f"{key}={value!r}", said
     cups = {"cup_mix": "110 g", "cup_product": "70 g"}
     for more in (cups, {"containers": 4, "fill": "1.2 L"}, {"containers": 100_000, "fill": "11 L"}):
         for given in (more, {**more, "volume": "3 L"}):
