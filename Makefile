@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo docs test test-long test-vm test-package faults fuzz simulate coverage mutants \
+.PHONY: help demo docs test test-long test-vm test-package lintian faults fuzz simulate coverage mutants \
 	mutants-sample deb container try-pipx man sbom pictures looks lint audit lock clean
 
 help:
@@ -16,6 +16,7 @@ help:
 	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
 	@echo "make test-package  the Debian package under a real systemd, in a virtual machine (some minutes)"
 	@echo "make deb    build the Debian package into build/deb"
+	@echo "make lintian  the package held to Debian's rules (some minutes; apt install lintian)"
 	@echo "make container  build the container image (buildah, podman or docker)"
 	@echo "make try-pipx  install the wheel by Debian's pipx, and weigh a batch with it"
 	@echo "make sbom   list the parts: build/weighd.cdx.json (CycloneDX), docs/reference/licences.md"
@@ -112,6 +113,10 @@ test-package: $(VENV)/test.mark
 deb: $(VENV)/test.mark
 	$(BIN)/python packaging/deb.py build/deb
 	$(BIN)/python packaging/sbom.py build/deb/weighd.cdx.json
+
+# What is let pass, and why: packaging/debian/lintian-overrides.
+lintian: deb
+	lintian --fail-on error,warning --tag-display-limit 0 build/deb/weighd_*.deb
 
 # By whichever of these is here; BASE names another base image, of Debian 12. What OCI calls an image
 # has no health check, so the first two are asked for the other format.

@@ -34,7 +34,7 @@ DEBIAN = ROOT / "packaging" / "debian"
 PYTHON = "/usr/bin/python3"
 HOME = "usr/lib/weighd"
 #: Folders of libraries that nothing of weighd reads: tests, headers, samples.
-IDLE = re.compile(r"/(tests|test|testing/tests|include|sample_data)$")
+IDLE = re.compile(r"/(tests|test|testing/tests|include|sample_data|\.agents)$")
 #: Of these, what is called tests is imported all the same, or comes to nothing.
 KEEP = ("numpy/testing",)
 COMPLETIONS = {

@@ -44,8 +44,9 @@ OPTIONS = {"dummy_hcd": "num=3"}
 CPU = "max,erms=off,fsrm=off,smap=off,la57=off"
 PATH = os.pathsep.join([os.environ.get("PATH", ""), "/usr/sbin", "/sbin"])
 
-#: What is in a disk of its own (vda) is a layer between the host's files and the memory.
-DISK = "$B mkdir /memory/disk && $B mount -t ext4 -o ro /dev/vda /memory/disk \\\n    && "
+#: What is written goes into memory, or onto a disk of its own (vda), where the next start finds it.
+MEMORY = "$B mkdir /memory/up /memory/work"
+DISK = "$B mkdir /memory/disk && $B mount -t ext4 /dev/vda /memory/disk"
 INIT = """#!/bin/busybox sh
 B=/bin/busybox
 $B mount -t proc proc /proc; $B mount -t sysfs sys /sys; $B mount -t devtmpfs dev /dev
@@ -54,16 +55,16 @@ while read -r module options; do
 done < /modules/order
 $B mount -t 9p -o trans=virtio,version=9p2000.L,msize=512000,cache=loose,ro host /host \\
     && $B mount -t tmpfs -o size=80% memory /memory \\
-    && $B mkdir /memory/up /memory/work /memory/root \\
-    && {disk}$B mount -t overlay \\
-        -o lowerdir={lower},upperdir=/memory/up,workdir=/memory/work root /memory/root \\
+    && $B mkdir /memory/root && {layer} \\
+    && $B mount -t overlay \\
+        -o lowerdir=/host,upperdir={at}/up,workdir={at}/work root /memory/root \\
     || { echo "GUEST no root"; $B poweroff -f; }
 for one in proc sys dev; do $B mount --move /$one /memory/root/$one; done
 $B mount -t tmpfs run /memory/root/run
 """
 #: One job alone, with the packages that it needs out of an archive.
 JOB_INIT = (
-    INIT.replace("{disk}", "").replace("{lower}", "/host")
+    INIT.replace("{layer}", MEMORY).replace("{at}", "/memory")
     + """
 $B mkdir /memory/root/run/app && $B tar -xf /memory/root/dev/vda -C /memory/root/run/app \\
     || { echo "GUEST no packages"; $B poweroff -f; }
@@ -74,7 +75,7 @@ exec $B switch_root /memory/root /bin/sh -c "$($B cat /job)"
 )
 #: A system that is started whole, once the job prepared it.
 SYSTEM_INIT = (
-    INIT.replace("{disk}", DISK).replace("{lower}", "/memory/disk:/host")
+    INIT.replace("{layer}", DISK).replace("{at}", "/memory/disk")
     + """
 $B cp /job /memory/root/run/prepare
 $B chroot /memory/root /bin/sh /run/prepare || { echo "GUEST not prepared"; $B poweroff -f; }
@@ -222,8 +223,15 @@ def archive(entries: Sequence[tuple[str, int, bytes]]) -> bytes:
     return bytes(out)
 
 
-def command(place: Path, folder: Path, memory_mb: int = 1024) -> list[str]:
-    """qemu without any need of KVM; its monitor and the serial line are sockets in ``folder``."""
+def command(
+    place: Path, folder: Path, memory_mb: int = 1024, disks: Sequence[str] = ()
+) -> list[str]:
+    """qemu without any need of KVM; its monitor and the serial line are sockets in ``folder``.
+
+    ``disks``  files there that are its disks, and written to; else ``app.tar`` is one, read only.
+    """
+    drives = [f"file={folder}/{one},format=raw,if=virtio,cache=unsafe" for one in disks]
+    drives = drives or [f"file={folder}/app.tar,format=raw,if=virtio,readonly=on"]
     return [
         "qemu-system-x86_64", "-accel", "tcg,thread=multi", "-cpu", CPU, "-smp", "2",
         "-m", str(memory_mb), "-nographic", "-no-reboot", "-nic", "none",
@@ -231,7 +239,7 @@ def command(place: Path, folder: Path, memory_mb: int = 1024) -> list[str]:
         "-append", "console=ttyS0 quiet panic=-1 mitigations=off nokaslr random.trust_cpu=on",
         "-virtfs",
         "local,path=/,mount_tag=host,security_model=none,readonly=on,multidevs=remap",
-        "-drive", f"file={folder}/app.tar,format=raw,if=virtio,readonly=on",
+        *(word for one in drives for word in ("-drive", one)),
         "-qmp", f"unix:{folder}/qmp,server=on,wait=off",
         "-device", "qemu-xhci,id=xhci",
         "-chardev", f"socket,id=line,path={folder}/line,server=on,wait=off",

@@ -2,9 +2,10 @@
 
     python tests/vm/package.py FIRST.deb NEXT.deb [--log FILE]
 
-FIRST is installed before the system is started, as into an image; then Debian's own systemd starts
-it, with the service enabled. NEXT, of a higher revision, is installed in mid-batch. What is tested
-stands in ``package_guest.py``. It exits as ``run.py`` does, and takes root on the host: to mount.
+Debian's own systemd starts a system without weighd. FIRST is installed in it and weighed with; then
+the system is started anew from the same disk, in mid-batch, and the service with it. NEXT, of a
+higher revision, is installed in mid-batch too. What is tested stands in ``package_guest.py``. It
+exits as ``run.py`` does, and takes root on the host: to mount.
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ from pathlib import Path
 import machine
 import run
 
-#: Two systems' worth of files are in its memory for a moment, while the package is upgraded.
-MEMORY_MB = 3072
+MEMORY_MB = 2048
+#: Two packages' worth of files are on its disk for a moment, while the one is upgraded.
+SYSTEM_MB = 3000
 #: Services of the host that the guest has no use for, or that walk the whole of the host's files.
 MASKED = (
     "systemd-tmpfiles-setup.service", "systemd-tmpfiles-setup-dev.service",
@@ -32,53 +34,17 @@ MASKED = (
     "systemd-binfmt.service", "proc-sys-fs-binfmt_misc.automount", "systemd-pcrphase.service",
     "systemd-pcrphase-sysinit.service", "systemd-user-sessions.service",
 )  # fmt: skip
-#: A disk that is full soon, in MB: the record of a station is on it.
-DISK_MB = 6
-FORMULA = """
-name = "Test ice"
-scenario = "Invented, for the tests."
-[ingredients]
-milk = { name = "Milk", allergens = ["milk"] }
-sugar = { name = "Sugar" }
-[[additions]]
-ingredient = "milk"
-target = "500 g"
-tolerance = "1 %"
-[[additions]]
-ingredient = "sugar"
-target = "120 g"
-tolerance = "2 g"
-[[additions]]
-ingredient = "milk"
-target = "200 g"
-tolerance = "2 g"
-"""
-CONFIG = """
-[scales.raw]
-driver = "usb"
-serial = "WEIGHD-VM-0"
-max_g = "3000"
-[scales.line]
-driver = "serial"
-port = "serial:WEIGHD-VM-LINE"
-baud = 2400
-data_bits = 7
-parity = "even"
-max_g = "6000"
-"""
-#: On the host, as root, in a name space of its own: the package is installed into a layer over the
-#: host's files, and the layer becomes a disk. In the guest alone that takes minutes.
-INSTALL = """
+#: A disk that is full soon, in MB: the record of a station is put on it.
+RECORD_MB = 8
+#: On the host, as root, in a name space of its own: a layer over the host's files is made ready,
+#: and becomes the disk that the machine is started from. Nothing of weighd is in it.
+SYSTEM = """
 set -e
-export PATH=/usr/sbin:/usr/bin:/sbin:/bin DEBIAN_FRONTEND=noninteractive HOME=/root LC_ALL=C.UTF-8
+export PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8
 mount -t tmpfs -o size=2g layer {folder}/layer
 cd {folder}/layer
-mkdir up work root
-mount -t overlay -o lowerdir=/,upperdir=up,workdir=work layer root
-mount -t proc proc root/proc
-mount --bind /dev root/dev
-mount -t tmpfs run root/run
-cp {first} root/run/first.deb
+mkdir -p disk/up disk/work root
+mount -t overlay -o lowerdir=/,upperdir=disk/up,workdir=disk/work layer root
 chroot root /bin/sh -e <<'INSIDE'
 cd /
 : > /etc/fstab
@@ -86,16 +52,8 @@ rm -rf /etc/systemd/system/*.wants
 rm -f /usr/sbin/policy-rc.d  # images for containers have one, which keeps services as they are
 for one in {masked}; do ln -sf /dev/null /etc/systemd/system/$one; done
 ln -sf /lib/systemd/system/multi-user.target /etc/systemd/system/default.target
-dpkg --force-unsafe-io -i /run/first.deb
 # What is read most goes into the layer as well: thousands of small files by 9p take minutes.
 chmod -R u+r /var/lib/dpkg /usr/lib/python3.*
-cat >> /etc/weighd/weighd.toml <<'END'
-{config}
-END
-cat > /var/lib/weighd/formulas/test-ice.toml <<'END'
-{formula}
-END
-mkdir -p /var/lib/weighd/record
 cat > /etc/systemd/system/weighd-test.service <<'END'
 [Unit]
 Description=The test
@@ -105,20 +63,24 @@ ExecStart=/bin/sh /run/guest
 StandardOutput=tty
 StandardError=tty
 TTYPath=/dev/ttyS0
+TimeoutStopSec=2
 Environment=LC_ALL=C.UTF-8
 END
+mkdir /etc/systemd/system/multi-user.target.wants
 ln -s ../weighd-test.service /etc/systemd/system/multi-user.target.wants/
 INSIDE
-umount root/run root/dev root/proc root
-mke2fs -q -t ext4 -O ^has_journal,^metadata_csum -d up {folder}/app.tar 1500m
+umount root
+rm -rf disk/work
+mkdir disk/work
+mke2fs -q -t ext4 -O ^metadata_csum -d disk {folder}/system {system}m
+mke2fs -q -t ext4 -O ^metadata_csum -m 0 -J size=1 {folder}/record {record}m
 """
 #: In the guest, before its system is started.
 PREPARE = """
 export PATH=/usr/sbin:/usr/bin:/sbin:/bin
-mount -t tmpfs -o size={disk}m,mode=0750,uid=$(id -u weighd),gid=$(id -g weighd) r \\
-    /var/lib/weighd/record
+! [ -d /var/lib/weighd/record ] || mount /dev/vdb /var/lib/weighd/record
 cat > /run/guest <<'END'
-/usr/bin/python3 -B {guest} {next}
+/usr/bin/python3 -B {guest} {first} {next}
 echo "GUEST ended $?"
 /bin/busybox poweroff -f
 END
@@ -126,10 +88,11 @@ END
 
 
 class PackageRun(run.Run):
-    """One run with a system that is started whole."""
+    """One run with a system that is started whole, and once more from the same disk."""
 
     name = "test-package"
     longest_s = 1500.0
+    most_starts = 2
 
     def __init__(
         self, place: Path, folder: Path, log: Path | None, first: Path, following: Path
@@ -140,18 +103,18 @@ class PackageRun(run.Run):
     def _made(self, place: Path, folder: Path) -> list[str]:
         first, following = (shlex.quote(str(one)) for one in self._packages)
         (folder / "layer").mkdir()
-        install = INSTALL.format(
-            folder=folder, first=first, masked=" ".join(MASKED), config=CONFIG, formula=FORMULA
+        system = SYSTEM.format(
+            folder=folder, masked=" ".join(MASKED), system=SYSTEM_MB, record=RECORD_MB
         )
         done = subprocess.run(
-            ["unshare", "--mount", "/bin/sh", "-c", install], capture_output=True, text=True
+            ["unshare", "--mount", "/bin/sh", "-c", system], capture_output=True, text=True
         )
         if done.returncode != 0:
-            raise machine.MissingError(f"the package was not installed: {done.stdout}{done.stderr}")
+            raise machine.MissingError(f"no system was made: {done.stdout}{done.stderr}")
         guest = Path(__file__).with_name("package_guest.py")
-        job = PREPARE.format(next=following, disk=DISK_MB, guest=guest)
+        job = PREPARE.format(first=first, next=following, guest=shlex.quote(str(guest)))
         machine.initramfs(place, job, folder / "initrd", machine.SYSTEM_INIT)
-        return machine.command(place, folder, MEMORY_MB)
+        return machine.command(place, folder, MEMORY_MB, ("system", "record"))
 
 
 def main() -> int:
