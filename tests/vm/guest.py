@@ -6,6 +6,7 @@ adapter. Lines that begin with ``GUEST`` are told, with ``HOST`` asked of the ho
 
 from __future__ import annotations
 
+import contextlib
 import grp
 import json
 import os
@@ -139,8 +140,9 @@ def prepare() -> None:
 def hidraw_of(serial: str) -> Path | None:
     """The node of a device in /dev, if the kernel shows one."""
     for one in Path("/sys/class/hidraw").glob("*"):
-        if f"HID_UNIQ={serial}\n" in (one / "device/uevent").read_text():
-            return Path("/dev") / one.name
+        with contextlib.suppress(FileNotFoundError):  # libusb took it from the kernel just now
+            if f"HID_UNIQ={serial}\n" in (one / "device/uevent").read_text():
+                return Path("/dev") / one.name
     return None
 
 
