@@ -19,6 +19,7 @@ import time
 from pathlib import Path
 
 import machine
+import package_first
 import run
 
 MEMORY_MB = 2048
@@ -37,7 +38,7 @@ MASKED = (
 #: A disk that is full soon, in MB: the record of a station is put on it.
 RECORD_MB = 8
 #: On the host, as root, in a name space of its own: a layer over the host's files is made ready,
-#: and becomes the disk that the machine is started from. Nothing of weighd is in it.
+#: and becomes the disk that the machine is started from. Of weighd it has the largest libraries.
 SYSTEM = """
 set -e
 export PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8
@@ -70,6 +71,7 @@ mkdir /etc/systemd/system/multi-user.target.wants
 ln -s ../weighd-test.service /etc/systemd/system/multi-user.target.wants/
 INSIDE
 umount root
+dpkg-deb --fsys-tarfile {first} | tar --extract --directory disk/up --wildcards {largest}
 rm -rf disk/work
 mkdir disk/work
 mke2fs -q -t ext4 -O ^metadata_csum -d disk {folder}/system {system}m
@@ -104,7 +106,12 @@ class PackageRun(run.Run):
         first, following = (shlex.quote(str(one)) for one in self._packages)
         (folder / "layer").mkdir()
         system = SYSTEM.format(
-            folder=folder, masked=" ".join(MASKED), system=SYSTEM_MB, record=RECORD_MB
+            folder=folder,
+            first=first,
+            largest=" ".join(shlex.quote(f".{one}") for one in package_first.LARGEST),
+            masked=" ".join(MASKED),
+            system=SYSTEM_MB,
+            record=RECORD_MB,
         )
         done = subprocess.run(
             ["unshare", "--mount", "/bin/sh", "-c", system], capture_output=True, text=True

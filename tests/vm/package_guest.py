@@ -49,8 +49,6 @@ from package_station import (
 #: Somebody who weighs: a name that must not be in any log.
 WHO = "Ottilie Erfunden"
 LOT = "LOT-NOT-FOR-THE-LOG"
-SITE = "/usr/lib/weighd/lib/python3.*/site-packages"
-LARGEST = ("scipy", "typst", "matplotlib", "fontTools", "numpy", "PIL", "pillow")
 
 
 # --- what has to hold ----------------------------------------------------------------------------
@@ -193,9 +191,7 @@ def upgraded(following: str) -> None:
     (Path("/etc/weighd") / "broker-password").write_text("kept\n")
     config = CONFIG.read_text()
     began = time.monotonic()
-    # Without the largest libraries, whose unpacking takes minutes here: nothing below needs them.
-    left_out = (f"--path-exclude={SITE}/{one}*" for one in LARGEST)
-    run(*DPKG, *left_out, "-i", following)
+    run(*DPKG, "-i", following)
     after = run("dpkg-query", "-W", "-f", "${Version}", "weighd")
     assert after != version
     assert prop("MainPID") != pid, "the older one still runs"
