@@ -14,7 +14,7 @@ help:
 	@echo "make test   install what the tests need and pass them all"
 	@echo "make test-long  the tests that have a longer form, in it (some minutes)"
 	@echo "make test-vm  USB and serial scales on a real USB stack, in a virtual machine (Linux)"
-	@echo "make test-package  the Debian package under a real systemd, in a virtual machine (some minutes)"
+	@echo "make test-package  the Debian package under a real systemd, in a virtual machine (a quarter of an hour or more)"
 	@echo "make deb    build the Debian package into build/deb"
 	@echo "make lintian  the package held to Debian's rules (some minutes; apt install lintian)"
 	@echo "make container  build the container image (buildah, podman or docker)"

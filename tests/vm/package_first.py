@@ -10,16 +10,8 @@ from package_station import RECORD, UNIT, prop, request, run, say, status, until
 
 ADAPTER = "WEIGHD-VM-LINE"
 CONFIG = Path("/etc/weighd/weighd.toml")
-#: The largest libraries of the package, as dpkg has their places. What they are is the same in both
-#: packages, and unpacking them takes minutes here: the disk has them from the start.
-LARGEST = tuple(
-    f"/usr/lib/weighd/lib/python3.*/site-packages/{one}*"
-    for one in ("scipy", "typst", "matplotlib", "fontTools", "numpy", "PIL", "pillow")
-)
 #: Without what the system does then for other packages: the index of all manuals takes minutes.
-DPKG = (
-    "dpkg", "--force-unsafe-io", "--no-triggers", *(f"--path-exclude={one}" for one in LARGEST)
-)  # fmt: skip
+DPKG = ("dpkg", "--force-unsafe-io", "--no-triggers")
 #: The worst that `systemd-analyze security` may say, in tenths.
 EXPOSED = 25
 FORMULA = """

@@ -50,9 +50,7 @@ def others(batch: str) -> None:
     for method, path in (("GET", "/api/state"), ("POST", pressed), ("GET", "/metrics")):
         assert ask(method, path)[0] == 401, path
     assert ask("GET", "/api/health")[1] in ({"status": "ok"}, {"status": "degraded"})
-    as_weighd = ("runuser", "-u", "weighd", "--", "weighd")
-    config = ("--config", "/etc/weighd/weighd.toml")
-    code = run(*as_weighd, "pair", "tablet", *config).replace(" ", "").strip()
+    code = request("/api/devices", {"name": "tablet", "may": "work"})["code"]
     assert re.fullmatch(r"\d{8}", code)
     wrong = str((int(code) + 1) % 100_000_000).zfill(8)
     assert ask("POST", "/api/device/pair", {"code": wrong})[0] in REFUSED
@@ -60,7 +58,8 @@ def others(batch: str) -> None:
     assert status == 201, status
     assert ask("GET", "/api/state", cookie=cookie)[0] == 200
     assert ask("POST", "/api/devices", {"name": "x", "may": "all"}, cookie)[0] in REFUSED
-    run(*as_weighd, "devices", "forget", "tablet", *config)
+    (let_in,) = request("/api/devices")["devices"]
+    request(f"/api/devices/{let_in['id']}/forget", {})
     assert ask("GET", "/api/state", cookie=cookie)[0] == 401
     say("another device: nothing without a code, in with it, out once it is forgotten")
 
