@@ -173,6 +173,24 @@ def test_stubs_are_links_and_signed_as_what_stood_there() -> None:
         assert torn.unsigned == 0
 
 
+def test_a_stub_keeps_how_many_weighings_there_were_and_whose_batch_it_was() -> None:
+    entry = batches()[0]
+    stub = stub_of(entry, "2026")
+    assert stub.body == {
+        "batch": ONE,
+        "n": 1,
+        "was": "batch opened",
+        "archive": "2026",
+        "kept": {
+            "batch_g": "2400",
+            "operator": "Ada",
+            "formula": {"id": "test-ice", "name": "Test ice"},
+            "additions": [1, 2],
+        },
+    }
+    assert (stub.kind, stub.seq, stub.hash, stub.prev) == ("away", 1, entry.hash, entry.prev)
+
+
 def told(entries: list[Entry], stubs: list[Entry], **more: Any) -> Entry:
     """The entry that puts those stubs away."""
     body = {**put_away("2026", "ab" * 32, {ONE: digest_of(stubs)}, "Ada", "old", "1"), **more}

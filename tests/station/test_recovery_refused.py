@@ -38,6 +38,9 @@ def barred(found: Change | Barred) -> str:
 def test_ways_that_do_not_go_say_why(over: State, out: State) -> None:
     assert barred(shrunk(over)) == "did-not-run-out"
     assert barred(enlarged(out)) == "ran-out"
+    hand = replace(out.stuffs[out.hand], hand_g=D(0))
+    none = replace(out, stuffs={**out.stuffs, out.hand: hand})
+    assert barred(shrunk(none)) == "none-in"
     for way in (Way.ANOTHER_LOT, Way.LATER):
         assert barred(as_it_is(over, way)) == "did-not-run-out"
         assert isinstance(as_it_is(out, way), Change)
