@@ -332,3 +332,33 @@ def test_set_back_on_a_zero_at_which_it_stood_it_does_not_show_what_is_in(
     hand.show("400.0", 1.0)
     assert live(hand)["net_g"] == "687.6"
     verified(hand)
+
+
+def crept(hand: Hand, step: str) -> None:
+    """Lost with the empty vessel on it; back at zero in mid-pour, and first at rest at 400 g."""
+    hand.lost()
+    hand.tick(1.0)
+    hand.found()
+    hand.display = Decimal(3)
+    hand.pour("400", step)
+
+
+def test_what_crept_up_from_zero_was_poured_in_on_another_zero(hand: Hand) -> None:
+    crept(hand, "20")  # a stream: two seconds
+    held = live(hand)["held"]
+    assert (hand.phase, held["cause"], held["sum_g"]) == ("held", "scale at zero", "0.0")
+    hand.lift("-312.4")
+    hand.show("0.0", 2.0)  # emptied, and zeroed
+    hand.lift("712.4")
+    assert live(hand)["net_g"] == "400.0"
+    verified(hand)
+
+
+def test_a_vessel_set_down_after_a_loss_is_taken_for_what_it_is(hand: Hand) -> None:
+    hand.lost()
+    hand.tick(1.0)
+    hand.found()
+    hand.show("0.5", 1.0)
+    hand.pour("400", "100")  # at once, with 87.6 g in it
+    assert live(hand)["held"] is None
+    assert live(hand)["net_g"] == "87.6"

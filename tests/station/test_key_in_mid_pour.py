@@ -124,3 +124,23 @@ def test_between_pours_the_zero_just_moves() -> None:
     hand.show("0.0", 1.0)
     assert live(hand)["held"] is None
     assert live(hand)["net_g"] == "200.0"
+
+
+def test_poured_from_a_vessel_on_the_scale_its_display_rises_to_zero() -> None:
+    hand = Hand()
+    hand.start(method="by difference")
+    hand.show("1400.0")
+    hand.do("tare")
+    hand.show("0.0", 2.0)
+    assert body(hand, "zero moved")["cause"] == "tare key"
+    for shown in range(-5, -205, -5):
+        hand.show(shown, 0.1)
+    for shown in range(-2, -62, -5):
+        hand.show(shown, 0.1)
+    held = live(hand)["held"]
+    assert (hand.phase, held["cause"], held["sum_g"]) == ("held", "scale at zero", "200.0")
+    hand.show("-57", 1.5)
+    hand.do("resume")
+    hand.show("-57", 1.5)
+    assert Decimal(live(hand)["net_g"]) == pytest.approx(Decimal(257), abs=8)
+    verified(hand)

@@ -179,6 +179,8 @@ class Now:
     #: The display showed less than nothing, so its zero is not that of the empty pan, until it
     #: stands at zero.
     sunk: bool = False
+    #: Since a link came back the display was seen to show far less than what stood there.
+    under: bool = False
     #: The vessel was off while nothing of this ingredient was in: what stands there now may be
     #: another one.
     swapped: bool = False

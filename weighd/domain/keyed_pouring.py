@@ -9,7 +9,8 @@ told here is a suspicion: somebody looks, or weighs again.
    scale, and hands, take longer to take a load off; a key takes no time.
 3. Then it does not go below zero, as it would on its way to a vessel that was lifted, and it does
    not come back to where it was, as after one reading misread.
-4. On a tare well above zero a lifted vessel leaves the display at zero too: there it has to grow
+4. Of a vessel that is poured from all of that is upside down.
+5. On a tare well above zero a lifted vessel leaves the display at zero too: there it has to grow
    on as before, which an empty pan does not.
 
 Common practice, no source: what a key, a hand and a stream look like on a display.
@@ -64,6 +65,12 @@ def grows_on(before: Sequence[Reading], after: Sequence[Reading], room_g: Decima
         return False
     was, goes = sum(then) / len(then), sum(now) / len(now)
     return was > 0 and was / AS_BEFORE <= goes <= was * AS_BEFORE
+
+
+def mirrored(rows: Sequence[Reading]) -> list[Reading]:
+    """The readings upside down: what is poured from a vessel on the scale makes its display fall,
+    and its key makes that rise."""
+    return [one._replace(grams=-_grams(one)) for one in rows]
 
 
 def _steps(rows: Sequence[Reading], room_g: Decimal) -> list[Decimal] | None:

@@ -22,7 +22,7 @@ from weighd.domain.moments import seconds_between
 from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
 from weighd.domain.shares import carried
-from weighd.domain.zero import JUMPS, as_body, far_g, near_zero, nothing_g
+from weighd.domain.zero import JUMPS, as_body, far_g, near_zero, nothing_g, too_little
 from weighd.domain.zeroing import SET_DOWN_S, holds_some, with_vessel
 
 
@@ -39,6 +39,7 @@ def look(here: Bench, seen: Seen) -> Bench:
         why=finding.why if finding.phase is Load.DISTURBED else "tare key" if jumps else "",
         drift_g_min=_drift(here, finding) if finding.firm and not jumps else None,
         below_zero=_below(here, seen.gross_g),
+        under=here.now.unsure and (here.now.under or _too_little(here, seen.gross_g)),
     )
     here = replace(here, now=_risen(here, now, finding.t))
     return replace(here, sight=_sight(here, seen))
@@ -50,6 +51,15 @@ def _below(here: Bench, shown_g: Decimal | None) -> bool:
         return False
     nothing = nothing_g(here.scale.interval_g)
     return shown_g < -nothing or (here.now.below_zero and shown_g > nothing)
+
+
+def _too_little(here: Bench, shown_g: Decimal | None) -> bool:
+    """Whether that is far less than what stood there when the link went."""
+    held = here.batch.held
+    if shown_g is None or held is None or held.before is None:
+        return False
+    falls, d = here.planned.by_difference, here.scale.interval_g
+    return too_little(held.before.level.grams, shown_g, d, falls=falls)
 
 
 def _level(seen: Seen) -> Level | None:
@@ -197,6 +207,8 @@ def link_gone(here: Bench, event: LinkEvent) -> Move:
         claim=None,
         unsure=here.tare is not None,
         low_t=None,
+        set_down=False,
+        under=False,
         drift_g_min=None,
     )
     if here.tare is None:

@@ -76,7 +76,7 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
 def _keyed_pouring(here: Bench, jump: Jump, before: Stood | None) -> Move:
     """The key seems to have been pressed in mid-pour: somebody looks, or the vessel is weighed
     again, for what was in is known as badly as the display moved."""
-    if before is None or here.planned.by_difference:
+    if before is None:
         return Move(here.now)
     if not jump.grows and here.is_gone(_net(here, jump.after.level)):
         return Move(here.now)  # lifted, and the pan is empty
@@ -173,6 +173,7 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
         # At zero before and after: nothing that was poured meanwhile would show.
         blind = with_vessel(here, before) is not None and near_zero(shown, d)
         lost = lost_zero(shown, level.grams, d) or (blind and near_zero(level.grams, d))
+        lost = lost or _crept(here, shown, level.grams)
     else:
         shown = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
         lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
@@ -183,6 +184,13 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
     if held is None or not held.cause.of_the_scale:
         return here
     return _resumed(here, _phase_of(here))
+
+
+def _crept(here: Bench, before_g: Decimal, shown_g: Decimal) -> bool:
+    """Whether the display came to what it shows by and by, from far less than what stood there:
+    poured in on another zero, for a vessel that is set down shows it at once."""
+    same = abs(shown_g - before_g) <= SAME_D * here.scale.interval_g
+    return here.now.under and not here.now.set_down and not same
 
 
 def _set_back(here: Bench, level: Level, seen: Seen) -> Move:

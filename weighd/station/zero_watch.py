@@ -17,7 +17,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from weighd.domain.keyed_pouring import fell_to_zero, grows_on
+from weighd.domain.keyed_pouring import fell_to_zero, grows_on, mirrored
 from weighd.domain.reading import Reading, steps_of
 from weighd.domain.settling import FEWEST, SILENT_S, Finding
 from weighd.domain.zero import (
@@ -94,8 +94,8 @@ class ZeroWatch:
             self._jumped(reading, finding, by, interval_g, room_g)
         elif self._pending is not None:
             self._pending.add(reading, reading.grams)
-        elif fell_to_zero([*self._recent, reading], interval_g, room_g):
-            self._fell(reading, interval_g, room_g)
+        else:
+            self._look_for_key(reading, interval_g, room_g)
         self._recent.append(reading)
         if self._pending is not None and self._pending.done:
             self._settle(interval_g)
@@ -176,13 +176,21 @@ class ZeroWatch:
             sure = rows[at].t - rows[at - 1].t <= LIFT_S
             self._pending = _Pending(Jump(why, before, before, sure), rows[at:], interval_g, room_g)
 
-    def _fell(self, reading: Reading, interval_g: Decimal, room_g: Decimal) -> None:
-        """In mid-pour, the display fell to zero: the next readings tell what that was."""
+    def _look_for_key(self, reading: Reading, interval_g: Decimal, room_g: Decimal) -> None:
+        """Whether in mid-pour the display fell to zero, or rose to it where something is poured
+        from what stands there: the next readings tell what that was."""
         rows = list(self._recent)
+        seen = [*rows, reading]
+        if fell_to_zero(seen, interval_g, room_g):
+            sign = 1
+        elif fell_to_zero(mirrored(seen), interval_g, room_g):
+            sign = -1
+        else:
+            return
         late = [one for one in rows if rows[-1].t - one.t <= MOVING_S][-KEPT:]
         before = self._as_stood(max(late, rows[-FEWEST:], key=len), interval_g, settled=False)
         jump = Jump("tare key", before, before, sure=False, grows=False)
-        self._pending = _InMidPour(jump, [reading], interval_g, room_g, rows)
+        self._pending = _InMidPour(jump, [reading], interval_g, room_g, rows, sign)
 
     def _settle(self, interval_g: Decimal) -> None:
         pending, self._pending = self._pending, None
@@ -253,7 +261,10 @@ class _Pending:
 
 
 class _InMidPour(_Pending):
-    """A fall in mid-pour that is still watched; ``poured`` are the readings before it."""
+    """A fall in mid-pour that is still watched; ``poured`` are the readings before it.
+
+    ``sign``  -1 where something is poured from what stands there, and the display rose instead.
+    """
 
     def __init__(
         self,
@@ -262,18 +273,22 @@ class _InMidPour(_Pending):
         interval_g: Decimal,
         room_g: Decimal,
         poured: Sequence[Reading],
+        sign: int,
     ) -> None:
         super().__init__(jump, after, interval_g, room_g)
         self.grows = False
-        self._poured, self._since = poured, list(after)
+        self._poured, self._since, self._sign = poured, list(after), sign
 
     def add(self, reading: Reading, grams: Decimal) -> None:
         """The next reading: below zero a vessel is being lifted; back where it was it was none."""
         self._since.append(reading)
-        if grams < -self._room or grams >= self.jump.before.level.grams - self._room:
+        shown, before = self._sign * grams, self._sign * self.jump.before.level.grams
+        if shown < -self._room or shown >= before - self._room:
             self.done, self.holds = True, False
             return
         if len(self._since) > AFTER_A_FALL:
             self.done = True
-            self.grows = grows_on(self._poured, self._since, self._room)
+            both = (self._poured, self._since)
+            then, now = both if self._sign > 0 else map(mirrored, both)
+            self.grows = grows_on(then, now, self._room)
             self.after = self._since[:FEWEST_AFTER]  # what comes later was poured in since
