@@ -29,7 +29,8 @@ class _NeedsRightError(OperatorError):
 
 class Reached:
     """A station at an address. Every call raises :class:`OperatorError`: what the station refuses
-    with the station's own code, ``no-station`` where none answers."""
+    with the station's own code, ``no-station`` where none answers, ``slow-station`` where one is
+    there and does not."""
 
     def __init__(self, address: str) -> None:
         self.address = address.rstrip("/")
@@ -86,6 +87,15 @@ class Reached:
         except urllib.error.HTTPError as error:
             raise _refused(error) from error
         except (OSError, HTTPException, ValueError) as error:
+            if isinstance(error, TimeoutError) or isinstance(
+                getattr(error, "reason", None), TimeoutError
+            ):
+                raise OperatorError(
+                    "slow-station",
+                    f"The station did not answer within {ANSWER_S:g} s.",
+                    where=self.address,
+                    remedy="It may still do what it was asked: look before you ask again.",
+                ) from error
             raise OperatorError(
                 "no-station",
                 "No station answers there.",
