@@ -67,6 +67,8 @@ def test_its_key_in_mid_pour_asks_and_says_how_well_it_knows(
     expect(held).to_contain_text(re.compile(r"in mid-pour.*About [\d.]+.g were in, give or take"))
     expect(held).to_contain_text("zero the empty scale")
     station.simulate("stop")
+    station.until(lambda it: it["live"]["settled"], "at rest")
+    time.sleep(1.0)  # the last drops
     page.get_by_test_id("primary").filter(has_text="Go on from about that much").click()
     expect(page.get_by_test_id("phase")).to_have_text("Short")
     assert in_the_vessel(page) > 55
