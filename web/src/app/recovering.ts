@@ -21,6 +21,8 @@ export const told = signal<Recovery | null>(null);
 /** A press that was meant for what stood there before must not act on what has just come. */
 const SETTLE_MS = 600;
 let since = 0;
+/** What was just said may bring another way to the front: Enter is to stand on that one. */
+let stands = false;
 
 export const trouble = computed<Trouble | null>(() => {
   void stance.value;
@@ -79,6 +81,10 @@ export function forget(): void {
 /** Choose a way, and have Enter stand on it. */
 export function pick(way: string): void {
   picked.value = way;
+  stand();
+}
+
+function stand(): void {
   requestAnimationFrame(() => document.querySelector<HTMLElement>(".way input:checked")?.focus());
 }
 
@@ -87,11 +93,16 @@ export function answer(it: "yes" | "no", out: string): void {
   dry.value = it;
   since = performance.now();
   pick(it === "yes" ? out : "");
+  stands = true;
 }
 
 export function answered(it: Recovery | null): void {
   if (it !== null && told.peek() === null) since = performance.now();
   told.value = it;
+  if (it === null || !stands) return;
+  stands = false;
+  const at = document.activeElement;
+  if (at === null || at === document.body || at.matches(".way input")) stand();
 }
 
 /** What the big button does: the way that stands ready, or what the station offers first. */
