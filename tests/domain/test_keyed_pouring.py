@@ -22,7 +22,8 @@ def rows(*shown: str, every_s: float = 0.1) -> list[Reading]:
 
 
 def fell(*shown: str, every_s: float = 0.1) -> bool:
-    return fell_to_zero(rows(*shown, every_s=every_s), D, ROOM)
+    *before, newest = rows(*shown, every_s=every_s)
+    return fell_to_zero(before, newest, D, ROOM)
 
 
 POUR = ("10", "14", "18", "22")

@@ -36,46 +36,50 @@ POURED_ON = Decimal("1.5")
 AS_BEFORE = 3
 
 
-def fell_to_zero(rows: Sequence[Reading], interval_g: Decimal, room_g: Decimal) -> bool:
-    """Whether the newest of ``rows`` looks as if the key had been pressed just before it.
+def fell_to_zero(
+    before: Sequence[Reading], newest: Reading, interval_g: Decimal, room_g: Decimal
+) -> bool:
+    """Whether ``newest`` looks as if the key had been pressed just before it.
 
-    ``rows``    the readings of late, oldest first, all with numbers.
+    ``before``  the readings of late, oldest first, all with numbers.
     ``room_g``  how far a load at rest may wander on the display, grams.
     """
-    if len(rows) <= FEWEST_OF_A_POUR:
+    if len(before) < FEWEST_OF_A_POUR:
         return False
-    newest, last = rows[-1], rows[-2]
+    last = before[-1]
+    sign = _sign(last)
+    shown = sign * _grams(newest)
+    fall = sign * _grams(last) - shown
+    if shown < -room_g or fall <= max(LEAST_D * interval_g, 3 * room_g):
+        return False  # nearly every reading: nothing else is looked at
     if newest.t - last.t > APART_S:
         return False
-    shown, before = _grams(newest), _grams(last)
-    steps = _steps([one for one in rows[:-1] if last.t - one.t <= LOOK_S], room_g)
+    steps = _steps([one for one in before if last.t - one.t <= LOOK_S], sign, room_g)
     if steps is None or sum(steps) <= room_g:
         return False  # it stood, or fell: no pour
     step = max(steps)
-    return -room_g <= shown <= room_g + POURED_ON * step and before - shown > max(
-        LEAST_D * interval_g, 3 * room_g, STEPS * step
-    )
+    return shown <= room_g + POURED_ON * step and fall > STEPS * step
 
 
 def grows_on(before: Sequence[Reading], after: Sequence[Reading], room_g: Decimal) -> bool:
     """Whether a display goes on growing after its fall (``after``) much as it did ``before``."""
-    then = _steps(before[-FEWEST_OF_A_POUR:], room_g)
-    now = _steps(after, room_g)
+    sign = _sign(before[-1])
+    then = _steps(before[-FEWEST_OF_A_POUR:], sign, room_g)
+    now = _steps(after, sign, room_g)
     if then is None or now is None:
         return False
     was, goes = sum(then) / len(then), sum(now) / len(now)
     return was > 0 and was / AS_BEFORE <= goes <= was * AS_BEFORE
 
 
-def mirrored(rows: Sequence[Reading]) -> list[Reading]:
-    """The readings upside down: what is poured from a vessel on the scale makes its display fall,
-    and its key makes that rise."""
-    return [one._replace(grams=-_grams(one)) for one in rows]
+def _sign(last: Reading) -> int:
+    """-1 where what is poured from stands there, tared: its display falls, its key raises it."""
+    return -1 if _grams(last) < 0 else 1
 
 
-def _steps(rows: Sequence[Reading], room_g: Decimal) -> list[Decimal] | None:
+def _steps(rows: Sequence[Reading], sign: int, room_g: Decimal) -> list[Decimal] | None:
     """From reading to reading, grams; ``None`` where they are too few, or one of them falls."""
-    shown = [_grams(one) for one in rows]
+    shown = [sign * _grams(one) for one in rows]
     steps = [new - old for old, new in pairwise(shown)]
     if not steps or max(shown) - shown[-1] > room_g or min(steps) < -room_g:
         return None

@@ -17,7 +17,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from weighd.domain.keyed_pouring import fell_to_zero, grows_on, mirrored
+from weighd.domain.keyed_pouring import fell_to_zero, grows_on
 from weighd.domain.reading import Reading, steps_of
 from weighd.domain.settling import FEWEST, SILENT_S, Finding
 from weighd.domain.zero import (
@@ -61,7 +61,7 @@ class ZeroWatch:
         #: What stood there when the scale went, while it is away and in its first readings.
         self._before: Stood | None = None
         self._woke: list[Reading] = []
-        #: Of these, those that stand below zero.
+        #: Or, until it is clear what that means, those that stand below zero.
         self._under: list[Reading] = []
 
     @property
@@ -94,8 +94,8 @@ class ZeroWatch:
             self._jumped(reading, finding, by, interval_g, room_g)
         elif self._pending is not None:
             self._pending.add(reading, reading.grams)
-        else:
-            self._look_for_key(reading, interval_g, room_g)
+        elif fell_to_zero(self._recent, reading, interval_g, room_g):
+            self._fell(reading, interval_g, room_g)
         self._recent.append(reading)
         if self._pending is not None and self._pending.done:
             self._settle(interval_g)
@@ -113,14 +113,14 @@ class ZeroWatch:
             self._before = self._pending.jump.before
         elif self._before is None:
             self._before = self._stood(list(self._recent), interval_g, room_g, vouched=False)
-        self._pending = None
-        self._recent.clear()
-        self._woke.clear()
-        self._under.clear()
+        self._start_over()
 
     def restart(self) -> None:
         """The detector begins anew."""
         self._shift = Decimal(0)
+        self._start_over()
+
+    def _start_over(self) -> None:
         self._pending = None
         self._recent.clear()
         self._woke.clear()
@@ -176,21 +176,13 @@ class ZeroWatch:
             sure = rows[at].t - rows[at - 1].t <= LIFT_S
             self._pending = _Pending(Jump(why, before, before, sure), rows[at:], interval_g, room_g)
 
-    def _look_for_key(self, reading: Reading, interval_g: Decimal, room_g: Decimal) -> None:
-        """Whether in mid-pour the display fell to zero, or rose to it where something is poured
-        from what stands there: the next readings tell what that was."""
+    def _fell(self, reading: Reading, interval_g: Decimal, room_g: Decimal) -> None:
+        """In mid-pour the display fell to zero: the next readings tell what that was."""
         rows = list(self._recent)
-        seen = [*rows, reading]
-        if fell_to_zero(seen, interval_g, room_g):
-            sign = 1
-        elif fell_to_zero(mirrored(seen), interval_g, room_g):
-            sign = -1
-        else:
-            return
         late = [one for one in rows if rows[-1].t - one.t <= MOVING_S][-KEPT:]
         before = self._as_stood(max(late, rows[-FEWEST:], key=len), interval_g, settled=False)
         jump = Jump("tare key", before, before, sure=False, grows=False)
-        self._pending = _InMidPour(jump, [reading], interval_g, room_g, rows, sign)
+        self._pending = _InMidPour(jump, [reading], interval_g, room_g, rows)
 
     def _settle(self, interval_g: Decimal) -> None:
         pending, self._pending = self._pending, None
@@ -261,10 +253,7 @@ class _Pending:
 
 
 class _InMidPour(_Pending):
-    """A fall in mid-pour that is still watched; ``poured`` are the readings before it.
-
-    ``sign``  -1 where something is poured from what stands there, and the display rose instead.
-    """
+    """A fall in mid-pour that is still watched; ``poured`` are the readings before it."""
 
     def __init__(
         self,
@@ -273,22 +262,21 @@ class _InMidPour(_Pending):
         interval_g: Decimal,
         room_g: Decimal,
         poured: Sequence[Reading],
-        sign: int,
     ) -> None:
         super().__init__(jump, after, interval_g, room_g)
         self.grows = False
-        self._poured, self._since, self._sign = poured, list(after), sign
+        self._poured, self._since = poured, list(after)
 
     def add(self, reading: Reading, grams: Decimal) -> None:
         """The next reading: below zero a vessel is being lifted; back where it was it was none."""
         self._since.append(reading)
-        shown, before = self._sign * grams, self._sign * self.jump.before.level.grams
-        if shown < -self._room or shown >= before - self._room:
+        before = self.jump.before.level.grams
+        if before < 0:  # poured from what stands there: all is upside down
+            grams, before = -grams, -before
+        if grams < -self._room or grams >= before - self._room:
             self.done, self.holds = True, False
             return
         if len(self._since) > AFTER_A_FALL:
             self.done = True
-            both = (self._poured, self._since)
-            then, now = both if self._sign > 0 else map(mirrored, both)
-            self.grows = grows_on(then, now, self._room)
+            self.grows = grows_on(self._poured, self._since, self._room)
             self.after = self._since[:FEWEST_AFTER]  # what comes later was poured in since
