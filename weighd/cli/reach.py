@@ -87,9 +87,7 @@ class Reached:
         except urllib.error.HTTPError as error:
             raise _refused(error) from error
         except (OSError, HTTPException, ValueError) as error:
-            if isinstance(error, TimeoutError) or isinstance(
-                getattr(error, "reason", None), TimeoutError
-            ):
+            if isinstance(getattr(error, "reason", error), TimeoutError):
                 raise OperatorError(
                     "slow-station",
                     f"The station did not answer within {ANSWER_S:g} s.",

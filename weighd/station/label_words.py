@@ -33,28 +33,18 @@ ENGLISH = (
     "Net",
     "Keep",
 )
+_GERMAN = (
+    "Hergestellt",
+    "Zu verbrauchen bis",
+    "Mindestens haltbar bis",
+    "Geöffnet",
+    "Erhalten",
+    "Von",
+    "Eingewogen",
+    "Füllmenge",
+    "Aufbewahren",
+)
 LANGUAGES: Mapping[str, LabelWords] = {
-    "en": LabelWords({one: one for one in ENGLISH}, "Contains", "{} of {}", "."),
-    "de": LabelWords(
-        dict(
-            zip(
-                ENGLISH,
-                (
-                    "Hergestellt",
-                    "Zu verbrauchen bis",
-                    "Mindestens haltbar bis",
-                    "Geöffnet",
-                    "Erhalten",
-                    "Von",
-                    "Eingewogen",
-                    "Füllmenge",
-                    "Aufbewahren",
-                ),
-                strict=True,
-            )
-        ),
-        "Enthält",
-        "{} von {}",
-        ",",
-    ),
+    "en": LabelWords(dict(zip(ENGLISH, ENGLISH, strict=True)), "Contains", "{} of {}", "."),
+    "de": LabelWords(dict(zip(ENGLISH, _GERMAN, strict=True)), "Enthält", "{} von {}", ","),
 }
