@@ -10,10 +10,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, besides, edited, short, shown, told
+from tests.domain.kept import Kept
 from tests.domain.process_world import tables
 from weighd.domain.draws import FIELDS as DRAWN
 from weighd.domain.draws import as_body, possible, read_draw
@@ -33,7 +33,7 @@ from weighd.domain.sizing import read_size
 from weighd.domain.targets import read_target, split_target
 from weighd.domain.temperature import read_temperature
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "answers.txt"
+KEPT = Kept("answers.txt")
 
 FORMULA = """
 name = "Lemon ice"
@@ -356,13 +356,11 @@ def lines() -> list[str]:
 
 
 def test_readers_answer_as_they_did() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 def test_what_is_wrong_in_a_file_is_told_with_the_line_it_stands_in() -> None:
-    kept = KEPT.read_text("utf-8").splitlines()
+    kept = KEPT.lines()
     seen = 0
     for line in kept:
         found = re.match(r"(?:formula|heat) \| [a-z-]+ @ \S+, line (\d+), .* <- (.*)", line)
@@ -377,4 +375,4 @@ def test_what_is_wrong_in_a_file_is_told_with_the_line_it_stands_in() -> None:
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

@@ -11,7 +11,6 @@ import json
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, shown
@@ -28,13 +27,14 @@ from tests.domain.bench_world import (
     still,
 )
 from tests.domain.bench_world import shown as looked
+from tests.domain.kept import Kept
 from weighd.domain.addition import Bench, Do, Link, LinkEvent, Move, Now, Phase
 from weighd.domain.batch import Accepted, Batch, Cause, Scale
 from weighd.domain.metrology import Verdict
 from weighd.domain.vessels import Vessel
 from weighd.domain.weighing import can, step
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "bench.txt"
+KEPT = Kept("bench.txt")
 BOWL, JUG = Vessel("bowl", D("312.4"), D("0.1")), Vessel("jug", D(500), D("0.1"), D(1))
 SPARE = Scale("spare", "test", D(1), D(6000))
 SMALL = Scale("small", "test", D("0.01"), D(100))
@@ -172,9 +172,7 @@ def lines() -> list[str]:
 
 
 def test_an_addition_answers_as_it_did() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 def test_whatever_is_offered_is_not_refused_for_the_phase() -> None:
@@ -191,4 +189,4 @@ def test_whatever_is_offered_is_not_refused_for_the_phase() -> None:
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

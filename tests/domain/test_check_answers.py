@@ -12,12 +12,12 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, shown
 from tests.domain.bench_world import batch
 from tests.domain.check_world import CLASS_III, KITCHEN, go, started, terms, weight
+from tests.domain.kept import Kept
 from tests.domain.test_verify import flip, leaves
 from weighd.domain.check import Plan, Terms, doubts, nearest_to_a_third
 from weighd.domain.check_record import body_of
@@ -40,7 +40,7 @@ from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.rederive import Rederiver
 from weighd.domain.weights import WeightClass
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "checks.txt"
+KEPT = Kept("checks.txt")
 D = Decimal
 AT = "2026-11-26T08:00:00.000Z"
 TWO = weight(2000)
@@ -204,13 +204,11 @@ def lines() -> list[str]:
 
 
 def test_checks_are_answered_as_they_were() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 def test_what_a_check_found_cannot_be_changed_afterwards() -> None:
-    for line in KEPT.read_text("utf-8").splitlines():
+    for line in KEPT.lines():
         what, place, *told = line.split(" | ")
         ends = ("outcome changed", "#.error_g changed")
         if what.startswith("forged") and place.endswith(ends):
@@ -265,4 +263,4 @@ def test_a_kitchen_scale_has_nothing_stated() -> None:
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

@@ -18,6 +18,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from tests.domain.kept import Kept
 from tests.domain.process_world import World
 from tests.domain.test_damages import NAMES, golden
 from tests.domain.test_verify import JOURNAL, flip, leaves
@@ -37,7 +38,7 @@ from weighd.domain.whose import BINDS, check_names
 from weighd.domain.yield_verify import check_yield
 
 RECORDS = Path(__file__).parents[2] / "fixtures" / "records"
-KEPT = RECORDS / "forged.txt"
+KEPT = Kept("forged.txt", RECORDS)
 
 
 def records() -> Iterator[tuple[Entry, ...]]:
@@ -157,9 +158,7 @@ def lines() -> str:
 
 
 def test_each_value_of_a_record_is_held_to_what_it_follows_from() -> None:
-    now, kept = lines().splitlines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines().splitlines()) == ([], [])
 
 
 def test_what_a_weighing_follows_from_cannot_be_changed_at_all() -> None:
@@ -170,4 +169,4 @@ def test_what_a_weighing_follows_from_cannot_be_changed_at_all() -> None:
 
 
 if __name__ == "__main__":
-    KEPT.write_text(lines(), "utf-8")
+    KEPT.write(lines().splitlines())

@@ -11,10 +11,10 @@ import random
 from collections.abc import Iterator
 from decimal import Decimal
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, shown
+from tests.domain.kept import Kept
 from tests.domain.process_world import DRY_ICE, World, formula, one
 from tests.domain.test_reckoned import figures
 from weighd.domain.dry_ice import read_asked, reckon
@@ -25,7 +25,7 @@ from weighd.domain.process_judge import judge, so_far
 from weighd.domain.process_writing import steps_toml
 from weighd.domain.sublimation import LossWatch, waste, weigh_out
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "judged.txt"
+KEPT = Kept("judged.txt")
 D = Decimal
 STEPS = {
     "cool": 'kind = "cool"\ntemperature = "at most 4 °C"\ntime = "within 90 min"',
@@ -189,9 +189,7 @@ def lines() -> list[str]:
 
 
 def test_steps_and_losses_are_told_as_they_were() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 def test_what_is_shown_is_told_from_what_is_not() -> None:
@@ -200,4 +198,4 @@ def test_what_is_shown_is_told_from_what_is_not() -> None:
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

@@ -11,10 +11,10 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, shown
+from tests.domain.kept import Kept
 from tests.domain.test_lots import DAY, Books
 from weighd.domain.lot_fold import take
 from weighd.domain.lot_json import drawn_as_json, kept_lot, lot_as_json
@@ -41,7 +41,7 @@ from weighd.domain.lot_shared import (
 from weighd.domain.lots import Lot, LotBook
 from weighd.domain.record import Entry, Tail, seal
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "lots.txt"
+KEPT = Kept("lots.txt")
 CODES = ("R-0001", "r-0002 ", "R-0003", "SUP-7", "sup-8", "kitchen-0001", "unknown", "")
 GIVEN: tuple[dict[str, Any], ...] = (
     {},
@@ -265,9 +265,7 @@ def lines() -> list[str]:
 
 
 def test_lots_are_answered_for_as_they_were() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 def test_a_lot_that_stays_text_is_the_lot() -> None:
@@ -285,4 +283,4 @@ def test_a_lot_that_stays_text_is_the_lot() -> None:
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, shown
+from tests.domain.kept import Kept
 from tests.domain.mixes import SALT, SKIM_POWDER, SUCROSE, WATER, dairy, made_of
 from tests.domain.test_lot_answers import kitchen
 from weighd.domain.accuracy import Accuracy
@@ -29,7 +29,7 @@ from weighd.domain.problem import Line, Problem, Unknown, broken, quotient, tota
 from weighd.domain.vessels import Vessel, beside, far_off, gross, which, why_none
 from weighd.domain.wishes import Wishes, changed, hard, least_change, nearest
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "lines.txt"
+KEPT = Kept("lines.txt")
 D = Decimal
 STARCH = Ingredient("starch", "Starch")
 SOME = {one.id: one for one in (dairy("milk", "3.25"), SKIM_POWDER, SUCROSE, SALT, WATER)}
@@ -219,10 +219,8 @@ def lines() -> list[str]:
 
 
 def test_lines_and_sums_are_what_they_were() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

@@ -11,16 +11,16 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
 
 from tests.domain.answering import answer, shown
+from tests.domain.kept import Kept
 from tests.domain.test_plan import BENCH, BOWL, DISH, FINE, RULE, D, scale, want
 from weighd.domain.batch import Scale
 from weighd.domain.metrology import Rule
 from weighd.domain.plan import Plan, Vessels, Want
 from weighd.domain.plan_search import best_plan
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "plans.txt"
+KEPT = Kept("plans.txt")
 BOTH = Vessels(BOWL, DISH)
 SMALL = Vessels(BOWL, DISH, D(200))
 PARCEL = scale("parcel", "5", "30000", "100")
@@ -64,10 +64,8 @@ def lines() -> list[str]:
 
 
 def test_each_kitchen_weighs_as_it_did() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

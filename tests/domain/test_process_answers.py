@@ -10,16 +10,16 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, short
+from tests.domain.kept import Kept
 from tests.domain.process_world import DRY_ICE, World
 from weighd.domain.addition import Draft
 from weighd.domain.fold import fold
 from weighd.domain.process_orders import Ask, StepOrder, ask
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "process.txt"
+KEPT = Kept("process.txt")
 
 #: A batch wherever it may stand.
 WORLDS: dict[str, Callable[[], World]] = {
@@ -125,9 +125,7 @@ def lines() -> list[str]:
 
 
 def test_a_batch_in_process_answers_as_it_did() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 def test_whatever_is_done_can_be_folded_and_done_again() -> None:
@@ -138,4 +136,4 @@ def test_whatever_is_done_can_be_folded_and_done_again() -> None:
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

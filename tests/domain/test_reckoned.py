@@ -12,10 +12,10 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass, replace
 from decimal import Decimal
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer, shown
+from tests.domain.kept import Kept
 from tests.domain.process_world import tables
 from tests.domain.test_pasted import KNOWN
 from tests.station.putting_right import SUCROSE_LAST, own_mix
@@ -48,7 +48,7 @@ from weighd.domain.refrigerant import elsewhere, portions
 from weighd.domain.scan import read_scan
 from weighd.domain.yields import density_of, drawn_as_json, found_as_json, reckoned
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "reckoned.txt"
+KEPT = Kept("reckoned.txt")
 D = Decimal
 LIMITS = """
 [classes.every]
@@ -316,10 +316,8 @@ def lines() -> list[str]:
 
 
 def test_what_is_reckoned_is_what_was() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 from functools import partial
-from pathlib import Path
 
 from tests.domain.answering import answer
+from tests.domain.kept import Kept
 from tests.domain.test_damages import NAMES, golden
 from tests.domain.test_reckoned import figures
 from tests.station.planned_kitchen import ICE, PREMIX, SPLIT, TWO, Kitchen
@@ -23,7 +23,7 @@ from weighd.domain.record import Entry
 from weighd.domain.shares import as_weighed, carried, inside_g
 from weighd.domain.tipping import expected, sums_as_json
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "shares.txt"
+KEPT = Kept("shares.txt")
 
 
 def planned() -> list[tuple[str, tuple[Entry, ...]]]:
@@ -84,10 +84,8 @@ def lines() -> list[str]:
 
 
 def test_what_is_in_makes_of_the_rest_what_it_did() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

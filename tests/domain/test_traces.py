@@ -12,10 +12,10 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import fields
 from decimal import Decimal
-from pathlib import Path
 
 from tests.domain.cook_loop import Kitchen, pours
 from tests.domain.display import D, Display
+from tests.domain.kept import Kept
 from tests.domain.test_pouring import taught
 from weighd.cli.cue import Cues
 from weighd.domain.mass import Unit
@@ -24,7 +24,7 @@ from weighd.domain.settling import Finding, Settling
 from weighd.domain.settling_out import Leaving
 from weighd.domain.watch import Watch, Watched
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "traces.txt"
+KEPT = Kept("traces.txt")
 
 
 def noisy(seed: int, spread: float, seconds: float, about: float = 500.0) -> list[str]:
@@ -281,10 +281,8 @@ def cued() -> list[str]:
 
 
 def test_displays_and_pours_are_answered_as_they_were() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import answer
 from tests.domain.bench_world import INTERVAL, D, batch, bench, held, planned, poured, seen, still
+from tests.domain.kept import Kept
 from tests.domain.test_bench_answers import at, moved
 from weighd.domain.addition import Bench, Now, Phase, Seen
 from weighd.domain.batch import Batch, Cause
@@ -35,7 +35,7 @@ from weighd.domain.zero import (
     too_little,
 )
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "zeros.txt"
+KEPT = Kept("zeros.txt")
 BOTTLE = batch(planned(by_difference=True), planned(2, "2", "0.3"), tare="900")
 SHIFT = Level(D("-432.4"), D("0.05"), D("0.03"), D("0.04"))
 
@@ -168,10 +168,8 @@ def lines() -> list[str]:
 
 
 def test_a_jump_is_answered_as_it_was() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())

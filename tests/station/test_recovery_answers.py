@@ -11,10 +11,10 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 from tests.domain.answering import shown
+from tests.domain.kept import Kept
 from tests.station.putting_right import SUCROSE_LAST, Cook, own_mix
 from weighd.domain import mass
 from weighd.domain.recovery import State, Trouble, Way
@@ -23,7 +23,7 @@ from weighd.domain.recovery_search import Allowed
 from weighd.domain.recovery_ways import weighings
 from weighd.solver.highs import Highs
 
-KEPT = Path(__file__).parents[2] / "fixtures" / "tables" / "recovery.txt"
+KEPT = Kept("recovery.txt")
 SEARCHED = (Way.REBALANCE, Way.LESS)
 D = Decimal
 
@@ -110,10 +110,8 @@ def lines() -> list[str]:
 
 
 def test_a_pour_gone_wrong_is_answered_as_it_was() -> None:
-    now, kept = lines(), KEPT.read_text("utf-8").splitlines()
-    assert [one for one in now if one not in kept] == []
-    assert [one for one in kept if one not in now] == []
+    assert KEPT.beside(lines()) == ([], [])
 
 
 if __name__ == "__main__":
-    KEPT.write_text("\n".join(lines()) + "\n", "utf-8")
+    KEPT.write(lines())
