@@ -173,6 +173,8 @@ class Cook(Hands):
                     self.clear(scale)
                 elif self.code == "scale-not-checked":
                     self.check(other)
+                elif self.code == "scale-being-checked":
+                    self.press("stop check", scale=other.name)
                 return
         self.give_up("no scale bears the vessel")
 
