@@ -76,12 +76,18 @@ def leans_on_the_pan(cook: Cook) -> None:
 
 def presses_the_scales_key(cook: Cook) -> None:
     """Its own tare key, with the load on."""
-    scale = cook.scale_of(cook.batch.current)  # type: ignore[union-attr, arg-type]
+    batch = cook.batch
+    assert batch is not None
+    planned = batch.current
+    assert planned is not None
+    scale = cook.scale_of(planned)
     cook.wait(cook.chance.choice((400, 1500)))
-    if not cook.is_own(scale) or cook.batch.held is not None:  # type: ignore[union-attr]
+    if not cook.is_own(scale) or batch.held is not None:
         return  # what another vessel is tared with, and when nobody looks, no station sees
     if abs(scale.display_g) > TOLD_D * scale.d:
         cook.tally.saw("fault", "the scale's own key")
+        if cook.house.fails:
+            cook.unwritten = (batch.id, planned.n, len(cook.rules.entries))
         cook.zeroed(scale)
         cook.wait(1500)
 

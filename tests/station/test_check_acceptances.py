@@ -110,6 +110,29 @@ def test_a_check_that_runs_out_in_the_middle_is_made_with_the_vessel_off() -> No
     verified(hand.journal)
 
 
+def test_where_the_empty_pan_was_tared_it_is_checked_with_nothing_on() -> None:
+    hand = Hand(check=BARS)
+    hand.show("0.0")
+    check(hand)
+    hand.start()
+    hand.show("0.0")
+    hand.do("tare", confirm=True)
+    hand.pour("500.0")
+    hand.tick(25 * 3600)
+    hand.found()
+    hand.show("500.0")
+    assert refused(hand, "accept") == "scale-not-checked"
+    assert refused(hand, "start check", scale="bench", by="Ada") == "scale-in-use"
+    hand.lift("0.0")
+    assert hand.phase == "ready"
+    made = check(hand)
+    hand.lift("500.0")
+    hand.do("accept")
+    assert hand.journal[-1].body["check"]["last"]["seq"] == made.seq
+    assert hand.journal[-1].body["net_g"] == "500.0"
+    verified(hand.journal)
+
+
 def test_a_weight_left_on_after_a_check_is_no_amount(hand: Hand) -> None:
     check(hand)
     hand.start()

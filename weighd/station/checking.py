@@ -271,7 +271,7 @@ class Checking:
         left_out: tuple[str, ...] = ()
         plan, batch = routine.plan, station.batch
         if station.current_on(name) and batch is not None and batch.current is not None:
-            if station.now.phase is not Phase.AWAITING:
+            if station.now.phase is not Phase.AWAITING and not _bare(station, batch, scale):
                 raise OperatorError(
                     "scale-in-use",
                     f"The scale {name} is in use: the {batch.current.name} is being weighed.",
@@ -307,6 +307,14 @@ def _stood(station: Station, scale: ScaleState, finding: Finding) -> Stood | Non
         return None
     level = finding.level if scale.step_g is None else on_steps(finding.level, scale.step_g)
     return Stood(level, scale.evidence(), finding.shift_g, station.at())
+
+
+def _bare(station: Station, batch: Batch, scale: ScaleState) -> bool:
+    """Whether the empty pan itself was tared, and nothing is on it: no vessel is there to lift."""
+    level, tare = station.now.level, batch.tare
+    if level is None or tare is None:
+        return False
+    return max(abs(level.grams), abs(tare.level.grams)) <= scale.nothing_g
 
 
 def _being_checked(scale: str) -> OperatorError:
