@@ -299,6 +299,10 @@ def test_a_socket_that_listens_elsewhere_is_closed_on_both_sides(tmp_path: Path)
                 got.close()
             one.keep(PAGE, listening, "127.0.0.1", wanted)
         until(lambda: manager.lines("FDSTOREREMOVE") == ["FDSTOREREMOVE=1"] * 2)
+        assert manager.lines("FDSTORE=1") == [], "what it handed over it has"
+        one.keep(PAGE, listening, "127.0.0.1", port)
+        one.status("all is told")
+        until(lambda: manager.lines("STATUS"))
         assert manager.lines("FDSTORE=1") == ["FDSTORE=1"], "only what will be known again"
 
 

@@ -142,6 +142,7 @@ def unplugged(scale: gadget.Gadget) -> None:
     scale.weight = weight
     scale.plug()
     live("raw", str(Decimal(weight) / 10))
+    until(lambda: not (state()["live"] or {}).get("held"), state)
     assert prop("MainPID") == pid
     say("unplugged and back, under the same process")
 

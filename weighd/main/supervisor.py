@@ -40,6 +40,7 @@ class Supervisor:
         self._address = env.pop("NOTIFY_SOCKET", "")
         self.watchdog_s = _watchdog(env.pop("WATCHDOG_USEC", ""), env.pop("WATCHDOG_PID", ""))
         self._handed = list(_handed(env))
+        self._there: set[str] = set()
         self._status = ""
 
     @property
@@ -78,16 +79,19 @@ class Supervisor:
         for one in mine:
             if one is not found:
                 one.close()
-        if mine and found is None:
+        if found is not None:
+            self._there.add(name)
+        elif mine:
             self._tell("FDSTOREREMOVE=1", f"FDNAME={name}")
         return found
 
     def keep(self, name: str, sock: socket.socket, host: str, port: int) -> None:
         """Leave a door's socket with the service manager, for the next one that is started.
 
-        Only one that will be known again: at an address, not at a name or any free port.
+        Only one that will be known again: at an address, not at a name or any free port. One that
+        was handed over is there still.
         """
-        if _listens(sock, host, port):
+        if name not in self._there and _listens(sock, host, port):
             self._tell("FDSTORE=1", f"FDNAME={name}", fds=(sock.fileno(),))
 
     def let_go(self, name: str) -> None:
