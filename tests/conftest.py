@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 import zlib
 from collections.abc import Iterator
 from typing import Any
@@ -61,6 +62,16 @@ def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> 
         item.ihook.pytest_runtest_logreport(report=one)
     item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
     return True
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """A worker keeps what it reached while it is waited for: at its end it may be killed first."""
+    if "coverage" in sys.modules and hasattr(session.config, "workerinput"):
+        measured = sys.modules["coverage"].Coverage.current()
+        if measured is not None:
+            measured.stop()
+            measured.save()
 
 
 @pytest.hookimpl(optionalhook=True)

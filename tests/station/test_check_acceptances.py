@@ -133,6 +133,47 @@ def test_where_the_empty_pan_was_tared_it_is_checked_with_nothing_on() -> None:
     verified(hand.journal)
 
 
+def test_an_amount_that_is_held_is_no_hindrance_with_the_vessel_off() -> None:
+    hand = Hand(check=BARS)
+    hand.show("0.0")
+    check(hand)
+    hand.start()
+    hand.lift("300.0")
+    hand.do("tare")
+    hand.pour("900.0")
+    assert hand.phase == "held"
+    hand.tick(25 * 3600)
+    hand.found()
+    hand.show("900.0")
+    assert "accept with reason" not in hand.station.can()
+    assert refused(hand, "start check", scale="bench", by="Ada") == "scale-in-use"
+    hand.lift("0.0")
+    made = check(hand)
+    hand.lift("900.0")
+    assert hand.phase == "held"
+    hand.do("accept", reason="it will do")
+    assert hand.journal[-1].body["check"]["last"]["seq"] == made.seq
+    assert hand.journal[-1].body["net_g"] == "600.0"
+    verified(hand.journal)
+
+
+def test_a_scale_that_has_to_be_asked_about_first_is_not_checked_before() -> None:
+    hand = Hand(check=BARS)
+    hand.show("0.0")
+    check(hand)
+    hand.start()
+    hand.lift("300.0")
+    hand.do("tare")
+    hand.pour("800.0")
+    hand.lost()
+    hand.found()
+    hand.show("0.0")
+    held = hand.station.batch.held if hand.station.batch else None
+    assert held is not None
+    assert held.cause == "scale at zero"
+    assert refused(hand, "start check", scale="bench", by="Ada") == "scale-in-use"
+
+
 def test_a_weight_left_on_after_a_check_is_no_amount(hand: Hand) -> None:
     check(hand)
     hand.start()

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.station.scripted import Hand, LineDecoder, formula
-from weighd.domain.errors import SessionError
+from weighd.domain.errors import FormulaError, SessionError
 from weighd.domain.record import Entry, canonical
 from weighd.domain.settling import Settling
 from weighd.domain.settling_learned import Learned
@@ -84,6 +84,26 @@ def test_a_recorded_session_replays_to_the_same_entries() -> None:
     assert [canonical(one.as_json()) for one in replayed] == [
         canonical(one.as_json()) for one in hand.journal
     ]
+
+
+def test_a_batch_that_was_refused_for_its_formula_is_refused_again_and_on_it_goes() -> None:
+    hand = RecordingHand()
+    with pytest.raises(FormulaError) as caught:
+        hand.start(batch_g="0.1")
+    again_refused: list[str] = []
+    hand.start()
+    hand.show("312.4")
+    hand.do("tare")
+    header, inputs = read(hand.lines)
+    replayed = replay(
+        header,
+        inputs,
+        lambda _settings: LineDecoder(),
+        lambda given: given or formula().content(),
+        lambda command, error: again_refused.append(f"{command.do} {error.code}"),
+    )
+    assert [one.hash for one in replayed] == [one.hash for one in hand.journal]
+    assert again_refused == [f"start {caught.value.code}"]
 
 
 def test_what_was_known_at_the_start_is_part_of_a_recording() -> None:

@@ -7,7 +7,14 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from weighd.domain.errors import ConfigError, FormulaError, OperatorError, RecordError, SessionError
+from weighd.domain.errors import (
+    ConfigError,
+    FormulaError,
+    OperatorError,
+    RecordError,
+    SessionError,
+    WeighdError,
+)
 from weighd.domain.formula import Formula
 from weighd.domain.formula_text import read_formula, read_ingredients
 from weighd.domain.record import Entry, Tail
@@ -195,7 +202,7 @@ def replay_file(
     header, inputs = read(session_lines(session), str(session))
     content = formula_content(session, formula)
 
-    def tell(command: Command, error: OperatorError) -> None:
+    def tell(command: Command, error: WeighdError) -> None:
         refused(f"at {command.t} s, {command.do}: {error}")
 
     entries = replay(header, inputs, session_decoder, content, tell)

@@ -12,7 +12,7 @@ from typing import Any
 
 from weighd.domain import check_record
 from weighd.domain.batch import Kind, Planned
-from weighd.domain.errors import OperatorError, SessionError
+from weighd.domain.errors import SessionError, WeighdError
 from weighd.domain.metrology import Level, net_budget
 from weighd.domain.reading import Reading
 from weighd.domain.record import Entry
@@ -88,7 +88,7 @@ class Tracer:
             about = part if "addition" in entry.body else None
             self.trace.marks.append(Mark(station.t, entry.kind, words_of(entry), about))
 
-    def refused(self, command: Command, error: OperatorError) -> None:
+    def refused(self, command: Command, error: WeighdError) -> None:
         """Take down what was asked for and not done."""
         part = len(self.trace.parts) - 1 if self._part is not None else None
         text = f"{command.do} refused: {error.message.rstrip('.')}"

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from weighd.domain.addition import Do, Phase
+from weighd.domain.addition import Do, Phase, bench
 from weighd.domain.batch import Batch
 from weighd.domain.check import Terms
 from weighd.domain.check_record import CHECKED, body_of
@@ -35,6 +35,7 @@ from weighd.domain.metrology import on_steps
 from weighd.domain.moments import milliseconds
 from weighd.domain.record import Entry
 from weighd.domain.settling import Finding
+from weighd.domain.zero import nothing_g
 from weighd.station.inputs import Answer, Command
 from weighd.station.scale import LinkState, ScaleState
 
@@ -271,7 +272,7 @@ class Checking:
         left_out: tuple[str, ...] = ()
         plan, batch = routine.plan, station.batch
         if station.current_on(name) and batch is not None and batch.current is not None:
-            if station.now.phase is not Phase.AWAITING and not _bare(station, batch, scale):
+            if station.now.phase is not Phase.AWAITING and not _is_off(station, batch):
                 raise OperatorError(
                     "scale-in-use",
                     f"The scale {name} is in use: the {batch.current.name} is being weighed.",
@@ -309,12 +310,17 @@ def _stood(station: Station, scale: ScaleState, finding: Finding) -> Stood | Non
     return Stood(level, scale.evidence(), finding.shift_g, station.at())
 
 
-def _bare(station: Station, batch: Batch, scale: ScaleState) -> bool:
-    """Whether the empty pan itself was tared, and nothing is on it: no vessel is there to lift."""
-    level, tare = station.now.level, batch.tare
-    if level is None or tare is None:
+def _is_off(station: Station, batch: Batch) -> bool:
+    """Whether the vessel is seen to be off, though an amount that was held keeps its addition from
+    saying so; or whether the empty pan itself was tared, with nothing on it to take off."""
+    here, level = bench(batch, station.now), station.now.level
+    if here is None or here.tare is None or level is None or station.now.unsure:
         return False
-    return max(abs(level.grams), abs(tare.level.grams)) <= scale.nothing_g
+    if batch.held is not None and batch.held.cause.of_the_scale:
+        return False
+    tare = here.tare.level.grams
+    bare = max(abs(level.grams), abs(tare)) <= nothing_g(here.scale.interval_g)
+    return bare or here.is_gone(here.planned.net_g(level.grams, tare))
 
 
 def _being_checked(scale: str) -> OperatorError:

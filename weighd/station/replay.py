@@ -10,7 +10,7 @@ from typing import Any, Protocol
 from weighd.domain import mass
 from weighd.domain.accuracy import from_json
 from weighd.domain.check_routine import routine_of
-from weighd.domain.errors import OperatorError, SessionError
+from weighd.domain.errors import FormulaError, OperatorError, SessionError, WeighdError
 from weighd.domain.lots import LotBook
 from weighd.domain.metrology import Rule
 from weighd.domain.reading import Reading
@@ -78,7 +78,7 @@ def replay(
     inputs: Iterable[Input],
     make: MakeDecoder,
     formula: Callable[[Any], Mapping[str, Any]],
-    refused: Callable[[Command, OperatorError], None] = lambda _command, _error: None,
+    refused: Callable[[Command, WeighdError], None] = lambda _command, _error: None,
     onlooker: Onlooker | None = None,
 ) -> list[Entry]:
     """The entries a session makes, oldest first.
@@ -118,7 +118,7 @@ def replay(
             event = replace(event, formula=formula(event.formula))
         try:
             run_through(station.handle(event), append)
-        except OperatorError as error:
+        except (FormulaError, OperatorError) as error:
             assert isinstance(event, Command)
             refused(event, error)
         except _NOT_AS_WRITTEN as error:
