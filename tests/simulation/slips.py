@@ -7,6 +7,7 @@ from typing import Any
 
 from tests.simulation.cook import Cook
 from tests.simulation.setting import PEOPLE
+from tests.simulation.world import MISREAD_MS
 from weighd.domain.addition import Do
 from weighd.domain.errors import WeighdError
 from weighd.domain.recovery import Change, Trouble, state_of
@@ -84,6 +85,8 @@ def presses_the_scales_key(cook: Cook) -> None:
     cook.wait(cook.chance.choice((400, 1500)))
     if not cook.is_own(scale) or batch.held is not None:
         return  # what another vessel is tared with, and when nobody looks, no station sees
+    if cook.world.ms - cook.world.damaged_ms < MISREAD_MS:
+        return
     if abs(scale.display_g) > TOLD_D * scale.d:
         cook.tally.saw("fault", "the scale's own key")
         if cook.house.fails:

@@ -20,6 +20,8 @@ TICK_MS = 1000
 _DAMAGES = ("bit flipped", "digit misread", "bytes lost", "report lost", "noise", "sent twice")
 #: Amounts less than this are nothing, grams.
 DUST_G = 1e-9
+#: A key pressed so soon after a report was damaged is told from no lift, milliseconds.
+MISREAD_MS = 1000
 
 
 @dataclass(eq=False)
@@ -42,6 +44,8 @@ class World:
 
     def __init__(self, setting: Setting, deliver: Callable[[Input], object]) -> None:
         self.setting, self.deliver = setting, deliver
+        #: When a report was last damaged.
+        self.damaged_ms = -MISREAD_MS
         self.chance = Chance(setting.seed)
         #: Milliseconds since it all began, and since when the present life of the station goes on.
         self.ms = self.base_ms = 0
@@ -158,6 +162,7 @@ class World:
         at = chance.randrange(len(data))
         how = chance.randrange(6)
         self.told.append(_DAMAGES[how])
+        self.damaged_ms = self.ms
         match how:
             case 0:
                 return data[:at] + bytes([data[at] ^ 1 << chance.randrange(8)]) + data[at + 1 :]
