@@ -42,8 +42,13 @@ LOOKS = [
     *((size, theme) for size in SIZES for theme in EVERYWHERE),
     *((Window.TABLET.value, theme) for theme in THEMES if theme not in EVERYWHERE),
 ]
-#: Those that are compared: every window, and every theme in one; the rest in the long run.
-TAKEN = [(size, theme) for size, theme in LOOKS if LONG or theme == "light" or size == SIZES[1]]
+#: Those that are compared: every window in light, and what differs most from that (dark, and colours
+#: that the system gives) in one; the rest in the long run.
+TAKEN = [
+    (size, theme)
+    for size, theme in LOOKS
+    if LONG or theme == "light" or (size == SIZES[1] and theme in ("dark", "forced"))
+]
 FACES = """
 @font-face { font-family: Looked; src: url("/looked/DejaVuSans.ttf"); font-weight: 400; }
 @font-face { font-family: Looked; src: url("/looked/DejaVuSans-Bold.ttf"); font-weight: 600 900; }

@@ -1,6 +1,7 @@
 """How every screen looks, in three windows and five themes, held to what was looked at and kept.
 
-The suite takes each window in light and each theme on a tablet; ``make test-long`` the rest.
+The suite takes each window in light, and dark and forced colours on a tablet; ``make test-long``
+the rest.
 
 After a change that was meant: ``python -m tests.browser.looked --to FOLDER NAME`` to look at it,
 then ``python -m tests.browser.looked NAME`` (``make looks`` for all) to keep it.
