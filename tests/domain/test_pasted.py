@@ -21,6 +21,7 @@ KNOWN = {
         Ingredient("sugar", "Sugar (sucrose)"),
         Ingredient("salt", "Sea salt"),
         Ingredient("egg-yolk", "Egg yolk"),
+        Ingredient("cloves", "Cloves"),
         Ingredient("creme", "Crème fraîche"),
         Ingredient("water", "Water", facts=Facts(density_g_ml=Decimal("0.998"))),
     )
@@ -62,6 +63,8 @@ def line(text: str) -> Line:
         ("cream 36 % fat 300 g", "cream-36", "300 g"),
         ("120 g CREME FRAICHE", "creme", "120 g"),
         ("250 mg sea salt", "salt", "250 mg"),
+        ("cloves 3 g", "cloves", "3 g"),  # the spice, and weighed: nobody counts them
+        ("12 g cloves, ground", "cloves", "12 g"),
     ],
 )
 def test_a_line_is_taken_for_what_it_says(text: str, ingredient: str, amount: str) -> None:
@@ -79,6 +82,9 @@ def test_a_line_is_taken_for_what_it_says(text: str, ingredient: str, amount: st
         ("2 cups buttermilk", '"cups" does not repeat'),
         ("1/2 tsp sea salt", '"tsp" does not repeat'),
         ("sea salt, a pinch", '"pinch" does not repeat'),
+        ("cloves 30", '"cloves" does not repeat'),
+        ("Sheets of gelatine: 25", '"Sheets" does not repeat'),
+        ("a pinch of sea salt, 2 g", 'called "a pinch of sea salt"'),
         ("buttermilk to taste", "No amount stands beside it"),
         ("buttermilk", "No amount stands beside it"),
         ("1,000 g sugar", "may be 1000 or 1 and a fraction"),

@@ -137,8 +137,6 @@ def _line(n: int, shown: str, names: Names) -> Line:
         return replace(line, outcome=Outcome.LEFT_OUT, amount_g=grams, why=why)
     if not name:
         return replace(line, why="An amount without an ingredient.")
-    if spoons := SPOONS.match(name):
-        return replace(line, name=name, why=_vague(spoons["word"]))
     return _named(replace(line, name=name), found, names)
 
 

@@ -108,7 +108,7 @@ def amount_in(text: str) -> Found | None:
             return None
         found = every[0]
         after = text[found.end() :].strip()
-        if SPOONS.match(after):
+        if SPOONS.search(text):
             return None
         if len(every) > 1:
             raise ValueError("More than one number, and none has a unit")
