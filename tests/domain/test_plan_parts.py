@@ -14,6 +14,7 @@ from tests.domain.test_plan import BENCH, FINE, RULE, D, scale, want
 from weighd.domain import fitness
 from weighd.domain.metrology import Rule
 from weighd.domain.plan import Vessels
+from weighd.domain.plan_search import best_plan
 from weighd.domain.plan_words import Into
 from weighd.domain.premix import best_premix
 from weighd.domain.splits import LEAST_ROUGH, MOST_PARTS, Part, splits
@@ -143,3 +144,12 @@ def test_a_premix_that_nothing_can_hold_is_none() -> None:
     found = best_premix(1, little, much, [BENCH], RULE, Vessels())
     if found is not None:
         assert found.part_g + found.carrier_g <= BENCH.max_g  # type: ignore[operator]
+
+
+def test_what_has_no_room_to_be_judged_in_is_planned_and_told() -> None:
+    """A band of no width: no share of it is a number, no interval would do, and it is weighed."""
+    plan = best_plan([want(1, "100", "0"), want(2, "40", "0.5")], [BENCH, FINE], RULE)
+    assert [(one.of, one.scale) for one in plan.weighings] == [(1, "fine"), (2, "fine")]
+    assert (plan.cost.unfit, plan.cost.unfit_share) == (1, Decimal("Infinity"))
+    [short] = plan.shortfalls
+    assert (short.of, short.interval_g, short.premix) == (1, None, None)

@@ -173,10 +173,8 @@ class _Search:
 
     def _offer(self, i: int, bowl: _Bowl, cost: _Cost, choice: Choice) -> None:
         """Keep a way on from a place if it is the best so far."""
-        rest = self._best[i + choice.jobs].get(choice.bowl)
-        if rest is None:
-            return
-        cost = _plus(cost, rest[0])
+        # From wherever the bowl stands there is a way on, since there is one with the bowl away.
+        cost = _plus(cost, self._best[i + choice.jobs][choice.bowl][0])
         known = self._best[i].get(bowl)
         if known is None or cost < known[0]:
             self._best[i][bowl] = cost, choice

@@ -252,8 +252,8 @@ class Guide:
             return
         if rate <= 0 or stop.known > TEACHES_KNOWN * rate:
             return
-        if pour.full > 0:
-            habits.flowed(pour.full, pour.stream.gulp)
+        # Above nothing, since the flow at the stop was: either cue keeps what it saw of it.
+        habits.flowed(pour.full, pour.stream.gulp)
         if -0.2 < lead < 1.2 * LEAD.high:
             off = math.hypot(0.4 * pour.stream.d, stop.known * habits.lead.mean) / rate
             habits.took(lead, sure * LEAD.noise**2 / (LEAD.noise**2 + off**2))

@@ -96,13 +96,7 @@ def so_far(step: ProcessStep, run: Run, at: str) -> tuple[Fault, ...]:
     coming = {Fault.TOO_SHORT}
     if not step.kept:
         coming |= {Fault.TOO_COOL, Fault.TOO_WARM}
-    found = [one for one in _limits(step, run, at).faults if one not in coming]
-    late = step.limits.most_s is not None and step.limits.of_temperature and not step.kept
-    if late and not found and reached_at(step, run) is None:
-        whole = seconds(run.begun_ms, milliseconds(at))
-        if step.limits.most_s is not None and whole > step.limits.most_s:
-            found.append(Fault.TOO_SLOW)
-    return tuple(found)
+    return tuple(one for one in _limits(step, run, at).faults if one not in coming)
 
 
 # --- limits ---------------------------------------------------------------------------------------
