@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from tests.domain.process_world import World, one, refused, tables, verified
 from weighd.domain.batch import Status
+from weighd.domain.process_judge import in_words
 from weighd.domain.process_orders import can
 from weighd.domain.process_run import State
 
@@ -50,6 +51,35 @@ def test_a_heat_treatment_follows_a_published_pair_or_is_held(
     assert world.run.judged.get("reached") == reached
     assert world.state is (State.HELD if faults else State.DONE)
     verified(world.entries)
+
+
+@pytest.mark.parametrize(
+    ("values", "told"),
+    [
+        (
+            [(20, "69"), (50, "69")],
+            "It satisfies 155 °F, 30 min (Frozen dessert and eggnog mix, United States).",
+        ),
+        ([(20, "60")], "Nothing measured was as hot as 155 °F (68.4 °C)."),
+        (
+            [(20, "69"), (49, "70")],
+            (
+                "It held 69 °C for 29 min: that satisfies no listed pair, and between the pairs "
+                "nothing is known."
+            ),
+        ),
+    ],
+)
+def test_a_cook_is_told_what_a_treatment_came_to(
+    values: list[tuple[float, str]], told: str
+) -> None:
+    world = heat(*values)
+    assert world.batch is not None
+    assert world.run.judged is not None
+    step = world.batch.steps[0]
+    assert in_words(step, world.run.judged) == told
+    failed = {**world.run.judged, "faults": ["failed", *world.faults]}
+    assert in_words(step, failed) == f"It failed. {told}"
 
 
 def test_a_reading_of_a_moment_is_enough_where_a_pair_asks_for_no_time() -> None:

@@ -21,6 +21,12 @@ def seq_of(world: World, kind: str, n: int = 0) -> int:
         ("temperature entered", 1, {"temperature": "60 °C"}, "step ended"),
         ("temperature entered", 2, {"temperature": "9 °C"}, "step ended"),
         ("temperature entered", 0, {"taken": "2026-03-01T09:04:00.000Z"}, "temperature entered"),
+        (
+            "temperature entered",
+            0,
+            {"taken": "2026-03-01T09:02:59.999Z", "entered": True},
+            "temperature entered",
+        ),
         ("temperature entered", 0, {"temperature": "400 °C"}, "temperature entered"),
         ("step ended", 1, {"outcome": "held"}, "step ended"),
         ("step ended", 1, {"judged": {"faults": []}}, "step ended"),
@@ -71,6 +77,44 @@ def test_a_treatment_let_pass_or_a_batch_closed_over_it_does_not_verify() -> Non
     with pytest.raises(RecordError) as caught:
         verified(world.entries)
     assert caught.value.code == "closed-early"
+
+
+@pytest.mark.parametrize("off", [-0.001, 0, 24, 24.001])
+def test_a_time_that_was_said_lies_between_the_beginning_and_the_entry(off: float) -> None:
+    """Of a temperature: not before its step began, and not after it was written down."""
+    world = World('[[steps]]\nkind = "mix"\n').do("begin step")
+    began = world.at(off)
+    world.wait(24)
+    told = {"step": 1, "temperature": "20 °C", "taken": began, "entered": True, "by": "Ada"}
+    world._add("temperature entered", {**told, "value": 1})
+    if 0 <= off <= 24:
+        verified(world.entries)
+        return
+    with pytest.raises(RecordError) as caught:
+        verified(world.entries)
+    assert (caught.value.code, caught.value.where) == (
+        "does-not-follow",
+        "entry 4 (temperature entered)",
+    )
+    assert f"taken is {began}, before what came before it or after" in caught.value.message
+
+
+@pytest.mark.parametrize(
+    ("reason", "faults"), [("", ["too cool"]), ("no gas", ["failed", "too cool"])]
+)
+def test_a_treatment_without_a_temperature_is_judged_only_where_it_failed(
+    reason: str, faults: list[str]
+) -> None:
+    world = World().mixed().do("begin step").wait(30)
+    body = {"step": 2, "ended": world.at(), "by": "Ada", "outcome": "held"}
+    told = {**body, "judged": {"faults": faults}, **({"reason": reason} if reason else {})}
+    world._add("step ended", told)
+    if reason:
+        verified(world.entries)
+        return
+    with pytest.raises(RecordError, match="no temperature was entered") as caught:
+        verified(world.entries)
+    assert (caught.value.code, caught.value.where) == ("does-not-follow", "entry 6 (step ended)")
 
 
 def test_what_belongs_to_weighing_cannot_come_after_it() -> None:

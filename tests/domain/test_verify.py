@@ -209,6 +209,21 @@ def test_one_reading_is_too_little_evidence() -> None:
     assert caught.value.code == "too-little-evidence"
 
 
+@pytest.mark.parametrize("gone", [1, 3])
+def test_a_batch_opened_without_an_amount_of_its_formula_is_refused(gone: int) -> None:
+    def forge(rows: list[dict[str, Any]]) -> None:
+        additions = find(rows, "batch opened")["additions"]
+        for one in additions:
+            one.setdefault("of", one["n"])
+        del additions[gone - 1]
+        for n, one in enumerate(additions, start=1):
+            one["n"] = n
+
+    with pytest.raises(RecordError, match=rf"Nothing is weighed of amount {gone} ") as caught:
+        check(resealed(forge))
+    assert (caught.value.code, caught.value.where) == ("does-not-follow", "entry 1 (batch opened)")
+
+
 def test_a_batch_closed_early_is_refused() -> None:
     def forge(rows: list[dict[str, Any]]) -> None:
         del rows[-2]
