@@ -218,6 +218,18 @@ def lines() -> list[str]:
     return [f"{what} | {said}".rstrip() for part in parts for what, said in part()]
 
 
+def test_what_is_divided_by_nothing_has_no_number() -> None:
+    """Sugar alone has no water that lactose could be in, and nothing that could freeze."""
+    one = quotient_of(("lactose_in_water",), ROWS)
+    assert one.at({"sucrose": D(150)}) is None
+    assert one.at({"sucrose": D(150), "water": D(209)}) == (D(0), D(0))
+    any_at_all = Limit(("freezing_point",), D(-99), D(0), "ours")
+    (end,), _ = thawings(any_at_all, ROWS)
+    assert end.depression({"sucrose": D(150)}) is None
+    assert not holds([end], {"sucrose": D(150)})
+    assert holds([end], {"sucrose": D(150), "water": D(209)})
+
+
 def test_lines_and_sums_are_what_they_were() -> None:
     assert KEPT.beside(lines()) == ([], [])
 
