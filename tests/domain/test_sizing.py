@@ -81,6 +81,34 @@ def test_what_is_on_hand_suffices_to_the_hundredth(cents: list[int]) -> None:
     assert any(more[name] > grams for name, grams in on_hand.items())
 
 
+def mixed(*amounts: tuple[str, str]) -> Formula:
+    rows = [Addition(Ingredient(n, n), Decimal(g), read_tolerance("1 %")) for n, g in amounts]
+    return Formula("short", "Short", tuple(rows))
+
+
+@pytest.mark.parametrize(
+    ("amounts", "text", "grams", "used"),
+    [
+        # 33.337 g would do for 100.01 g, of which 33.34 g are a third: for a little less they do.
+        ([("a", "100"), ("b", "200")], "a=33.337 g", "99.98", "33.33"),
+        # So much is as good as 0.99 g, and far from it: to 0.995 g all is rounded to 1.00 g.
+        ([("a", "1"), ("b", "99")], "a=0.999999 g", "98.99", "0.99"),
+        # At its own size nothing is rounded.
+        ([("a", "0.333"), ("b", "1.667")], "a=0.333 g", "2", "0.333"),
+        # Each of fifty amounts is rounded up to 1.02 g, down to a size of 50.75 g.
+        ([("a", "1")] * 50, "a=50.99 g", "50.74", "50.50"),
+    ],
+)
+def test_what_rounding_adds_is_on_hand_too(
+    amounts: list[tuple[str, str]], text: str, grams: str, used: str
+) -> None:
+    formula = mixed(*amounts)
+    size = read_size(text, formula)
+    scaled = formula.scaled(size.batch_g)
+    found = sum(one.target_g for one in scaled.additions if one.ingredient.id == "a")
+    assert (str(size.batch_g), found) == (grams, Decimal(used))
+
+
 @pytest.mark.parametrize(
     ("text", "code", "said"),
     [
@@ -95,6 +123,8 @@ def test_what_is_on_hand_suffices_to_the_hundredth(cents: list[int]) -> None:
         ("40 servings of 80 g at 30 %", "bad-size", "no use for an overrun"),
         ("0 servings of 80 g", "bad-size", "cannot be made"),
         ("cream=60", "bad-size", "is no size"),
+        ("cream=0 g", "bad-size", "cannot be made"),
+        ("cream=999999999 g", "bad-size", "cannot be made"),
         ("cream=60 g, cream=70 g", "bad-size", "twice"),
         ("unicorn=60 g", "unknown-ingredient", 'has no "unicorn"'),
         ("x" * 400, "bad-size", "longer"),

@@ -198,16 +198,16 @@ def by_hand(on_hand: Mapping[str, Decimal], formula: Formula, asked: str = "") -
 
 def _within(formula: Formula, on_hand: Mapping[str, Decimal], size: Decimal) -> Decimal:
     """The size, less as much as keeps every amount, rounded as it will be, within what is there."""
-    for _ in range(20):
-        if not 0 < size <= LARGEST_G:
-            return size
+    # Amounts are whole hundredths: so fine steps as are on hand beyond them would never get there.
+    usable = {name: g.quantize(FINEST, rounding=ROUND_FLOOR) for name, g in on_hand.items()}
+    while 0 < size <= LARGEST_G:
         totals: dict[str, Decimal] = {}
         for one in formula.scaled(size).additions:
             totals[one.ingredient.id] = totals.get(one.ingredient.id, _NOTHING) + one.target_g
-        over = [(name, totals[name] - grams) for name, grams in on_hand.items()]
-        worst = max((more / totals[name] for name, more in over if more > 0), default=None)
-        if worst is None:
+        over = [(totals[name], usable[name]) for name, g in on_hand.items() if totals[name] > g]
+        if not over:
             return size
+        worst = max((total - there) / total for total, there in over)
         less = (size * worst).quantize(FINEST, rounding=ROUND_CEILING)
         size -= max(less, FINEST)
     return size

@@ -85,7 +85,5 @@ def _dishes(
 
 def _two_digits(grams: Decimal) -> Decimal:
     """Rounded down to two digits."""
-    if grams <= 0:
-        return Decimal(0)
     step = Decimal(1).scaleb(grams.adjusted() - 1)
     return (grams / step).to_integral_value(ROUND_FLOOR) * step
