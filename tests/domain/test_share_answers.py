@@ -29,8 +29,14 @@ KEPT = Kept("shares.txt")
 def planned() -> list[tuple[str, tuple[Entry, ...]]]:
     """Batches with a plan, weighed to their end."""
     out = []
-    for name, text in (("ice", ICE), ("split", SPLIT), ("premix", PREMIX)):
-        kitchen = Kitchen(text, TWO)
+    coarse = {"bench": ("0.1", "3000")}
+    for name, text, scales in (
+        ("ice", ICE, TWO),
+        ("split", SPLIT, TWO),
+        ("premix", PREMIX, TWO),  # none is needed: the fine scale will do
+        ("premix on one scale", PREMIX, coarse),
+    ):
+        kitchen = Kitchen(text, scales)
         kitchen.follow()
         out.append((name, tuple(kitchen.hand.journal)))
     return out
