@@ -24,6 +24,8 @@ from weighd.domain.formula import Addition, Formula, Ingredient, read_tolerance
 
 FINE = Decimal("0.000001")
 TOLERANCE = read_tolerance("1 %")
+#: A scale that cannot judge the gum by itself: it is weighed in a premix.
+ONE = {"bench": ("0.1", "3000")}
 FACTS = """
 [ingredients.milk]
 name = "Milk"
@@ -286,10 +288,12 @@ def test_an_open_batch_counts_what_is_still_to_come() -> None:
     assert planned_formula(batch).batch_g == batch.batch_g
 
 
-@pytest.mark.parametrize("text", [ICE, SPLIT, PREMIX])
-def test_by_a_plan_of_several_scales_each_amount_counts_over_all_its_weighings(text: str) -> None:
+@pytest.mark.parametrize(("text", "scales"), [(ICE, TWO), (SPLIT, TWO), (PREMIX, ONE)])
+def test_by_a_plan_of_several_weighings_each_amount_counts_over_all_of_them(
+    text: str, scales: dict[str, tuple[str, str]]
+) -> None:
     """The mixture in the bowl is known to the kitchen: what is composed must be what is in it."""
-    kitchen = Kitchen(with_facts(text), TWO)
+    kitchen = Kitchen(with_facts(text), scales)
     total = planned_formula(kitchen.batch).batch_g
     while kitchen.batch.current is not None:
         it = parts_of(kitchen.batch)
@@ -305,6 +309,64 @@ def test_by_a_plan_of_several_scales_each_amount_counts_over_all_its_weighings(t
         true = kitchen.inside["bowl"][one.ingredient.id]
         assert abs(one.in_g - true) <= 4 * one.u_g, one.ingredient.id
     assert {one.told for one in compared(it).differences} <= set(Told)
+
+
+@pytest.mark.parametrize(
+    ("order", "due"),
+    [
+        # The rest of the sugar before the premix: what that brings of it is still to come then.
+        (
+            (0, 1, 2),
+            [
+                ("premix ingredient", "0", "300", "1.2"),
+                ("premix carrier", "0", "300", "1.2"),
+                ("rest of the carrier", "0", "300", "1.2"),
+                ("from premix", "295.0", "4.86", "1.2"),  # 6.06 g of it, 1.2 g of them gum
+                ("whole", "299.8119", "0", "0"),
+            ],
+        ),
+        # And after it: what is to come is what the premix did not bring.
+        (
+            (2, 1, 0),
+            [
+                ("whole", "0", "300", "1.2"),
+                ("premix ingredient", "0", "300", "1.2"),
+                ("premix carrier", "0", "300", "1.2"),
+                ("from premix", "0", "300", "1.2"),
+                ("rest of the carrier", "4.8", "295.2", "0"),
+            ],
+        ),
+    ],
+)
+def test_what_a_premix_brings_of_its_carrier_is_to_come_once(
+    order: tuple[int, ...], due: list[tuple[str, ...]]
+) -> None:
+    """300 g of sugar and 1.2 g of gum, mixed with some of the sugar (worked by hand)."""
+    head, *rows = PREMIX.split("[[additions]]")
+    kitchen = Kitchen("[[additions]]".join([head, *(rows[n] for n in order)]), ONE)
+    seen = []
+    while (current := kitchen.batch.current) is not None:
+        parts = {one.ingredient.id: one for one in parts_of(kitchen.batch)}
+        sugar, gum = parts["sugar"], parts["gum"]
+        figures = (sugar.in_g, sugar.to_come_g, gum.to_come_g)
+        seen.append((str(current.step.role), *map(str, figures)))
+        kitchen.handle(current.n)
+        kitchen.weigh()
+    assert seen == due
+
+
+@pytest.mark.parametrize("u_g", ["0.49", "0.5", "0.6"])
+def test_of_what_may_be_none_at_all_nothing_is_told(u_g: str) -> None:
+    """Half a gram, known to half a gram: of a mix of nothing there is no share."""
+    it = compared([Part(1, SUCROSE, Decimal(1), Decimal("0.5"), Decimal(u_g), Decimal(0))])
+    sugars, mass = it.of("sugars"), it.of("mass")
+    assert sugars.change is not None
+    assert mass.change is not None
+    assert (sugars.change.low, mass.change.low) == (0, Decimal("-0.5"))
+    if u_g == "0.49":
+        assert (mass.u, mass.told, sugars.told) == (Decimal(u_g), Told.SAME, Told.SAME)
+    else:
+        assert (mass.u, mass.told, sugars.told) == (None, Told.UNKNOWN, Told.UNKNOWN)
 
 
 def test_where_the_only_water_may_not_be_there_no_ice_is_told() -> None:

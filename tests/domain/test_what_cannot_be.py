@@ -16,6 +16,7 @@ from tests.domain.evolving import entry_of
 from tests.domain.process_world import World
 from tests.domain.test_check_answers import CASES, body, entry, held, played
 from tests.domain.test_lot_answers import kitchen
+from tests.domain.test_lots import Books
 from weighd.domain import duration, moments
 from weighd.domain.acts import Act, Handle, acts
 from weighd.domain.addition import Link, LinkEvent, Now
@@ -33,7 +34,6 @@ from weighd.domain.formula_text import faults, formula_of
 from weighd.domain.headroom import fills
 from weighd.domain.lot_fold import learned, take
 from weighd.domain.lot_json import drawn_of, goods_of, pairs, whole
-from weighd.domain.lot_record import receive_body
 from weighd.domain.lot_shared import shared_body
 from weighd.domain.lots import LotBook
 from weighd.domain.pasted import read_pasted
@@ -139,6 +139,21 @@ def test_a_bowl_makes_room_for_a_dish_on_the_same_scale() -> None:
     ]
 
 
+def test_what_is_poured_from_is_taken_off_and_nothing_is_tipped() -> None:
+    """Its own vessel stood on the scale: what left it is in the bowl already."""
+    at = Step(1, Into.SOURCE, 1, Role.WHOLE, 1, 1, 0, D(120), D(119), D(121))
+    bowl = replace(at, of=2, into=Into.BOWL, vessel=0)
+    first, second = planned(1, step=at, by_difference=True), planned(2, step=bowl)
+    assert list(acts([first, second])) == [
+        Act(Handle.SET, "source 1", "bench", 1, 1),
+        Act(Handle.WEIGH, "source 1", "bench", 1, 0),
+        Act(Handle.CLEAR, "source 1", "bench", 2, 0),
+        Act(Handle.SET, "bowl", "bench", 2, 1),
+        Act(Handle.WEIGH, "bowl", "bench", 2, 0),
+    ]
+    assert list(acts([first]))[-1] == Act(Handle.CLEAR, "source 1", "bench", 2, 0)
+
+
 def test_what_is_known_of_no_end_is_never_full() -> None:
     here = bench()
     assert fills((), here.scale, D(9999)) is None
@@ -220,12 +235,11 @@ def test_what_another_station_did_is_taken_in_only_where_it_can_be() -> None:
 
 
 def test_a_code_that_is_there_is_not_made_again() -> None:
-    books, _ = kitchen()
-    given = {"ingredient": "sugar", "quantity_g": "1", "lot": f"R-{len(books.book) + 1:04d}"}
-    first = receive_body(books.book, "kitchen", {**given, "lot": ""}, "Ada")["lot"]
-    books.receive(**given)
-    books.book.put(replace(next(iter(books.book)), code=f"R-{len(books.book) + 1:04d}"))
-    assert receive_body(books.book, "kitchen", {**given, "lot": ""}, "Ada")["lot"] > first
+    books = Books()
+    for code in ("R-0003", "X", "R-0005"):
+        books.receive(lot=code)
+    # By how many there are it would be R-0004, then the next one that is free.
+    assert [books.receive() for _ in range(3)] == ["R-0004", "R-0006", "R-0007"]
 
 
 # --- steps --------------------------------------------------------------------------------------

@@ -7,7 +7,8 @@ that makes of the mix stands in ``against_plan``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -63,11 +64,7 @@ def parts_of(batch: Batch) -> tuple[Part, ...]:
     known |= {one.ingredient.id: one.ingredient for one in formula.additions}
     asked = dict(enumerate(formula.additions, start=1))
     named = {one.amount: one for one in batch.additions if one.step is None or one.step.goes_in}
-    taken = {
-        one.step.premix
-        for one, _ in zip(batch.additions, accepted, strict=False)
-        if one.step and one.step.role is Role.FROM_PREMIX
-    }
+    coming = _to_come(batch.additions, pending)
     out = []
     for of in sorted({*asked, *named}):
         ingredient = (
@@ -76,7 +73,6 @@ def parts_of(batch: Batch) -> tuple[Part, ...]:
             else known.get(named[of].ingredient, Ingredient(named[of].ingredient, named[of].name))
         )
         found = inside.get(of)
-        coming = (_to_come(one, taken) for one in pending if one.amount == of)
         out.append(
             Part(
                 of,
@@ -84,7 +80,7 @@ def parts_of(batch: Batch) -> tuple[Part, ...]:
                 asked[of].target_g if of in asked else _NONE,
                 found.net_g if found else _NONE,
                 found.u_g if found else _NONE,
-                sum(coming, _NONE),
+                coming.get(of, _NONE),
             )
         )
     return tuple(out)
@@ -96,13 +92,26 @@ def _from_record(body: Mapping[str, Any]) -> Ingredient:
     return Ingredient(body["ingredient"], body["name"], tuple(body["allergens"]), "", facts)
 
 
-def _to_come(one: Planned, taken: set[int]) -> Decimal:
-    """What a weighing still to be made brings of its amount, in grams."""
-    step = one.step
-    if step is None or step.role in (Role.WHOLE, Role.PART):
-        return one.target_g
-    if step.role is Role.FROM_PREMIX:
-        return step.whole_g
-    if step.role is Role.REST:
-        return one.target_g if step.premix in taken else step.whole_g
-    return _NONE
+def _to_come(additions: Sequence[Planned], pending: Sequence[Planned]) -> Mapping[int, Decimal]:
+    """What the weighings still to be made bring of each amount, in grams."""
+    steps = [one.step for one in pending if one.step]
+    mixing = {one.premix for one in steps if one.role is Role.FROM_PREMIX}
+    resting = {one.premix for one in steps if one.role is Role.REST}
+    carriers = {
+        one.step.premix: one.amount
+        for one in additions
+        if one.step and one.step.role is Role.CARRIER
+    }
+    out: dict[int, Decimal] = defaultdict(Decimal)
+    for one in pending:
+        step = one.step
+        if step is None or step.role in (Role.WHOLE, Role.PART):
+            out[one.amount] += one.target_g
+        elif step.role is Role.FROM_PREMIX:
+            out[one.amount] += step.whole_g
+            if step.premix not in resting:
+                out[carriers[step.premix]] += one.target_g - step.whole_g
+        elif step.role is Role.REST:
+            # With what the premix brings of the carrier it is the whole, however that is mixed.
+            out[one.amount] += step.whole_g if step.premix in mixing else one.target_g
+    return out
