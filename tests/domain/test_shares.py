@@ -100,6 +100,7 @@ def test_what_has_no_place_in_a_plan_stays_as_it_is() -> None:
         # (0.9 * 0.03)² + (13 u)², of what was taken.
         (REST, (*STIRRED, weighed(3, "13", "0.03")), D("0.0273629")),
         (REST, STIRRED[:1], D(0)),
+        (REST, (STIRRED[0], weighed(2, "0")), D(0)),
         # No plan has such a thing: what goes in whole, and is said to be of a premix.
         (weighing(3, 3, Role.WHOLE, MILK, premix=1), STIRRED, D(0)),
     ],

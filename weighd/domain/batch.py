@@ -332,7 +332,7 @@ def opened(entry: Entry) -> Batch:
             written=(wrote,) if wrote else (),
             hands=hands_of(entry),
         )
-    except (KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise unreadable(entry, error) from error
 
 

@@ -46,7 +46,7 @@ def evolve(batch: Batch, entry: Entry) -> Batch:
         before = replace(batch, n=body["n"], after=entry.hash, hands=hands)
         after = _evolve(before, entry, Kind(entry.kind))
         return _with_written(after, entry)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         raise unreadable(entry, error) from error
 
 

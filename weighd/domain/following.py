@@ -76,7 +76,7 @@ def readable(where: str) -> Iterator[None]:
     """Name the entry that is not as such an entry should be."""
     try:
         yield
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         raise RecordError(
             "unreadable-entry", f"It is not as such an entry should be: {error!r}.", where=where
         ) from error

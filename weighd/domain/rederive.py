@@ -106,7 +106,8 @@ class Rederiver:
             as_before_again(batch, entry, found)
         elif entry.kind == Kind.RESUMED and "tare_g" in body:
             shown = self._level(batch, body, body["evidence"], "readings")
-            assert batch.tare is not None
+            if batch.tare is None:
+                raise differs(entry, "tare_g", body["tare_g"], "no other, for nothing was tared")
             total, tare = mass.parse(body["sum_g"]), batch.tare.level
             u = before.net_uncertainty(shown, tare)
             self._base(entry, Level(shown.grams - total, u))

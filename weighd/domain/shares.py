@@ -105,7 +105,7 @@ def _parts(of: int, done: _Done) -> list[Accepted]:
 
 
 def _mixed(premix: int, done: _Done) -> Mixed | None:
-    """The premix as it was weighed; ``None`` until it was."""
+    """The premix as it was weighed; ``None`` until it was, and where either is missing."""
     weighed = {
         one.step.role: it
         for one, it in done
@@ -114,6 +114,8 @@ def _mixed(premix: int, done: _Done) -> Mixed | None:
     if Role.PREMIX not in weighed or Role.CARRIER not in weighed:
         return None
     part, carrier = weighed[Role.PREMIX], weighed[Role.CARRIER]
+    if part.net_g <= 0 or carrier.net_g <= 0:
+        return None
     both = part.net_g + carrier.net_g
     u_w = u_of_share(part.net_g, part.budget.u_g, carrier.net_g, carrier.budget.u_g)
     return Mixed(_CONTEXT.divide(part.net_g, both), u_w)
