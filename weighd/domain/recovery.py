@@ -219,7 +219,7 @@ def state_of(
     current = batch.current
     if current is None:
         raise OperatorError("no-open-batch", "This batch is over; nothing is being weighed.")
-    _whole_only(batch)
+    whole_only(batch)
     if trouble is Trouble.WRONG and was is None:
         raise OperatorError(
             "not-said-what",
@@ -237,7 +237,8 @@ def state_of(
     return State(batch, current, trouble, stuffs, hand)
 
 
-def _whole_only(batch: Batch) -> None:
+def whole_only(batch: Batch) -> None:
+    """Raises :class:`OperatorError`, ``weighed-in-parts``, where an amount is not weighed whole."""
     for one in batch.additions:
         if one.step is not None and one.step.role is not Role.WHOLE:
             raise OperatorError(

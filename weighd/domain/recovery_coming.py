@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from weighd.domain.batch import Batch, Planned
+from weighd.domain.batch import Planned
 from weighd.domain.plan_words import Into
 from weighd.domain.recovery import (
     Change,
@@ -42,7 +42,7 @@ def coming(state: State, change: Change) -> tuple[Planned, ...]:
         return state.batch.additions[done:]
     if set(change.wholes) != set(state.stuffs):
         raise ValueError("the amounts are not those of the batch")
-    pieces = tuple(_pieces(state, change))
+    pieces = tuple(_dishes_apart(state, tuple(_pieces(state, change))))
     return tuple(replace(one, n=n, of=_of(one, n)) for n, one in enumerate(pieces, start=done + 1))
 
 
@@ -101,7 +101,7 @@ def _piece(
         step = replace(
             step,
             of=one.of,
-            vessel=_next_dish(state.batch) if fresh else step.vessel,
+            vessel=_next_dish(state.batch.additions) if fresh else step.vessel,
             whole_g=whole_g,
             low_g=low_all,
             high_g=high_all,
@@ -123,6 +123,28 @@ def _piece(
     )
 
 
+def _dishes_apart(state: State, pieces: Sequence[Planned]) -> Iterator[Planned]:
+    """A dish is tipped in before another vessel is poured into. What would come back to it then
+    goes into one of its own: as the same dish its tare would be that of before it was emptied."""
+    done = state.batch.additions[: len(state.batch.accepted)]
+    used = [one.step.place for one in done if one.step]
+    fresh = _next_dish((*state.batch.additions, *pieces))
+    before = used[-1:]
+    for one in pieces:
+        step = one.step
+        if step is None:
+            yield one
+            continue
+        place, vessel = step.place, step.vessel
+        if [place] == before:
+            vessel = used[-1][1]
+        elif step.into is Into.DISH and place in used:
+            vessel, fresh = fresh, fresh + 1
+        before = [place]
+        used.append((step.into, vessel))
+        yield replace(one, step=replace(step, vessel=vessel))
+
+
 def _bowl_like(state: State) -> Planned:
     """How to weigh what was never weighed: as the last amount that goes straight into the bowl."""
     for one in reversed(state.batch.additions):
@@ -131,8 +153,8 @@ def _bowl_like(state: State) -> Planned:
     return state.current
 
 
-def _next_dish(batch: Batch) -> int:
-    return 1 + max((one.step.vessel for one in batch.additions if one.step), default=0)
+def _next_dish(additions: Sequence[Planned]) -> int:
+    return 1 + max((one.step.vessel for one in additions if one.step), default=0)
 
 
 def becomes(state: State, change: Change) -> dict[int, Decimal]:

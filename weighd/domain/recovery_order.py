@@ -11,7 +11,7 @@ from weighd.domain.addition import Bench, Move, Now, Order, Phase
 from weighd.domain.batch import Kind
 from weighd.domain.errors import FormulaError, OperatorError, RecordError
 from weighd.domain.plan_words import Role
-from weighd.domain.recovery import Change, Way, state_of
+from weighd.domain.recovery import Change, Way, state_of, whole_only
 from weighd.domain.recovery_coming import coming
 from weighd.domain.recovery_record import body_of, rests, stands
 from weighd.domain.recovery_ways import check
@@ -38,13 +38,15 @@ def put_right(here: Bench, order: Order) -> Move:
     """From now on the batch is weighed as the change says; why stands in the record.
 
     Raises :class:`OperatorError`: ``no-change``, ``not-settled``, ``not-now``, ``needs-reason``,
-    ``amount-changed``, ``does-not-follow``, and what :func:`~weighd.domain.recovery.state_of` does.
+    ``nothing-poured``, ``amount-changed``, ``does-not-follow``, ``nothing-to-come``, and what
+    :func:`~weighd.domain.recovery.state_of` does.
     """
     change, where = order.change, f"addition {here.planned.n}"
     if change is None:
         raise OperatorError(
             "no-change", "It was not said what to do.", where=where, remedy="Choose a way."
         )
+    whole_only(here.batch)
     if not can_put_right(here):
         if here.now.unsure or here.now.phase in (Phase.JUDGED, Phase.HELD):
             raise OperatorError("not-settled", "The scale has not come to rest yet.", where=where)
