@@ -19,12 +19,14 @@ from weighd.domain.lot_record import (
     OPENED,
     RECEIVED,
     RELEASED,
+    SHARED,
     USED_UP,
     lot_body,
     receive_body,
 )
+from weighd.domain.lot_shared import shared_body
 from weighd.domain.lot_splits import as_fields, shares
-from weighd.domain.lots import Fit, LotBook
+from weighd.domain.lots import Fit, Lot, LotBook
 from weighd.domain.record import Entry, Tail, seal
 
 DAY = "2026-11-26"
@@ -231,6 +233,73 @@ def test_a_batch_of_ours_becomes_a_lot_under_its_own_code() -> None:
     assert books.receive("base", "2000", made_in="kitchen-0007") == "kitchen-0007"
     with pytest.raises(OperatorError, match="received before"):
         books.receive("base", "2000", made_in="kitchen-0007")
+
+
+# --- of other stations ----------------------------------------------------------------------------
+
+
+def told(books: Books, kind: str, seq: int, at: str, station: str = "cellar", **more: Any) -> Lot:
+    """What another station did to our first lot comes down; the lot as it is then."""
+    body = {"lot": "R-0001", "of": {"station": "kitchen", "lot": "R-0001"}, "by": "Bo", **more}
+    there = seal(station, kind, f"{DAY}T{at}:00.000Z", body, Tail(seq - 1, "0" * 64))
+    books.enter(SHARED, shared_body(books.book, "kitchen", there))
+    lot = books.book.get("R-0001")
+    assert lot is not None
+    return lot
+
+
+def test_a_lot_was_opened_when_that_was_first_done() -> None:
+    """Here at ten; whoever opened it earlier says how long it keeps, and at the same time does
+    not."""
+    books = Books()
+    books.do(OPENED, books.receive(), keeps_days=3)
+    for seq, at, days, due in (
+        (1, "11:00", 5, ("10:00", 3)),
+        (2, "10:00", 5, ("10:00", 3)),
+        (3, "09:59", 5, ("09:59", 5)),
+        (4, "09:58", None, ("09:58", None)),
+    ):
+        lot = told(books, OPENED, seq, at, **({} if days is None else {"keeps_days": days}))
+        assert (lot.opened[11:16], lot.keeps_days) == due
+
+
+def test_that_it_is_used_up_counts_where_nothing_was_counted_since() -> None:
+    """What was written off stays in the books; what is there is what was counted last."""
+    books = Books()
+    books.do(ADJUSTED, books.receive(), "counted", count_g="700")
+    lot = told(books, USED_UP, 1, "09:59", left_g="1000")
+    assert (lot.used_up, lot.count_g, lot.fit(DAY)) == ("", 700, Fit.GOOD)
+    assert [change for _, change, _ in lot.adjusted] == [-300, -1000]
+    assert lot.adjusted[-1][2]
+    lot = told(books, USED_UP, 2, "10:01", left_g="700")
+    assert (lot.used_up[11:16], lot.count_g, lot.fit(DAY)) == ("10:01", 0, Fit.USED_UP)
+
+
+def test_an_entry_that_nothing_can_make_of_a_lot_is_not_folded() -> None:
+    """Only a record made by hand holds it: none is told of to other stations."""
+    books = Books()
+    body = {"lot": books.receive(), "of": {"station": "kitchen", "lot": "R-0001"}}
+    there = seal("cellar", "lot overdrawn", books.at, body, Tail())
+    with pytest.raises(OperatorError, match="nothing that another station did") as caught:
+        shared_body(books.book, "kitchen", there)
+    assert (caught.value.code, caught.value.where) == ("not-shared", "entry 1 of station cellar")
+    before = list(books.book)
+    with pytest.raises(ValueError, match="lot overdrawn is nothing done to a lot"):
+        books.enter(SHARED, {"lot": "R-0001", "entry": there.as_json()})
+    assert list(books.book) == before
+
+
+@pytest.mark.parametrize(("days", "taken"), [(-1, False), (0, True), (3650, True), (3651, False)])
+def test_how_long_it_keeps_at_another_station_is_a_number_of_days(days: int, taken: bool) -> None:
+    books = Books()
+    books.receive()
+    if taken:
+        assert told(books, OPENED, 1, "09:00", keeps_days=days).keeps_days == days
+        return
+    with pytest.raises(OperatorError, match="no number of days") as caught:
+        told(books, OPENED, 1, "09:00", keeps_days=days)
+    assert (caught.value.code, caught.value.where) == ("not-shared", "entry 1 of station cellar")
+    assert books.book.known == {}
 
 
 # --- laws ---------------------------------------------------------------------------------------

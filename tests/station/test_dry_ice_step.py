@@ -3,6 +3,9 @@ its record, and the record reckoned again."""
 
 from __future__ import annotations
 
+import copy
+from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -10,6 +13,7 @@ import pytest
 from tests.domain.process_world import resealed
 from tests.station.scripted import Hand, LineDecoder
 from weighd.domain.cautions import DRY_ICE, OF_MEANS
+from weighd.domain.dry_ice_record import share_of_cold
 from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.fold import fold
 from weighd.domain.formula_text import read_formula
@@ -220,6 +224,61 @@ def test_a_weighing_that_was_changed_does_not_verify() -> None:
     assert told.value.code == "evidence-differs"
 
 
+def off(key: str, by: str) -> Callable[[dict[str, Any], Any], None]:
+    def change(kept: dict[str, Any], _: Any) -> None:
+        kept[key] = str(Decimal(kept[key]) + Decimal(by))
+
+    return change
+
+
+def first_ones_gone(left: int) -> Callable[[Any, list[Any]], None]:
+    def change(_: Any, rows: list[Any]) -> None:
+        del rows[:-left]
+
+    return change
+
+
+def far_away(_: Any, rows: list[dict[str, Any]]) -> None:
+    for one in rows[20:]:
+        one["t"] = 1e308
+
+
+@pytest.mark.parametrize(
+    ("change", "code", "message"),
+    [
+        # Floats differ by a last digit from machine to machine.
+        (off("u_g", "0.01"), "", ""),
+        (off("u_g", "0.02"), "does-not-follow", "The u_g is 0.05, where its readings give 0.03."),
+        (off("watched_s", "-0.1"), "", ""),
+        (off("watched_s", "-0.2"), "does-not-follow",
+         "The watched_s is 39.6, where its readings give 39.8."),
+        # Eight displays are enough, but not of two seconds; seven are not looked at.
+        (first_ones_gone(8), "does-not-follow", "Its readings are too few to tell a loss."),
+        (first_ones_gone(7), "too-little-evidence", "7 readings decide nothing."),
+        (far_away, "unreadable-entry", ""),  # no float can reckon with such moments
+    ],
+)  # fmt: skip
+def test_what_was_weighed_out_follows_from_its_readings(
+    change: Callable[[dict[str, Any], Any], None], code: str, message: str
+) -> None:
+    hand = weighed()
+    wastes(hand, 620)
+    told = copy.deepcopy(begin(hand, {**ROOM, "scale": "bench", "tare_g": "120"})["dry_ice"])
+    change(told["weighed"], told["weighed"]["evidence"]["readings"])
+    seq = hand.journal[-1].seq
+    entries = resealed(hand.journal, {seq: {"dry_ice": told}})
+    if not code:
+        verify(entries)
+        return
+    with pytest.raises(RecordError) as caught:
+        verify(entries)
+    error = caught.value
+    assert error.code == code
+    assert not message or error.message == message
+    place = f"entry {seq} (step begun)" if code == "does-not-follow" else f"entry {seq}"
+    assert error.where == ("readings" if code == "too-little-evidence" else place)
+
+
 def test_a_step_with_dry_ice_cannot_have_begun_without_its_figures() -> None:
     hand = weighed()
     begin(hand, ROOM)
@@ -265,6 +324,22 @@ def test_afterwards_the_share_of_the_cold_that_was_used_is_told() -> None:
         assert f"{told['share_percent']} % of the cold" in "\n".join(tell_figures(told))
     assert shares[0] == "55"
     assert 40 < float(shares[1]) < 55
+
+
+@pytest.mark.parametrize("drawn", ["40", "-45"])
+def test_of_a_mix_drawn_where_nothing_can_be_reckoned_no_share_is_told(drawn: str) -> None:
+    """Warmer than it went in, or colder than what is known of how mixes freeze."""
+    hand = weighed()
+    begin(hand, ROOM)
+    more: dict[str, Any] = {"step": 1, "by": "Bo", "batch": "test-0001"}
+    hand.do("enter temperature", temperature=drawn, **more)
+    hand.do("end step", **more)
+    batch = fold(hand.journal)
+    assert batch is not None
+    run = batch.process.runs[0]
+    assert run.outcome is not None
+    assert run.counted
+    assert share_of_cold(batch, run) is None
 
 
 def test_it_is_shown_with_its_portions() -> None:
