@@ -143,6 +143,24 @@ def test_a_reset_begins_with_what_stands_there() -> None:
     assert amount(bench.stand(2)) == Decimal("10.0")
 
 
+def trembling(stride: int, *grams: str) -> Bench:
+    """A display that jumps about by five intervals, around each of these for some seconds."""
+    bench = Bench()
+    for one in grams:
+        for k in range(80):
+            bench.show(Decimal(one) + bench.d * (k * stride % 5))
+    return bench
+
+
+def test_of_an_unsteady_display_the_start_follows_what_is_within_its_spread() -> None:
+    crept = trembling(3, "312.4", "312.6", "362.6")
+    assert {amount(one) for one in crept.seen[:160]} == {None}
+    assert amount(crept.seen[-1]) == Decimal("50.0")
+    put_in = trembling(7, "312.4", "313.0", "363.0")
+    assert amount(put_in.seen[159]) == Decimal("0.6")
+    assert amount(put_in.seen[-1]) == Decimal("50.6")
+
+
 def test_a_reset_keeps_what_was_learned_unless_told_to_forget() -> None:
     bench = Bench()
     for k in range(60):

@@ -17,6 +17,8 @@ from tests.domain.process_world import World
 from tests.domain.test_check_answers import CASES, body, entry, held, played
 from tests.domain.test_lot_answers import kitchen
 from tests.domain.test_lots import Books
+from tests.domain.test_shares import weighed
+from tests.station.scripted import formula as scripted_formula
 from weighd.domain import duration, moments
 from weighd.domain.acts import Act, Handle, acts
 from weighd.domain.addition import Link, LinkEvent, Now
@@ -49,6 +51,7 @@ from weighd.domain.toml_text import TomlError, load
 from weighd.domain.verify import Verifier, read_checks
 from weighd.domain.weighing import step
 from weighd.domain.whose import stamped
+from weighd.domain.yield_record import yield_body
 
 D = Decimal
 
@@ -273,6 +276,23 @@ def test_words_of_no_run_stay_as_they_are() -> None:
     running = World().do("begin step").batch
     assert running is not None
     assert reworded(running.process, "step begun", (0, -1), "reason", "x") == running.process
+
+
+# --- yields -------------------------------------------------------------------------------------
+
+
+def test_of_what_was_not_weighed_nothing_comes_out() -> None:
+    kept = {"name": "Test ice", "content": scripted_formula().content()}
+    of = replace(batch(planned(), status=Status.CLOSED), formula=kept)
+    drawn = {"weight": "1100 g"}
+    assert refused(partial(yield_body, of, drawn, "Ada")) == ("nothing-weighed", "")
+    nothing = weighed(1, "0")
+    none_in = replace(of, accepted=(nothing,))
+    assert refused(partial(yield_body, none_in, drawn, "Ada")) == ("nothing-weighed", "")
+    some = replace(of, accepted=(weighed(1, "0.1"),))
+    assert yield_body(some, drawn, "Ada")["by"] == "Ada"
+    unread = replace(some, formula={**kept, "content": {"name": "Test ice"}})
+    assert refused(partial(yield_body, unread, drawn, "Ada")) == ("no-formula-kept", "")
 
 
 # --- checks and corrections -----------------------------------------------------------------------

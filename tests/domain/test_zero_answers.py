@@ -84,11 +84,21 @@ def places() -> Iterator[tuple[str, Bench]]:
         "lost with a bottle",
         held(bench(BOTTLE, Now(Phase.HELD, unsure=True)), Cause.SCALE_LOST, before=stood("850")),
     )
+    yield (
+        "lost while lifted",
+        held(
+            bench(now=Now(Phase.HELD, sum_g=D(50), unsure=True)),
+            Cause.SCALE_LOST,
+            sum_g=D(50),
+            before=stood("0.0"),
+        ),
+    )
     yield "at zero", at_zero()
     yield "at zero, nothing known", at_zero(before=None, sum_g=None)
     yield "at zero, shifted before", with_shift(at_zero(shift=SHIFT))
     yield "at zero, shifted since", with_shift(at_zero())
     yield "at zero, with a bottle", at_zero(BOTTLE, before=stood("850"))
+    yield "at zero, with a bottle, nothing known", at_zero(BOTTLE, before=None, sum_g=None)
 
 
 def jump(why: str, before: str, after: str = "0.0", **more: Any) -> dict[str, Any]:
@@ -101,6 +111,10 @@ SEEN: tuple[tuple[str, str | None, dict[str, Any]], ...] = (
     ("the key on an empty pan", "0.0", jump("tare key", "0.3")),
     ("the key on less", "0.0", jump("tare key", "280.0")),
     ("the key on a bottle", "0.0", jump("tare key", "850.0")),
+    ("the key in mid-pour", "0.0", jump("tare key", "362.4", grows=True)),
+    ("the key in mid-pour on less", "0.0", jump("tare key", "280.0", grows=True)),
+    ("a fall in mid-pour", "0.0", jump("tare key", "362.4", grows=False)),
+    ("a fall in mid-pour of a bottle", "0.0", jump("tare key", "850.0", grows=False)),
     ("asleep", "0.0", jump("asleep", "362.4")),
     ("asleep with nothing on", "0.2", jump("asleep", "0.2", "0.2")),
     ("asleep with a bottle", "0.0", jump("asleep", "850.0")),
