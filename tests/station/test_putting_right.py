@@ -327,6 +327,11 @@ def test_nothing_is_changed_without_a_reason_or_on_numbers_that_are_old() -> Non
     cook = too_much_sugar()
     change = made(enlarged(cook.trouble(Trouble.OVER)))
     entries = len(cook.journal)
+    row = {"of": ["sugars"], "min": None, "max": "50", "source": "ours"}
+
+    def keeping(limit: dict[str, object]) -> dict[str, object]:
+        return {**change.as_json(), "way": "smallest addition", "keeps": [limit]}
+
     for more, code in (
         ({"change": change.as_json(), "reason": " "}, "needs-reason"),
         ({"reason": "none"}, "no-change"),
@@ -336,6 +341,8 @@ def test_nothing_is_changed_without_a_reason_or_on_numbers_that_are_old() -> Non
         ({"change": {**change.as_json(), "way": "shrink"}, "reason": "x"}, "does-not-follow"),
         ({"change": {**change.as_json(), "wholes": []}, "reason": "x"}, "does-not-follow"),
         ({"change": {**change.as_json(), "way": "discard"}, "reason": "x"}, "does-not-follow"),
+        ({"change": keeping({"of": ["sugars"]}), "reason": "x"}, "does-not-follow"),
+        ({"change": keeping({**row, "min": "a little"}), "reason": "x"}, "does-not-follow"),
     ):
         with pytest.raises(OperatorError) as refused:
             cook.do("put right", **more)

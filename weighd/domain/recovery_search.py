@@ -261,7 +261,8 @@ def _least(plan: _Amounts, wishes: Wishes, solver: Solver) -> dict[int, Decimal]
             continue
         if not small:
             continue
-        line = Line(f"at least {of}", {UP + str(of): _ONE}, plan.steps[of], None)
+        # Of the amount itself: more of it and less of it again would be a weighing of nothing.
+        line = Line(f"at least {of}", {str(of): _ONE}, plan.present[of] + plan.steps[of], None)
         more = solver.solve(pinned.problem.also(line))
         choices = [it for it in (without, more) if isinstance(it, Solved)]
         if not choices:
