@@ -369,12 +369,21 @@ def test_of_what_may_be_none_at_all_nothing_is_told(u_g: str) -> None:
         assert (mass.u, mass.told, sugars.told) == (None, Told.UNKNOWN, Told.UNKNOWN)
 
 
-def test_where_the_only_water_may_not_be_there_no_ice_is_told() -> None:
-    """0.05 g of water known to 0.05 g: what is off by so much has no share of ice to compare."""
-    dry = [(SUCROSE, Decimal(100))]
-    it = compared([*weighed(dry), *weighed([(WATER, Decimal("0.05"))])])
-    frozen = it.of("frozen")
-    assert (frozen.u, frozen.told) == (None, Told.UNKNOWN)
+@pytest.mark.parametrize(
+    ("sugar_u", "water_u", "reaches"),
+    [("0.05", "0", True), ("0.2", "0", False), ("0", "0.02", True), ("0", "0.1", False)],
+)
+def test_next_to_the_end_of_the_method_a_weighing_may_lie_beyond_it(
+    sugar_u: str, water_u: str, reaches: bool
+) -> None:
+    """179.9 g of sucrose in 100 g of water: the table of freezing ends at 180 g (Goff & Hartel)."""
+    parts = weighed([(SUCROSE, Decimal("179.9"))], sugar_u)
+    parts += weighed([(WATER, Decimal(100))], water_u)
+    it = compared(parts)
+    for one in (it.of("freezing_point"), it.of("frozen")):
+        assert one.change is not None
+        assert one.change.low == 0
+        assert (one.u is not None, one.told is Told.SAME) == (reaches, reaches)
     assert it.of("sugars").told is Told.SAME
 
 
