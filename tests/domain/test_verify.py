@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -261,6 +262,36 @@ def test_bytes_nobody_can_read_here_are_told_not_passed_over() -> None:
 def test_what_is_no_record_is_refused(document: Any) -> None:
     with pytest.raises(RecordError):
         check(read_export(document))
+
+
+def nested(deep: int) -> Any:
+    value: list[Any] = []
+    for _ in range(deep):
+        value = [value]
+    return value
+
+
+@pytest.mark.parametrize(
+    "value",
+    [float("nan"), 2**60, "\ud800", {3: "x"}, nested(20_000)],
+    ids=["nan", "large", "half a character", "number for a name", "deep"],
+)
+def test_what_has_no_canonical_form_has_no_hash(value: Any) -> None:
+    opened = JOURNAL[0]
+    forged = replace(opened, body={**opened.body, "more": value})
+    with pytest.raises(RecordError) as caught:
+        check([forged])
+    assert (caught.value.code, caught.value.where) == ("not-canonical", "entry 1")
+
+
+@pytest.mark.parametrize("name", [None, 3, ["test-0001"]])
+def test_an_entry_that_names_no_batch_is_of_none(name: Any) -> None:
+    opened = JOURNAL[0]
+    body = {**opened.body, "batch": name}
+    with pytest.raises(RecordError) as caught:
+        check([seal("test", opened.kind, opened.at, body, Tail())])
+    assert (caught.value.code, caught.value.where) == ("unreadable-entry", "entry 1")
+    assert caught.value.message == "It names no batch."
 
 
 @settings(max_examples=200)
