@@ -123,10 +123,23 @@ def test_one_whose_beginning_takes_all_the_room_does_not_begin_anew_again_and_ag
 
 
 def test_a_recording_writes_over_nothing(tmp_path: Path) -> None:
-    (tmp_path / "day.jsonl").write_text("of another day\n")
-    with pytest.raises(SessionError, match="cannot be written"):
-        Recording(tmp_path / "day.jsonl").begin(HEADER)
+    for name in ("day.jsonl", "day-2.jsonl"):
+        (tmp_path / name).write_text("of another day\n")
+    made = Recording(tmp_path / "day.jsonl", 0.01)
+    for name in ("day-3.jsonl", "day-4.jsonl"):
+        file = made.begin(HEADER)
+        assert file.path.name == name
+        for t in range(200):
+            file.write(heard(t))
+        file.close()
+    left = sorted(one.name for one in tmp_path.iterdir())
+    assert left == ["day-2.jsonl", "day-4.jsonl", "day.jsonl"]
     assert (tmp_path / "day.jsonl").read_text() == "of another day\n"
+
+
+def test_one_that_cannot_be_written_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(SessionError, match="cannot be written"):
+        Recording(tmp_path / "nowhere" / "day.jsonl").begin(HEADER)
 
 
 @pytest.mark.parametrize(

@@ -43,16 +43,19 @@ class Recording:
         self.turned = False
 
     def begin(self, header: Header) -> SessionFile:
-        """Begin the next file. Raises :class:`SessionError`: for the first where it is there."""
-        path = self._first
-        while self._files and (path == self._first or path.exists()):
-            self._number += 1
-            path = self._first.with_stem(f"{self._first.stem}-{self._number}")
+        """Begin the next file. Raises :class:`SessionError` where it cannot be written."""
+        path = self._first if not self._files else self._following()
+        while path.exists():
+            path = self._following()
         older = [one for one in self._files if one.exists()]
         made = SessionFile(path, header, self._most, older, _ended)
         self._files = [*older, path]
         self.turned = False
         return made
+
+    def _following(self) -> Path:
+        self._number += 1
+        return self._first.with_stem(f"{self._first.stem}-{self._number}")
 
     async def follow(self, daemon: Daemon, anew: Callable[[], None]) -> None:
         """Have the station begin ``anew`` once its file is long enough and nobody weighs."""
