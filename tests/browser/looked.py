@@ -42,8 +42,8 @@ LOOKS = [
     *((size, theme) for size in SIZES for theme in EVERYWHERE),
     *((Window.TABLET.value, theme) for theme in THEMES if theme not in EVERYWHERE),
 ]
-#: Those that are compared: every window in light, and what differs most from that (dark, and colours
-#: that the system gives) in one; the rest in the long run.
+#: Those that are compared: every window in light, and what differs most from that in one (dark, and
+#: colours that the system gives); the rest in the long run.
 TAKEN = [
     (size, theme)
     for size, theme in LOOKS
