@@ -133,6 +133,25 @@ def test_where_the_empty_pan_was_tared_it_is_checked_with_nothing_on() -> None:
     verified(hand.journal)
 
 
+def test_an_empty_pan_that_was_zeroed_after_a_check_is_clear_of_its_weights() -> None:
+    hand = Hand(check=BARS)
+    hand.show("0.0")
+    check(hand)
+    hand.start()
+    hand.show("0.0")
+    hand.do("tare", confirm=True)  # the vessel stands there, tared by the scale's own key
+    hand.pour("100.0")
+    hand.lift("-300.0")
+    hand.do("start check", scale="bench", by="Ada")
+    hand.show("-300.0")
+    hand.lift("200.0")
+    hand.do("stop check", scale="bench")
+    assert drawn(hand)["clearing"]
+    hand.lift("0.0")  # everything off, and its key pressed
+    assert not drawn(hand)["clearing"]
+    assert "abandon" in hand.station.can()
+
+
 def test_an_amount_that_is_held_is_no_hindrance_with_the_vessel_off() -> None:
     hand = Hand(check=BARS)
     hand.show("0.0")

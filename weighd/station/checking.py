@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from weighd.domain.addition import Do, Phase, bench
@@ -158,7 +159,7 @@ class Checking:
             return
         stood = _stood(station, scale, finding)
         if scale.name in self._clearing:
-            if stood and self._clearing[scale.name].is_empty(stood.level.grams):
+            if stood and self._is_clear(scale, stood.level.grams):
                 del self._clearing[scale.name]
                 station.mark("live", f"scale:{scale.name}")
             return
@@ -247,6 +248,11 @@ class Checking:
                 self.running[name] = replace(run, going=going, moved_t=station.t)
         station.mark("live", f"scale:{name}")
         return Answer("", None)
+
+    def _is_clear(self, scale: ScaleState, grams: Decimal) -> bool:
+        """Whether no weight of a check is on the scale any more: it stands as it did when it was
+        empty, or at zero, where nothing counts that is on it."""
+        return self._clearing[scale.name].is_empty(grams) or abs(grams) <= scale.nothing_g
 
     def _start(self, station: Station, scale: ScaleState, command: Command) -> None:
         name, routine, facts = scale.name, scale.setup.check, scale.as_scale()
