@@ -14,6 +14,8 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+import pytest
+
 from tests.domain.answering import answer, shown
 from tests.domain.bench_world import batch
 from tests.domain.check_world import CLASS_III, KITCHEN, go, started, terms, weight
@@ -34,6 +36,7 @@ from weighd.domain.check_standing import (
 )
 from weighd.domain.check_steps import Going, insist
 from weighd.domain.check_verify import CheckVerifier
+from weighd.domain.errors import RecordError
 from weighd.domain.following import readable
 from weighd.domain.metrology import Rule
 from weighd.domain.record import Entry, Tail, seal
@@ -256,6 +259,30 @@ def test_acceptances_are_counted_that_a_check_puts_in_doubt() -> None:
 
 def made_of(last: Last) -> dict[str, Any]:
     return {"scale": "bench", "check": with_acceptance(last, Duty(), AT)}
+
+
+@pytest.mark.parametrize("n", [0, 1])
+def test_a_load_was_kept_where_a_weight_was_asked_for_and_nowhere_else(n: int) -> None:
+    """Of the empty scale there is none; of a weight there is, or it was never on."""
+    good = entry(body(played(*CASES["good"])))
+    steps = [dict(one) for one in good.body["steps"]]
+    assert [one["loaded"] is None for one in steps] == [True, False]
+    steps[n]["loaded"] = steps[1 - n]["loaded"]
+    with pytest.raises(RecordError) as caught:
+        held(replace(good, body={**good.body, "steps": steps}))
+    assert (caught.value.code, caught.value.where) == ("does-not-follow", "entry 1 (scale checked)")
+    said = "loaded is not as, where its evidence gives the weight asked for."
+    assert caught.value.message == said
+
+
+def test_a_check_of_nothing_shows_nothing() -> None:
+    good = entry(body(played(*CASES["good"])))
+    with pytest.raises(RecordError, match="A check of nothing shows nothing") as caught:
+        held(replace(good, body={**good.body, "steps": []}))
+    assert (caught.value.code, caught.value.where) == (
+        "too-little-evidence",
+        "entry 1 (scale checked)",
+    )
 
 
 def test_a_kitchen_scale_has_nothing_stated() -> None:

@@ -85,3 +85,15 @@ def test_a_stream_that_grows_on(after: Sequence[str], on: bool) -> None:
 def test_where_nothing_grew_nothing_grows_on() -> None:
     assert not grows_on(rows("22", "22", "22", "22"), rows("0", "0", "0", "0"), ROOM)
     assert not grows_on(rows("22", "21", "20", "19"), rows("1", "2", "3", "4"), ROOM)
+
+
+@pytest.mark.parametrize(("after", "on"), [(("0", "2"), True), (("0", "1.9"), False)])
+def test_a_stream_is_held_to_its_last_three_displays(after: Sequence[str], on: bool) -> None:
+    """4 g a reading, then 8: six of late, of which a third is two."""
+    assert grows_on(rows("10", "14", "18", "26"), rows(*after), ROOM) is on
+
+
+def test_out_of_a_vessel_that_is_poured_from_all_is_upside_down() -> None:
+    poured = rows("-10", "-14", "-18", "-22")
+    assert grows_on(poured, rows("-1", "-5", "-9"), ROOM)
+    assert not grows_on(poured, rows("1", "5", "9"), ROOM)

@@ -14,7 +14,7 @@ from tests.domain.bench_world import LATER, batch, bench, planned, still
 from tests.domain.check_world import started, stood, terms, weight
 from tests.domain.evolving import entry_of
 from tests.domain.process_world import World
-from tests.domain.test_check_answers import CASES, body, entry, held, played
+from tests.domain.test_check_answers import CASES, body, entry, played
 from tests.domain.test_lot_answers import kitchen
 from tests.domain.test_lots import Books
 from tests.domain.test_shares import weighed
@@ -54,6 +54,7 @@ from weighd.domain.whose import stamped
 from weighd.domain.yield_record import yield_body
 
 D = Decimal
+KEPT = {"formula": "ice", "revision": "1", "how": "page", "by": "", "at": LATER, "content": {}}
 
 
 def refused(does: Callable[[], Any]) -> tuple[str, str]:
@@ -70,8 +71,6 @@ def refused(does: Callable[[], Any]) -> tuple[str, str]:
 @pytest.mark.parametrize(
     ("does", "kind"),
     [
-        (lambda: plus_days("2026-11-27", 3_660_001), "ValueError"),
-        (lambda: plus_days("9999-12-31", 1), "ValueError"),
         (lambda: duration.read_duration("5", "fortnight"), "ValueError"),
         (lambda: moments.milliseconds("2026-13-01T00:00:00Z"), "ValueError"),
         (lambda: whole(True), "TypeError"),
@@ -79,16 +78,38 @@ def refused(does: Callable[[], Any]) -> tuple[str, str]:
         (lambda: pairs([1]), "TypeError"),
         (lambda: drawn_of({"g": "1", "u2": "0", "uses": "1"}), "TypeError"),
         (lambda: goods_of({"name": "Sugar", "quantity_g": "5"}), "ValueError"),
-        (lambda: kept_of(dict.fromkeys(("formula", "revision", "how", "by", "at", "content"), "x")),
-         "TypeError"),
+        (lambda: kept_of({**KEPT, "content": "x"}), "TypeError"),
+        *((partial(kept_of, {**KEPT, key: 5}), "TypeError") for key in KEPT if key != "content"),
         (lambda: published_of({"content": "x"}), "TypeError"),
         (lambda: amount_in("sugar 25 and 26"), "ValueError"),
-        (lambda: countersign_body(batch(status=Status.CLOSED), 3, "Cleo", "x" * 501), "bad-text"),
         (lambda: read_checks({"checks": 3}), "unreadable-entry"),
     ],
 )  # fmt: skip
 def test_what_is_none_is_told_so(does: Callable[[], Any], kind: str) -> None:
     assert refused(does)[0] == kind
+
+
+def test_what_just_can_be_is_taken() -> None:
+    assert kept_of(KEPT).as_json() == KEPT
+    over = batch(status=Status.CLOSED)
+    assert countersign_body(over, 3, "Cleo", " " + "x" * 500)["note"] == "x" * 500
+    assert refused(lambda: countersign_body(over, 3, "Cleo", "x" * 501)) == ("bad-text", "")
+
+
+@pytest.mark.parametrize(
+    ("day", "days", "said"),
+    [
+        ("2026-11-27", 3_660_001, "3660001 days are beyond the year 9999"),
+        ("2026-11-27", -(10**18), "-1000000000000000000 days are beyond the year 9999"),
+        ("2026-11-27", 3_660_000, "is not a day"),
+        ("9999-12-31", 1, "is not a day"),
+        ("0001-01-01", -1, "is not a day"),
+    ],
+)
+def test_there_is_no_day_beyond_what_a_date_can_hold(day: str, days: int, said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        plus_days(day, days)
+    assert plus_days("0001-01-01", 3_652_058) == "9999-12-31"  # as the standard library has it
 
 
 def test_a_device_may_what_there_is_a_word_for() -> None:
@@ -221,8 +242,13 @@ def test_entries_of_lots_that_cannot_be_are_not_folded() -> None:
     ):
         with pytest.raises(ValueError, match=r"lot|newest receipt"):
             take(books.book, one)
-    with pytest.raises(ValueError, match="not the one"):
-        learned(LotBook(), "kitchen", another("lot blocked", reason="x"), "X-1", 3)
+    at_home = {"of": {"station": "kitchen", "lot": "R-0001"}, "reason": "x"}
+    for book, blocked in (
+        (LotBook(), another("lot blocked", reason="x")),
+        (books.book, another("lot blocked", **at_home)),  # it is there, under another code
+    ):
+        with pytest.raises(ValueError, match="lot X-1 is not the one that it is of"):
+            learned(book, "kitchen", blocked, "X-1", 3)
 
 
 def test_what_another_station_did_is_taken_in_only_where_it_can_be() -> None:
@@ -298,16 +324,6 @@ def test_of_what_was_not_weighed_nothing_comes_out() -> None:
 # --- checks and corrections -----------------------------------------------------------------------
 
 
-def test_a_weight_that_was_asked_for_was_put_on() -> None:
-    good = entry(body(played(*CASES["good"])))
-    steps = [dict(one) for one in good.body["steps"]]
-    steps[1]["loaded"] = None
-    forged = replace(good, body={**good.body, "steps": steps})
-    assert refused(partial(held, forged)) == ("does-not-follow", "entry 1 (scale checked)")
-    none = replace(good, body={**good.body, "steps": []})
-    assert refused(partial(held, none))[0] == "too-little-evidence"
-
-
 def test_nothing_is_asked_for_once_a_check_is_done() -> None:
     going = played(*CASES["good"])
     assert going.current is None
@@ -320,15 +336,17 @@ def test_a_correction_says_what_can_be_said() -> None:
     of = batch(status=Status.CLOSED)
     plain = {"of": {"n": 1, "hash": "0"}, "field": "operator", "old": "a", "new": "b",
              "reason": "r", "by": "Bo"}  # fmt: skip
-    for change in (
-        {"although": "lot-blocked"},
-        {"although": "rain"},
-        {"old": 3},
-        {"of": {"n": "1"}},
+    nothing = "where the entry it is about gives nothing that could be confirmed"
+    for change, said in (
+        ({"although": "lot-blocked"}, f"although is lot-blocked, {nothing}."),
+        ({"although": "rain", "drew": {}}, f"although is rain, {nothing}."),
+        ({"old": 3}, "body is other things, where the entry it is about gives texts."),
+        ({"of": {"n": "1"}}, "of is 1, where the entry it is about gives a number."),
     ):
         told = {**plain, **change}
         with pytest.raises(RecordError) as caught:
             check_correction(of, entry_of(of, Kind.CORRECTED, **told))
+        assert caught.value.message == said
         assert caught.value.code == "does-not-follow"
         assert caught.value.where == "entry 24 (corrected)"
 
