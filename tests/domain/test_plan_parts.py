@@ -86,7 +86,8 @@ def test_begun_in_the_bowl_it_takes_fewer_dishes() -> None:
     assert isinstance(begun[1], Part)
 
 
-@pytest.mark.parametrize("bowl", ["1", "2", "3"])  # 2 g off either way: below, at and above that
+# It may come out 2 g off either way, so 4 g of it is nothing to begin with.
+@pytest.mark.parametrize("bowl", ["1", "2", "3", "6"])
 def test_a_bowl_with_no_room_to_be_rough_in_is_left_out(bowl: str) -> None:
     (only,) = splits(BENCH, D(150), D(151), D(bowl), D(100))
     assert {one.into for one in only} == {Into.DISH}

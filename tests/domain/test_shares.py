@@ -149,6 +149,8 @@ def test_what_was_tipped_into_the_bowl_is_due_there() -> None:
     assert (found.level.grams, found.tipped_g) == (D("931.2"), D("31.2"))
     assert float(found.level.u_g) == pytest.approx((0.3**2 + 2 * 0.04**2) ** 0.5, abs=1e-5)
     assert [one.n for one, _ in found.tipped] == [2, 3]
+    # What was in before it last stood there is in its weight.
+    assert due(other, WHOLE, dish, REST, nets=("30", "880", "1.2")).level.grams == D("901.2")
     # The bowl was empty when it was last on the scale, as far as is known: all counts.
     assert due(dish, other, REST, nets=("1.2", "30")).level.grams == D("931.2")
     # Known no further back than to a weighing with no place in the plan.

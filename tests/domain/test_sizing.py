@@ -64,10 +64,14 @@ def test_the_scarcest_is_named_and_never_needed_beyond_what_is_there() -> None:
     assert size.as_json()["scarcest"] == "sucrose"
 
 
-@given(st.lists(st.integers(1, 500_000), min_size=9, max_size=9))
+@given(
+    st.lists(st.integers(1, 500_000), min_size=9, max_size=9),
+    st.sampled_from(["0", "0.004999", "0.009999"]),
+)
 @settings(max_examples=80, deadline=None)
-def test_what_is_on_hand_suffices_to_the_hundredth(cents: list[int]) -> None:
-    on_hand = {one.id: Decimal(c) / 100 for (one, _), c in zip(OWN, cents, strict=True)}
+def test_what_is_on_hand_suffices_to_the_hundredth(cents: list[int], more_of_it: str) -> None:
+    beyond = Decimal(more_of_it)
+    on_hand = {one.id: Decimal(c) / 100 + beyond for (one, _), c in zip(OWN, cents, strict=True)}
     try:
         size = read_size(", ".join(f"{k}={v} g" for k, v in on_hand.items()), FORMULA)
         scaled = FORMULA.scaled(size.batch_g)

@@ -208,8 +208,7 @@ def _within(formula: Formula, on_hand: Mapping[str, Decimal], size: Decimal) -> 
         if not over:
             return size
         worst = max((total - there) / total for total, there in over)
-        less = (size * worst).quantize(FINEST, rounding=ROUND_CEILING)
-        size -= max(less, FINEST)
+        size -= (size * worst).quantize(FINEST, rounding=ROUND_CEILING)
     return size
 
 
