@@ -99,6 +99,19 @@ def test_a_time_that_was_said_lies_between_the_beginning_and_the_entry(off: floa
     assert f"taken is {began}, before what came before it or after" in caught.value.message
 
 
+def test_a_temperature_may_be_said_after_a_later_one_was_entered() -> None:
+    world = World('[[steps]]\nkind = "mix"\n').do("begin step").wait(10).enter("20 °C")
+    world.wait(5).enter("19 °C", taken=world.at(-8))
+    verified(world.entries)
+    world.do("end step")
+    verified(world.entries)
+    end = world.entries[-2]
+    assert end.kind == "step ended"
+    early = resealed(world.entries, {end.seq: {"ended": world.at(-6), "entered": True}})
+    with pytest.raises(RecordError, match=r"ended is .*, before what came before it"):
+        verified(early)
+
+
 @pytest.mark.parametrize(
     ("reason", "faults"), [("", ["too cool"]), ("no gas", ["failed", "too cool"])]
 )

@@ -19,6 +19,8 @@ from weighd.solver.highs import Highs
 D = Decimal
 SYRUP = pantry(WATER, SUCROSE)
 COLD = limit("freezing_point", -2, -1)
+EARNS = {"water": D(1), "sucrose": D(-2)}
+NOTHING = Solved({"water": D(0), "sucrose": D(0)}, D(0))
 
 
 def priced(asked: Wishes, **price: int) -> Answer:
@@ -36,11 +38,21 @@ def test_a_price_that_falls_for_ever_is_told_whatever_the_freezing_point() -> No
     assert isinstance(found, Solved)
 
 
+@pytest.mark.parametrize("start", [0, 10, 17, 30])
+def test_no_end_on_one_piece_of_the_table_is_no_end(start: int) -> None:
+    """Two for a gram of sucrose, and water costs one: from 50 g in 100 g of water on, it pays for
+    ever, and below that nothing is best."""
+    mixing = hard(wishes(SYRUP, [limit("freezing_point", "-5.5", "-1.9")], None), EARNS)
+    assert solve_mix(SOLVER, mixing, start) == NoSolution(Why.UNBOUNDED)
+    thin = hard(wishes(SYRUP, [limit("freezing_point", "-3", "-1.9")], None), EARNS)
+    assert solve_mix(SOLVER, thin, start) == NOTHING
+
+
 def test_nothing_at_all_freezes_wherever_it_is_asked_to() -> None:
     """Where nothing is asked for and everything costs, the best mix weighs nothing; no end of
     the table is nearer to it than another."""
     found = priced(wishes(SYRUP, [COLD], None), water=1, sucrose=1)
-    assert found == Solved({"water": D(0), "sucrose": D(0)}, D(0))
+    assert found == NOTHING
 
 
 def test_what_has_no_end_has_no_best() -> None:
@@ -69,6 +81,12 @@ def test_at_the_joint_of_two_pieces_each_tells_what_is_on_it(off: str) -> None:
         # on from there by (0.35 - 0.18) / 3 °C a gram
         assert low == pytest.approx(0.18 + 0.17 * float(D(off)) / 3, abs=1e-9)
         assert high > 13
+    # and so is the most of a quantity, where the freezing point is held as well
+    held = wishes(SYRUP, [most, limit("freezing_point", -50, 0)], 1000)
+    best = best_of(SOLVER, held, Tie("sugars", End.LEAST, ("sugars",)))
+    # 180 g in 100 g of water is where the table ends, and a thousandth is kept from that
+    rich = percent if off.startswith("-") else D("179.82") / D("279.82") * 100
+    assert float(best or 0) == pytest.approx(float(rich), abs=1e-6)
 
 
 def test_a_depression_without_an_end_is_none() -> None:

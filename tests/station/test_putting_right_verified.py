@@ -153,6 +153,7 @@ def emptied(more: str) -> tuple[Entry, ...]:
         ("12", {"stood_g": "2092.0"}),
         ("12", {"stood_confirmed": False}),
         ("12", {"stood_confirmed": 0}),
+        ("12", {"stood_confirmed": 1}),
         ("12", {"stood_confirmed": "yes"}),
     ],
 )

@@ -103,8 +103,29 @@ def test_what_is_topped_up_goes_into_a_dish_of_its_own() -> None:
         D("984.38"),  # 900 × 700/640
         D("2.19"),
     )
+    # the limits of the whole, to choose a scale by, and of what is left of it to weigh
+    assert (milk.step.low_g, milk.step.high_g) == (D("969.6143"), D("999.1457"))
+    there = kitchen.batch.accepted[0].net_g
+    assert (milk.low_g, milk.high_g) == (D("969.6143") - there, D("999.1457") - there)
     kitchen.hand.show(kitchen.hand.display)
     kitchen.hand.do("accept", addition=4)
+    finished(kitchen)
+
+
+def test_into_the_dish_that_stands_there_it_goes_on() -> None:
+    """Too much gum on the salt: what it is judged anew in is that dish, with its tare."""
+    kitchen = weighed(Kitchen(ICE, TWO), 2)
+    tare = kitchen.batch.tare
+    chosen(kitchen, enlarged(poured(kitchen, "4")))
+    assert [(one.ingredient, *place(one)) for one in kitchen.batch.additions[2:]] == [
+        ("gum", "fine", "dish", 1),
+        ("sugar", "bench", "bowl", 0),
+        ("milk", "bench", "bowl", 0),
+        ("salt", "fine", "dish", 2),
+    ]
+    assert kitchen.batch.tare == tare
+    kitchen.hand.show(kitchen.hand.display)
+    kitchen.hand.do("accept", addition=3)
     finished(kitchen)
 
 
@@ -195,6 +216,25 @@ def test_a_dish_that_was_emptied_is_not_taken_for_the_one_that_was_tared() -> No
         ("milk", "bench", "bowl", 0),
         ("gum", "fine", "dish", 4),
     ]
+    finished(kitchen)
+
+
+def test_each_dish_that_comes_back_is_another_one() -> None:
+    head = HEAD + 'acid = { name = "Acid" }\nwater = { name = "Water" }\n'
+    more = [ADDITIONS[GUM].replace("gum", "acid"), ADDITIONS[MILK].replace("milk", "water")]
+    salt, milk, gum = (ADDITIONS[n] for n in (SALT, MILK, GUM))
+    text = "[[additions]]".join([head, salt, milk, gum, more[1], more[0], ADDITIONS[SUGAR]])
+    kitchen = weighed(Kitchen(text, TWO), 5)
+    chosen(kitchen, enlarged(poured(kitchen, "700")))
+    assert [place(one) for one in kitchen.batch.additions[6:]] == [
+        ("fine", "dish", 4),
+        ("bench", "bowl", 0),
+        ("fine", "dish", 5),
+        ("bench", "bowl", 0),
+        ("fine", "dish", 6),
+    ]
+    kitchen.hand.show(kitchen.hand.display)
+    kitchen.hand.do("accept", addition=6)
     finished(kitchen)
 
 

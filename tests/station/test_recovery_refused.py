@@ -117,6 +117,9 @@ def test_what_was_weighed_already_may_be_what_went_in_wrongly() -> None:
     water = state.stuffs[3].ingredient  # still to come
     assert cook.trouble(Trouble.WRONG, water).hand == 3
     assert cook.trouble(Trouble.WRONG, COCOA).hand == 4
+    again = own_mix(ORDER) + '\n[[additions]]\ningredient = "milk"\ntarget = "9 g"\n'
+    twice = cooked(ORDER, "sucrose", "300", again + 'tolerance = "1 g"')
+    assert twice.trouble(Trouble.WRONG, milk).hand == 4  # that of the two which is to come
 
 
 def test_a_change_that_does_not_follow_is_refused(over: State, out: State) -> None:

@@ -39,6 +39,12 @@ def value(state: State, of: str, change: Change, grams: Mapping[int, Decimal]) -
     return amount.low
 
 
+NOTHING_LEFT = {one.ingredient.id: D(0) for one in LAST.called}
+#: What is in of all, and the solids that it has in percent.
+THERE = {of: one.there_g for of, one in LAST.stuffs.items()}
+SOLIDS = value(LAST, "total_solids", Change(Trouble.OVER, Way.KEEP, LAST.hand_g, THERE), THERE)
+
+
 # --- the search -----------------------------------------------------------------------------------
 
 
@@ -64,11 +70,11 @@ def test_a_quantity_with_several_limits_keeps_the_narrowest() -> None:
     assert one.grams == alike.grams
     assert [it["max"] for it in one.change.keeps] == ["22", "20.9", None]
     assert D("20.8") <= value(LAST, "sugars", one.change, one.grams) <= D("20.9")
-    # narrower than rounding can be made up for, on either side
-    both = [limit("fat", 0, 4), limit("fat", 3)]
-    kept = found(both)
-    assert isinstance(kept, Found)
-    assert 3 <= value(LAST, "fat", kept.change, kept.grams) <= 4
+    fat = [limit("fat", 3), limit("fat", "3.9"), limit("fat", "3.5", 5)]
+    more, enough = found(fat), found([limit("fat", "3.9", 5)])
+    assert isinstance(more, Found)
+    assert isinstance(enough, Found)
+    assert more.grams == enough.grams != {of: one.there_g for of, one in LAST.stuffs.items()}
 
 
 def test_a_limit_finer_than_amounts_are_rounded_to_is_missed_by_little() -> None:
@@ -91,16 +97,22 @@ def test_a_weighing_is_no_less_than_what_its_tolerance_tells(
 ) -> None:
     """0.6 g of water would do, and less than 1 g more of it is within its tolerance anyhow: it is
     1.02 g, or where so much is not there, nothing."""
-    nothing = {one.ingredient.id: D(0) for one in LAST.called}
-    there = {of: one.there_g for of, one in LAST.stuffs.items()}
-    kept = Change(Trouble.OVER, Way.KEEP, LAST.hand_g, there)
-    solids = value(LAST, "total_solids", kept, there) * 2422 / (2422 + D("0.6"))
-    allowed = Allowed(on_hand={**nothing, "water": D(stock)})
+    solids = SOLIDS * 2422 / (2422 + D("0.6"))
+    allowed = Allowed(on_hand={**NOTHING_LEFT, "water": D(stock)})
     one = found([limit("total_solids", None, solids)], allowed)
     assert isinstance(one, Found) == bool(adds)
     near = one if isinstance(one, Found) else one.near
     assert near is not None
     assert added(near, LAST) == adds
+
+
+@pytest.mark.parametrize("above", ["0.0001", "0.0002", "0.1"])
+def test_what_is_within_its_limit_by_less_than_rounding_needs_nothing(above: str) -> None:
+    """Limits are drawn in a little, and no weighing is there to make up for that."""
+    allowed = Allowed(on_hand={**NOTHING_LEFT, "water": D("1.00")})
+    one = found([limit("total_solids", None, SOLIDS + D(above))], allowed)
+    assert isinstance(one, Found)
+    assert added(one, LAST) == {}
 
 
 # --- what is told of it ---------------------------------------------------------------------------

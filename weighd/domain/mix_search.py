@@ -90,8 +90,6 @@ def _best(
         if isinstance(found, NoSolution):
             if found.why is Why.INFEASIBLE:
                 continue
-            if not rest:
-                return found
         elif isinstance(best, Solved) and found.price >= best.price:
             continue
         best = _best(solver, here, rest, found, best, start)
