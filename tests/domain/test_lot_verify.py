@@ -157,3 +157,16 @@ def test_what_was_put_right_is_drawn_from_the_other_lot() -> None:
     books.use(first, "995")
     with pytest.raises(RecordError, match="not overdrawn"):
         held.entry(overdrawn(books, first, "10"))
+
+
+def test_what_an_addition_drew_counts_in_what_is_overdrawn() -> None:
+    books = Books()
+    lot = books.receive(quantity_g="1000")
+    entry, _ = changed(batch(), Kind.ACCEPTED, **{**ACCEPTED, "lot": lot, "net_g": "995"})
+    unaware, aware = verifier(books), verifier(books)
+    aware.of_batch(batch(), entry)
+    books.use(lot, "995", ACCEPTED["u_g"])
+    over = overdrawn(books, lot, "10")
+    aware.entry(over)
+    with pytest.raises(RecordError, match="not overdrawn"):
+        unaware.entry(over)

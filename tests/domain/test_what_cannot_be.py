@@ -253,14 +253,21 @@ def test_entries_of_lots_that_cannot_be_are_not_folded() -> None:
 
 def test_what_another_station_did_is_taken_in_only_where_it_can_be() -> None:
     books, _ = kitchen()
-    for one, code in (
-        (another("lot blocked", reason="x"), "unknown-lot"),
-        (another("batch opened"), "not-shared"),
-        (replace(another("lot blocked", reason="x"), hash="0" * 64), "not-shared"),
-        (replace(another("lot blocked", reason="x"), station="kitchen"), "not-shared"),
+    blocked = another("lot blocked", reason="x")
+    ours = seal("kitchen", "lot blocked", LATER, dict(blocked.body), Tail(8, "0" * 64))
+    for one, code, said in (
+        (blocked, "unknown-lot", "not known here yet"),
+        (another("batch opened"), "not-shared", "nothing that another station did to a lot"),
+        (another("lot blocked", batch="b"), "not-shared", "nothing that another station did"),
+        (ours, "not-shared", "nothing that another station did to a lot"),
+        (replace(blocked, hash="0" * 64), "not-shared", "does not give the hash it carries"),
     ):
-        told = refused(partial(shared_body, books.book, "kitchen", one))
-        assert told == (code, f"entry 9 of station {one.station}")
+        with pytest.raises(OperatorError, match=said) as caught:
+            shared_body(books.book, "kitchen", one)
+        assert (caught.value.code, caught.value.where) == (
+            code,
+            f"entry 9 of station {one.station}",
+        )
 
 
 def test_a_code_that_is_there_is_not_made_again() -> None:
