@@ -225,6 +225,16 @@ def test_a_batch_opened_without_an_amount_of_its_formula_is_refused(gone: int) -
     assert (caught.value.code, caught.value.where) == ("does-not-follow", "entry 1 (batch opened)")
 
 
+@pytest.mark.parametrize("of", [0, 4])
+def test_a_batch_opened_with_an_amount_that_its_formula_has_not_is_refused(of: int) -> None:
+    def forge(rows: list[dict[str, Any]]) -> None:
+        find(rows, "batch opened")["additions"][1]["of"] = of
+
+    with pytest.raises(RecordError, match=rf"additions\[1\]\.of is {of}, where") as caught:
+        check(resealed(forge))
+    assert (caught.value.code, caught.value.where) == ("does-not-follow", "entry 1 (batch opened)")
+
+
 def test_a_batch_closed_early_is_refused() -> None:
     def forge(rows: list[dict[str, Any]]) -> None:
         del rows[-2]
