@@ -16,7 +16,6 @@ from tests.simulation.world import World
 from weighd.domain.acts import name_of
 from weighd.domain.batch import Batch, Planned
 from weighd.domain.errors import FormulaError, JournalError, OperatorError
-from weighd.domain.kinds import Kind
 from weighd.domain.plan_words import Role
 from weighd.station.inputs import Answer, ClockSet, Command
 
@@ -46,9 +45,6 @@ class Hands:
         #: Scales that were emptied and zeroed; and since when nothing has come of waiting.
         self.emptied: set[str] = set()
         self.waiting: tuple[tuple[str, int, str], int] | None = None
-        #: The batch, the addition and the entries there were as a scale's key was pressed while
-        #: nothing could be written.
-        self.unwritten: tuple[str, int, int] | None = None
         #: Of each batch, the weighings before which the vessels were handled already.
         self._handled: dict[str, int] = {}
 
@@ -248,15 +244,6 @@ class Hands:
         current = batch.current if batch is not None else None
         if batch is not None and current is not None and current.scale in self.emptied:
             self.truth.lies.add((batch.id, current.n))
-
-    def died(self) -> None:
-        """What a station saw and could not write went with it, as if nobody had looked."""
-        if self.unwritten is not None:
-            batch, n, entries = self.unwritten
-            since = self.rules.entries[entries:]
-            if not any(one.kind in (Kind.HELD, Kind.ZERO_MOVED) for one in since):
-                self.truth.lies.add((batch, n))
-        self.unwritten = None
 
     def clock_right(self) -> None:
         """Somebody sets the computer's clock right."""

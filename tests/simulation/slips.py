@@ -89,8 +89,6 @@ def presses_the_scales_key(cook: Cook) -> None:
         return
     if abs(scale.display_g) > TOLD_D * scale.d:
         cook.tally.saw("fault", "the scale's own key")
-        if cook.house.fails:
-            cook.unwritten = (batch.id, planned.n, len(cook.rules.entries))
         cook.zeroed(scale)
         cook.wait(1500)
 

@@ -27,6 +27,7 @@ from weighd.domain.zero import (
     Jump,
     Stood,
     lost_zero,
+    near_zero,
     nothing_g,
     shown_level,
 )
@@ -63,6 +64,9 @@ class ZeroWatch:
         self._woke: list[Reading] = []
         #: Or, until it is clear what that means, those that stand below zero.
         self._under: list[Reading] = []
+        #: The first readings of all, as long as they show next to nothing.
+        self._first: list[Reading] = []
+        self._begins = True
 
     @property
     def jumping(self) -> bool:
@@ -73,6 +77,10 @@ class ZeroWatch:
     def still(self) -> bool:
         """Whether the display is on the zero that is known."""
         return self.jump is None and not self.jumping
+
+    def first(self, interval_g: Decimal) -> Stood | None:
+        """What the scale showed when it was first heard of, if that was next to nothing."""
+        return self._as_stood(self._first, interval_g, settled=True) if self._first else None
 
     def take(
         self, reading: Reading, finding: Finding, interval_g: Decimal, room_g: Decimal
@@ -85,6 +93,9 @@ class ZeroWatch:
         self._shift = finding.shift_g
         if reading.grams is None:
             return
+        if self._begins:
+            self._begins = len(self._first) < KEPT and near_zero(reading.grams, interval_g)
+            self._first += [reading] if self._begins else []
         last = self._recent[-1].t if self._recent else reading.t
         if self._before is None and reading.t - last > SILENT_S:
             self._away(interval_g, room_g)
