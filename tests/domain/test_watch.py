@@ -143,6 +143,25 @@ def test_a_reset_begins_with_what_stands_there() -> None:
     assert amount(bench.stand(2)) == Decimal("10.0")
 
 
+def started(*way: tuple[str, float]) -> Watched:
+    """What stands at the end of a way of grams and seconds, with nothing at rest before it."""
+    bench = Bench()
+    bench.show(way[0][0])
+    for grams, seconds in way[1:]:
+        bench.to(grams, seconds)
+    return bench.stand(3)
+
+
+def test_where_nothing_was_at_rest_a_slow_pour_counts_from_before_it() -> None:
+    assert amount(started(("312.4", 0), ("322.4", 15))) == Decimal("10.0")
+    assert amount(started(("312.4", 0), ("362.4", 15))) == Decimal("50.0")
+
+
+def test_where_nothing_was_at_rest_the_start_is_the_end_of_a_sinking() -> None:
+    assert started(("313.8", 0), ("312.4", 4)).phase is Phase.EMPTY
+    assert amount(started(("313.8", 0), ("312.4", 4), ("362.4", 3))) == Decimal("50.0")
+
+
 def trembling(stride: int, *grams: str) -> Bench:
     """A display that jumps about by five intervals, around each of these for some seconds."""
     bench = Bench()
