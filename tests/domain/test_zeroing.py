@@ -15,7 +15,7 @@ from weighd.domain.addition import Bench, Do, Now, Phase
 from weighd.domain.batch import Cause, Kind
 from weighd.domain.errors import OperatorError
 from weighd.domain.taring import can_swap, tare_vessel
-from weighd.domain.weighing import step
+from weighd.domain.weighing import can, step
 from weighd.domain.zero import Jump
 from weighd.domain.zeroing import can_weigh_again, weigh_again, zero_moved, zero_moved_idle
 
@@ -94,6 +94,20 @@ def test_too_much_on_a_moved_zero_may_be_weighed_again_from_the_empty_pan() -> N
     unknown = replace(over.batch.held, sum_g=None) if over.batch.held else None
     here = replace(here, batch=replace(here.batch, held=unknown), now=replace(here.now, sum_g=None))
     assert weigh_again(here, order(Do.WEIGH_AGAIN)).drafts[1].body["sum_g"] is None
+
+
+# --- what is offered ------------------------------------------------------------------------------
+
+
+def test_while_a_held_amount_moves_it_cannot_be_accepted() -> None:
+    here = held(poured("130"), Cause.OVER)
+    still_there = can(here.batch, here.now)
+    moving = can(here.batch, replace(here.now, claim=None, level=None))
+    assert still_there[:2] == ("take out", "accept with reason")
+    assert moving[0] == "take out"
+    assert "accept with reason" not in moving
+    less = held(poured("50"), Cause.SHORT)
+    assert can(less.batch, less.now)[:2] == ("top up", "accept with reason")
 
 
 # --- another vessel -------------------------------------------------------------------------------
