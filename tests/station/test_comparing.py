@@ -258,7 +258,7 @@ def test_compose_takes_a_batch_of_the_station(kept: Path) -> None:
         (("batch.json", "--class", "attic"), 2, 'No class of product is called "attic"'),
         (("broken.json",), 1, "This is not JSON"),
         (("other.json",), 1, "not an as-weighed record"),
-        (("spoilt.json",), 1, "not what they should be"),
+        (("spoilt.json",), 1, "Entry 1 (batch opened) is not what such an entry should be"),
         (("batch.json", "--prices", "batch.json"), 2, "not readable TOML"),
     ],
 )
