@@ -224,10 +224,8 @@ def as_before_again(batch: Batch, entry: Entry, shown: Level) -> None:
             raise _differs(entry, "stood_g", body["stood_g"], "nothing to compare with")
         return
     _same(entry, "stood_g", stood.grams)
-    noticed, due = (
-        body.get("stood_confirmed", False),
-        not _agrees(batch, body["scale"], stood, shown),
-    )
+    noticed = body.get("stood_confirmed", False)
+    due = not _agrees(batch, body["scale"], stood, shown)
     if noticed is not due:
         told = "a word of whoever tared it all the same" if due else "no word of it"
         raise _differs(entry, "stood_confirmed", noticed, told)
