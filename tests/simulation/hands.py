@@ -16,6 +16,7 @@ from tests.simulation.world import World
 from weighd.domain.acts import name_of
 from weighd.domain.batch import Batch, Planned
 from weighd.domain.errors import FormulaError, JournalError, OperatorError
+from weighd.domain.kinds import Kind
 from weighd.domain.plan_words import Role
 from weighd.station.inputs import Answer, ClockSet, Command
 
@@ -23,6 +24,8 @@ from weighd.station.inputs import Answer, ClockSet, Command
 NEVER_OFFERED = ("not-now", "nothing-poured")
 #: What a display takes to come to rest at most, milliseconds.
 REST_MS = 1500
+#: A key is told within so long, milliseconds; a station that dies before it is knows nothing of it.
+UNTOLD_MS = 1000
 
 
 class Hands:
@@ -45,6 +48,8 @@ class Hands:
         #: Scales that were emptied and zeroed; and since when nothing has come of waiting.
         self.emptied: set[str] = set()
         self.waiting: tuple[tuple[str, int, str], int] | None = None
+        #: When a scale's key was last pressed, in which batch and addition, after how many entries.
+        self.keyed: tuple[int, str, int, int] | None = None
         #: Of each batch, the weighings before which the vessels were handled already.
         self._handled: dict[str, int] = {}
 
@@ -244,6 +249,16 @@ class Hands:
         current = batch.current if batch is not None else None
         if batch is not None and current is not None and current.scale in self.emptied:
             self.truth.lies.add((batch.id, current.n))
+
+    def died(self) -> None:
+        """A key that was pressed just before went unseen, if nothing was written of it yet."""
+        if self.keyed is not None:
+            ms, batch, n, entries = self.keyed
+            since = self.rules.entries[entries:]
+            told = any(one.kind in (Kind.HELD, Kind.ZERO_MOVED) for one in since)
+            if not told and self.world.ms - ms < UNTOLD_MS:
+                self.truth.lies.add((batch, n))
+        self.keyed = None
 
     def clock_right(self) -> None:
         """Somebody sets the computer's clock right."""

@@ -199,6 +199,7 @@ class Run:
         """Another life of the station begins."""
         house, world = self.house, self.world
         house.ms = world.ms
+        self.cook.died()
         while True:
             try:
                 house.begin({name: one.plugged for name, one in world.scales.items()})

@@ -89,6 +89,7 @@ def presses_the_scales_key(cook: Cook) -> None:
         return
     if abs(scale.display_g) > TOLD_D * scale.d:
         cook.tally.saw("fault", "the scale's own key")
+        cook.keyed = (cook.world.ms, batch.id, planned.n, len(cook.rules.entries))
         cook.zeroed(scale)
         cook.wait(1500)
 
