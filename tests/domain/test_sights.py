@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -220,3 +221,21 @@ def test_where_the_empty_pan_is_not_known_nothing_is_said_of_a_vessel_set_down()
     now = rises(keyed, (1.0, "0.0"), (1.5, "312.4"))
     assert (now.low_t, now.set_down) == (None, False)
     assert shown(None, bench(now=Now(Phase.READY, low_t=4.0))).now.low_t == 4.0
+
+
+@pytest.mark.parametrize(
+    ("rows", "shown", "at_once"),
+    [
+        (((1.0, "0.0"), (1.5, "200"), (1.9, "800")), "840", True),
+        (((1.0, "0.0"), (1.5, "200"), (2.0, "760")), "800", True),  # a twentieth is still to come
+        (((1.0, "0.0"), (1.5, "200"), (2.0, "760")), "800.1", False),
+        (((1.0, "0.0"), (1.5, "200"), (2.1, "800")), "800", False),  # a second after it rose
+        (((1.0, "0.0"), (1.5, "800")), "800", True),
+        (((1.0, "0.0"), (2.5, "800")), "800", False),
+        (((1.0, "800"),), "800", False),
+    ],
+)
+def test_what_flows_on_for_longer_than_a_second_was_not_set_down(
+    rows: tuple[tuple[float, str], ...], shown: str, at_once: bool
+) -> None:
+    assert rises(bench(), *rows).came_at_once(Decimal(shown)) is at_once

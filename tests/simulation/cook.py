@@ -98,6 +98,10 @@ class Cook(Hands):
             return
         if now.claim is None:
             waited = self._waited(batch, planned)
+            if waited > 4 * LONG_MS and now.phase is Phase.AWAITING:
+                # Taken off with some of it out, and zeroed meanwhile: what is left is unknown.
+                self.give_up("a source that was taken off is not known again")
+                return
             off = abs(scale.zero_g) > 0.4 * scale.d
             if waited > LONG_MS and off:
                 self._anew(scale)
@@ -217,6 +221,8 @@ class Cook(Hands):
         elif "top up" in can and self._short(planned):
             if self.press("top up", **given) is not None:
                 self._fill(planned, scale, batch)
+        elif claim is None and "take out" in can:
+            self.press("take out", **given)  # all of it is out, or back, already
         elif "take out" in can and self.chance.often(0.6) and not planned.by_difference:
             if self.press("take out", **given) is not None:
                 self._take_out(batch, planned, scale)

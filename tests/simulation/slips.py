@@ -8,7 +8,7 @@ from typing import Any
 from tests.simulation.cook import Cook
 from tests.simulation.setting import PEOPLE
 from tests.simulation.world import MISREAD_MS
-from weighd.domain.addition import Do
+from weighd.domain.addition import Do, Phase
 from weighd.domain.errors import WeighdError
 from weighd.domain.recovery import Change, Trouble, state_of
 from weighd.domain.recovery_ways import enlarged, shrunk
@@ -83,7 +83,10 @@ def presses_the_scales_key(cook: Cook) -> None:
     assert planned is not None
     scale = cook.scale_of(planned)
     cook.wait(cook.chance.choice((400, 1500)))
-    if not cook.is_own(scale) or batch.held is not None:
+    # Nor during a check, nor before a vessel that was set back has come to rest.
+    awaited = batch.tare is not None and cook.house.station.now.phase is Phase.AWAITING
+    looks_on = not cook.house.station.checking.holds(scale.name) and not awaited
+    if not cook.is_own(scale) or batch.held is not None or not looks_on:
         return  # what another vessel is tared with, and when nobody looks, no station sees
     if cook.world.ms - cook.world.damaged_ms < MISREAD_MS:
         return

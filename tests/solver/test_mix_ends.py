@@ -8,9 +8,10 @@ import pytest
 
 from tests.domain.mixes import SALT, SUCROSE, WATER, made_of
 from tests.solver.test_mixes import SOLVER, VAGUE, limit, pantry, wishes
-from weighd.domain.conflict import End, Tie, best_of
+from weighd.domain.conflict import Conflict, End, Tie, best_of, conflict
 from weighd.domain.contents import row_of
 from weighd.domain.limits import Limit
+from weighd.domain.mix_lines import FREEZING
 from weighd.domain.mix_search import Mixing, depressions, solve_mix
 from weighd.domain.problem import Answer, NoSolution, Problem, Solved, Unknown, Why
 from weighd.domain.wishes import Wishes, hard
@@ -115,3 +116,22 @@ def test_what_has_no_place_by_its_salt_has_none() -> None:
     mixing = Mixing(Problem(amounts, (), {"sucrose": D(1)}), rows, band)
     assert isinstance(solve_mix(SOLVER, mixing), Solved)
     assert solve_mix(Unsure(), mixing) == NoSolution(Why.INFEASIBLE)
+
+
+def test_amounts_and_a_batch_alone_may_fight_and_then_nothing_nearer_is_told() -> None:
+    """60 g and 60 g are not 100 g: no quantity is among what fights, so none has a best."""
+    asked = wishes(SYRUP, [], 100, water=(60, None), sucrose=(60, None))
+    found = conflict(SOLVER, asked)
+    assert found is not None
+    assert {(one.name, one.end) for one in found.ties} == {
+        ("the batch", End.WHOLE),
+        ("water", End.LEAST),
+        ("sucrose", End.LEAST),
+    }
+    assert found == Conflict(found.ties)
+
+
+def test_where_nothing_can_be_nothing_freezes() -> None:
+    tie = Tie("freezing_point", End.LEAST, (FREEZING,))
+    asked = wishes(SYRUP, [], 100, water=(60, None), sucrose=(60, None))
+    assert best_of(SOLVER, asked, tie) is None

@@ -398,3 +398,23 @@ def test_a_vessel_with_a_weight_of_its_own_may_be_off_at_a_restart(hand: Hand) -
     again.show("0.0", 0.1)
     again.pour("600", "200")
     assert (live(again)["held"], live(again)["net_g"]) == (None, "287.6")
+
+
+def test_poured_in_as_fast_as_a_hand_it_is_no_vessel_that_was_set_back(hand: Hand) -> None:
+    hand.pour("700")
+    sleep(hand, 30.0)
+    hand.pour("500", "250")  # 0.2 s; a vessel set back would show 700 g
+    held = live(hand)["held"]
+    assert (hand.phase, held["cause"], held["sum_g"]) == ("held", "scale at zero", "387.6")
+    hand.do("resume")
+    hand.show("500", 1.0)
+    assert live(hand)["net_g"] == "887.6"
+    verified(hand)
+
+
+@pytest.mark.parametrize(("step", "cause"), [("120", "scale at zero"), ("600", "over")])
+def test_what_flows_on_for_longer_is_no_vessel_either(hand: Hand, step: str, cause: str) -> None:
+    sleep(hand, 30.0)  # with nothing in it
+    hand.pour("2000", step)
+    assert live(hand)["held"]["cause"] == cause
+    verified(hand)

@@ -24,6 +24,8 @@ from weighd.domain.errors import OperatorError, RecordError
 from weighd.domain.record import Entry, Tail, seal
 from weighd.domain.verify import export, verify_export
 from weighd.station.check_history import doubted, history, of_batch, said_of
+from weighd.station.inputs import ClockSet
+from weighd.station.picture import Picture
 
 
 @pytest.fixture
@@ -191,6 +193,24 @@ def test_a_scale_that_has_to_be_asked_about_first_is_not_checked_before() -> Non
     assert held is not None
     assert held.cause == "scale at zero"
     assert refused(hand, "start check", scale="bench", by="Ada") == "scale-in-use"
+
+
+def test_a_clock_that_is_set_makes_a_check_overdue_at_once() -> None:
+    hand = Hand(check=BARS)
+    picture = Picture(hand.station)
+    hand.show("0.0")
+    check(hand)
+    hand.start()
+    hand.lift("300.0")
+    hand.do("tare")
+    hand.pour("800.0")
+    picture.refresh()
+    assert "accept" in picture.state()["live"]["can"]
+    hand.take(ClockSet(hand.t, "2027-11-25T09:00:00.000Z"))
+    picture.refresh()
+    shown = picture.state()
+    assert "accept" not in shown["live"]["can"]
+    assert shown["scales"]["bench"]["check"]["barred"]
 
 
 def test_a_weight_left_on_after_a_check_is_no_amount(hand: Hand) -> None:

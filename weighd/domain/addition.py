@@ -148,6 +148,10 @@ class Claim:
         return root_sum(self.budget.u_g, self.carried_g)
 
 
+#: Of a vessel that was set down, one part in so many may still be on its way after a second.
+LANDED = 20
+
+
 @dataclass(frozen=True, slots=True)
 class Now:
     """The fleeting half of an addition.
@@ -178,6 +182,9 @@ class Now:
     #: half a vessel at once, as when that is set down.
     low_t: float | None = None
     set_down: bool = False
+    #: From when on it rose, and how far it had come within a second of that.
+    rose_t: float | None = None
+    landed_g: Decimal | None = None
     #: The display showed less than nothing, so its zero is not that of the empty pan, until it
     #: stands at zero.
     sunk: bool = False
@@ -190,6 +197,12 @@ class Now:
     below_zero: bool = False
     #: Grams a minute that a load settled for long gains (or loses, below zero); ``None`` for none.
     drift_g_min: Decimal | None = None
+
+    def came_at_once(self, shown_g: Decimal) -> bool:
+        """Whether what stands there came as a vessel that is set down does: all of it in a second,
+        or nearly so. What flows on longer is poured, however quickly."""
+        landed = self.landed_g
+        return self.set_down and landed is not None and shown_g - landed <= shown_g / LANDED
 
 
 @dataclass(frozen=True, slots=True)

@@ -89,12 +89,15 @@ def _risen(here: Bench, now: Now, t: float) -> Now:
         return replace(now, low_t=None, set_down=False, sunk=True)
     if gross < 0 or near_zero(gross, d):
         return replace(now, low_t=None if now.sunk else t, set_down=False)
+    if now.set_down and now.rose_t is not None and t - now.rose_t <= SET_DOWN_S:
+        return replace(now, landed_g=gross)
     least = origin.grams / 2
     if here.planned.by_difference:  # some of it was poured out meanwhile
         least = max((origin.grams - here.planned.high_g) / 2, far_g(here.scale.interval_g))
     if now.low_t is None or gross < least:
         return now
-    return replace(now, low_t=None, set_down=t - now.low_t <= SET_DOWN_S)
+    down = t - now.low_t <= SET_DOWN_S
+    return replace(now, low_t=None, set_down=down, rose_t=now.low_t, landed_g=gross)
 
 
 def _sight(here: Bench, seen: Seen) -> Sight | None:

@@ -193,7 +193,7 @@ def _crept(here: Bench, before_g: Decimal, shown_g: Decimal) -> bool:
     """Whether the display came to what it shows by and by, from far less than what stood there:
     poured in on another zero, for a vessel that is set down shows it at once."""
     same = abs(shown_g - before_g) <= SAME_D * here.scale.interval_g
-    return here.now.under and not here.now.set_down and not same
+    return here.now.under and not here.now.came_at_once(shown_g) and not same
 
 
 def _set_back(here: Bench, level: Level, seen: Seen) -> Move:
@@ -204,7 +204,9 @@ def _set_back(here: Bench, level: Level, seen: Seen) -> Move:
     stood = _stood_at(here)
     if stood is not None and not moved and abs(level.grams - stood) <= SAME_D * d:
         return _resumed(here, Phase.SETTLING)  # it had been off, and the zero is the old one
-    if here.now.set_down and can_weigh_again(here):
+    # With less in it than was there, it may be a pour as quick as a hand: then somebody says so.
+    whole = stood is None or here.planned.by_difference or level.grams >= stood - SAME_D * d
+    if here.now.came_at_once(level.grams) and whole and can_weigh_again(here):
         return _from_empty(here, _stood(level, seen.evidence()), "", Kind.RESUMED)
     return Move(here.now)
 

@@ -151,6 +151,8 @@ class Station:
                 self.scales[event.scale].found(event.what, event.facts)
                 self.mark(f"scale:{event.scale}")
             case ClockSet():
+                # What is due, and what may therefore be accepted, follows from the time of day.
+                self.mark("live", "process", *(f"scale:{one}" for one in self.scales))
                 yield from processing.clock_moved(self, self._clock.set(event))
             case Tick():
                 self.checking.tick(self)
