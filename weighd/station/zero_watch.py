@@ -80,7 +80,9 @@ class ZeroWatch:
 
     def first(self, interval_g: Decimal) -> Stood | None:
         """What the scale showed when it was first heard of, if that was next to nothing."""
-        return self._as_stood(self._first, interval_g, settled=True) if self._first else None
+        if len(self._first) < FEWEST_AFTER:
+            return None
+        return self._as_stood(self._first, interval_g, settled=True)
 
     def take(
         self, reading: Reading, finding: Finding, interval_g: Decimal, room_g: Decimal
