@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import statistics
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -88,3 +89,21 @@ def test_what_is_stated_is_never_less_than_what_was_found() -> None:
         assert told is not None
         assert found.s_g is not None
         assert found.s_g <= told < found.s_g * Decimal("1.1") + Decimal("1e-9")
+
+
+def test_a_level_that_is_not_firm_yet_is_none() -> None:
+    play, repeats = Display(), Repeats(D)
+    play.stand(3, "0.0")
+    firm = [one for one in play.findings if one.level is not None and one.firm]
+    early = [replace(one, firm=False) for one in firm]
+    assert firm
+    for one in (*early, *early):
+        assert repeats.take(one) is None
+    assert repeats.take(replace(firm[-1], level=None)) is None
+    again = Repeats(D)
+    weight = replace(firm[-1], level=replace(firm[-1].level, grams=Decimal(100)))  # type: ignore[type-var]
+    for one in (firm[-1], replace(weight, firm=False), firm[-1]):
+        assert again.take(one) is None
+    assert again.finish().nets == ()
+    for one, net in ((weight, None), (firm[-1], Decimal(100))):
+        assert again.take(one) == net
