@@ -137,3 +137,16 @@ def test_every_column_is_documented() -> None:
     text = page.read_text("utf-8")
     for column in COLUMNS:
         assert f"`{column}`" in text or column.startswith("sugars."), column
+
+
+def test_what_is_known_of_goods_besides_what_is_in_them() -> None:
+    text = """\
+name,water,sugars.sucrose,supplier_code,source,cost_per_kg,density_g_ml,shelf_life_days,\
+shelf_life_opened_days
+Syrup,34,66,S-7,Label of the drum,2.35,1.32,365,14
+"""
+    facts = read_csv(text, "goods.csv")["syrup"].facts
+    assert facts is not None
+    assert (facts.supplier_code, facts.source) == ("S-7", "Label of the drum")
+    assert (facts.cost_per_kg, facts.density_g_ml) == (Decimal("2.35"), Decimal("1.32"))
+    assert (facts.shelf_life_days, facts.shelf_life_opened_days) == (365, 14)

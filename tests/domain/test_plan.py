@@ -117,6 +117,8 @@ def test_min_is_kept() -> None:
     assert plan.cost.unfit == 1
     [short] = plan.shortfalls
     assert short.below_min_g == 20
+    [short] = best_plan([want(1, "50", "0.5")], [coarse], RULE).shortfalls
+    assert short.below_min_g is None, "its tolerance is too fine, its amount is not"
     both = best_plan([want(1, "10", "3")], [coarse, FINE], RULE)
     assert placed(both) == [(1, "fine", "bowl", 0)]
 
