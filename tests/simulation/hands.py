@@ -24,6 +24,8 @@ from weighd.station.inputs import Answer, ClockSet, Command
 NEVER_OFFERED = ("not-now", "nothing-poured")
 #: What a display takes to come to rest at most, milliseconds.
 REST_MS = 1500
+#: What is poured at most in a second while an addition is held, grams: a vessel comes down faster.
+MOST_G_S = 200
 #: A key is told within so long, milliseconds; a station that dies before it is knows nothing of it.
 UNTOLD_MS = 1000
 
@@ -201,6 +203,8 @@ class Hands:
             return
         vessel, chance = self.vessel_of(batch, planned), self.chance
         seconds = chance.choice((0.3, 0.6, 1.0))
+        if batch.held is not None:  # whoever is asked about the scale empties no bucket into it
+            seconds = max(seconds, grams / MOST_G_S)
         rate = max(grams / seconds, 1.0)
         bowl = self.world.vessel(f"{batch.id} bowl", self.setting.bowl_g)
         if planned.by_difference:

@@ -204,9 +204,7 @@ def _set_back(here: Bench, level: Level, seen: Seen) -> Move:
     stood = _stood_at(here)
     if stood is not None and not moved and abs(level.grams - stood) <= SAME_D * d:
         return _resumed(here, Phase.SETTLING)  # it had been off, and the zero is the old one
-    # With less in it than was there, it may be a pour as quick as a hand: then somebody says so.
-    whole = stood is None or here.planned.by_difference or level.grams >= stood - SAME_D * d
-    if here.now.came_at_once(level.grams) and whole and can_weigh_again(here):
+    if here.now.came_at_once(level.grams) and can_weigh_again(here):
         return _from_empty(here, _stood(level, seen.evidence()), "", Kind.RESUMED)
     return Move(here.now)
 

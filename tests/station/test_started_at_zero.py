@@ -1,0 +1,59 @@
+"""A station started again with a vessel at zero, and what flows in before it is at rest."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from tests.station.scripted import Hand
+from tests.station.zeros import live, sleep, tared, verified
+
+
+@pytest.fixture
+def hand() -> Hand:
+    return tared()
+
+
+@pytest.mark.parametrize("shown", ["0.0", "0.4"])
+def test_poured_into_right_after_a_restart_at_zero_it_is_asked_what_was_in(
+    hand: Hand, shown: str
+) -> None:
+    hand.show("0.0", 2.0)  # tared once more, with its own key
+    hand.pour("140")
+    again = Hand(hand.journal, t=hand.t)
+    again.show(shown, 0.2)
+    again.pour("139.6", "20")  # never at rest before; in truth 279.6 g are in
+    held = live(again)["held"]
+    assert (again.phase, held["cause"], held["sum_g"]) == ("held", "scale at zero", "0.0")
+    again.do("resume")
+    again.show("139.6", 1.0)
+    told = Decimal("139.6") - Decimal(shown)
+    assert live(again)["net_g"] == str(told)
+    verified(again)
+
+
+def test_what_is_in_is_seen_after_a_restart_where_it_was_not_at_zero(hand: Hand) -> None:
+    hand.show("0.0", 2.0)
+    hand.pour("140")
+    again = Hand(hand.journal, t=hand.t)
+    again.show("140", 0.2)
+    again.pour("200", "10")
+    assert (again.phase, live(again)["held"], live(again)["net_g"]) == ("judged", None, "200.0")
+
+
+def test_a_vessel_with_a_weight_of_its_own_may_be_off_at_a_restart(hand: Hand) -> None:
+    hand.pour("600")
+    hand.lift("0.0")
+    again = Hand(hand.journal, t=hand.t)
+    again.show("0.0", 0.1)
+    again.pour("600", "200")
+    assert (live(again)["held"], live(again)["net_g"]) == (None, "287.6")
+
+
+@pytest.mark.parametrize(("step", "cause"), [("120", "scale at zero"), ("600", "over")])
+def test_what_flows_on_for_longer_is_no_vessel_either(hand: Hand, step: str, cause: str) -> None:
+    sleep(hand, 30.0)  # with nothing in it
+    hand.pour("2000", step)
+    assert live(hand)["held"]["cause"] == cause
+    verified(hand)
