@@ -138,3 +138,16 @@ def test_a_forecast_that_came_due_in_a_pause_teaches_nothing() -> None:
     for n in range(60, 70):
         even.feed(n * 0.1, 15 * n * 0.1 + 1.0)
     assert even.gulp != gulp
+
+
+def test_displays_that_come_all_at_once_teach_no_period_of_nothing() -> None:
+    stream = Stream(0.1)
+    for _ in range(5000):  # a cable that held back what came in minutes
+        stream.feed(1.0, 0.0)
+    for shown in (40.0, 40.1, 80.0, 80.1):  # and displays that jump
+        stream.feed(1.0, shown)
+    assert math.isfinite(stream.rate)
+    assert math.isfinite(stream.rate_known)
+    for n in range(60):
+        stream.feed(1.1 + n / 10, 80.0 + n)
+    assert stream.rate == pytest.approx(10, rel=0.1)

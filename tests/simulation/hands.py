@@ -50,8 +50,9 @@ class Hands:
         #: Scales that were emptied and zeroed; and since when nothing has come of waiting.
         self.emptied: set[str] = set()
         self.waiting: tuple[tuple[str, int, str], int] | None = None
-        #: When a scale's key was last pressed, in which batch and addition, after how many entries.
-        self.keyed: tuple[int, str, int, int] | None = None
+        #: Until when a key that was pressed is told of, in which batch and addition, and after how
+        #: many entries: no end where nothing could be written.
+        self.keyed: tuple[float, str, int, int] | None = None
         #: Of each batch, the weighings before which the vessels were handled already.
         self._handled: dict[str, int] = {}
 
@@ -257,10 +258,10 @@ class Hands:
     def died(self) -> None:
         """A key that was pressed just before went unseen, if nothing was written of it yet."""
         if self.keyed is not None:
-            ms, batch, n, entries = self.keyed
+            told_by, batch, n, entries = self.keyed
             since = self.rules.entries[entries:]
             told = any(one.kind in (Kind.HELD, Kind.ZERO_MOVED) for one in since)
-            if not told and self.world.ms - ms < UNTOLD_MS:
+            if not told and self.world.ms < told_by:
                 self.truth.lies.add((batch, n))
         self.keyed = None
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from tests.simulation.cook import Cook
+from tests.simulation.hands import UNTOLD_MS
 from tests.simulation.setting import PEOPLE
 from tests.simulation.world import MISREAD_MS
 from weighd.domain.addition import Do, Phase
@@ -92,7 +94,8 @@ def presses_the_scales_key(cook: Cook) -> None:
         return
     if abs(scale.display_g) > TOLD_D * scale.d:
         cook.tally.saw("fault", "the scale's own key")
-        cook.keyed = (cook.world.ms, batch.id, planned.n, len(cook.rules.entries))
+        told_by = math.inf if cook.house.fails else cook.world.ms + UNTOLD_MS
+        cook.keyed = (told_by, batch.id, planned.n, len(cook.rules.entries))
         cook.zeroed(scale)
         cook.wait(1500)
 

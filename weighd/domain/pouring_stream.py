@@ -29,6 +29,8 @@ ROOM_S, ROOM_D, ROOM_NOISE = 0.12, 2.0, 3.5
 WAVERS = 0.05
 #: Rounding is shared by readings within one step of the display, up to this long.
 STEP_S = 0.3
+#: No scale tells its display more often than this, seconds.
+LEAST_PERIOD_S = 0.001
 #: Readings further apart than this (or so many periods) have a silence between them.
 SILENT_S, SILENT_PERIODS = 1.5, 4.0
 #: This many readings in a row that agree with nothing: begin again, and take it for noisier.
@@ -98,6 +100,8 @@ class Stream:
             return
         dt = max(dt, 0.0)
         self.period += 0.1 * (min(dt, 3 * self.period) - self.period)
+        # Displays that come all at once, as a late cable brings them, teach no period of nothing.
+        self.period = max(self.period, LEAST_PERIOD_S)
         self._ahead(t, dt)
         off = value - self.at
         if self._since == -math.inf:
