@@ -81,7 +81,7 @@ class Seen:
     ``jumping``   it may have; what the display means is not known before the next readings.
     ``evidence``  gives the readings that the present claim rests on.
     ``step_g``    what they step in, where the display is coarser than the scale's interval.
-    ``first``     what the scale showed when the station was started, if that was next to nothing.
+    ``first``     gives what the scale showed when the station was started, if next to nothing.
     """
 
     at: str
@@ -91,7 +91,7 @@ class Seen:
     jumping: bool = False
     evidence: Callable[[], Evidence] = lambda: Evidence({}, ())
     step_g: Decimal | None = None
-    first: Stood | None = None
+    first: Callable[[], Stood | None] = lambda: None
 
 
 @dataclass(frozen=True, slots=True)

@@ -177,9 +177,11 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
     else:
         shown = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
         lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
-        if not lost and here.now.restarted and seen.first and not far_from_zero(shown, d):
+        if not lost and here.now.restarted and not far_from_zero(shown, d):
             # Poured into before it was at rest: at first it showed what it would on any zero.
-            return hold_at_zero(here, None, seen.first)
+            first = seen.first()
+            if first is not None:
+                return hold_at_zero(here, None, first)
     falls = here.planned.by_difference
     if lost or too_little(shown, level.grams, d, falls=falls):
         return hold_at_zero(here, with_vessel(here, before), _stood(level, seen.evidence()))

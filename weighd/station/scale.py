@@ -214,6 +214,10 @@ class ScaleState:
         kept = self._evidence(self._resting())
         return Evidence(kept["decoder"], tuple(kept["readings"]))
 
+    def first(self) -> Stood | None:
+        """What it showed when the station was started, if that was next to nothing."""
+        return self.zero.first(self.interval_g or Decimal(1))
+
     @property
     def step_g(self) -> Decimal | None:
         """What the readings of the present claim step in, where that is more than the interval."""

@@ -12,7 +12,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
-from decimal import Decimal
 from math import inf
 from typing import Any
 
@@ -243,7 +242,7 @@ class Station:
             zero.jumping,
             scale.evidence,
             scale.step_g,
-            zero.first(scale.interval_g or Decimal(1)) if self.now.restarted else None,
+            scale.first,
         )
         if (yield from self.seeing.sight(self, seen)):
             zero.taken()
