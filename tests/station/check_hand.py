@@ -50,6 +50,18 @@ def weigh(hand: Hand, *, start: bool = True) -> Entry:
     return hand.journal[-1]
 
 
+def poured(to: str) -> Hand:
+    """An addition poured up to ``to`` into a vessel of 300 g, on a scale that had passed."""
+    hand = Hand(check=BARS)
+    hand.show("0.0")
+    check(hand)
+    hand.start()
+    hand.lift("300.0")
+    hand.do("tare")
+    hand.pour(to)
+    return hand
+
+
 def refused(hand: Hand, do: str, **given: Any) -> str:
     with pytest.raises(OperatorError) as caught:
         hand.do(do, **given)

@@ -14,6 +14,7 @@ from tests.station.check_hand import (
     check,
     drawn,
     kept,
+    poured,
     put,
     refused,
     verified,
@@ -86,13 +87,7 @@ def test_flagged_or_barred_as_configured(shows: str | None, wait_h: int, standin
 
 
 def test_a_check_that_runs_out_in_the_middle_is_made_with_the_vessel_off() -> None:
-    hand = Hand(check=BARS)
-    hand.show("0.0")
-    check(hand)
-    hand.start()
-    hand.lift("300.0")
-    hand.do("tare")
-    hand.pour("800.0")
+    hand = poured("800.0")
     hand.tick(25 * 3600)
     hand.found()
     hand.show("800.0")

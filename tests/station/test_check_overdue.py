@@ -6,6 +6,7 @@ from tests.station.check_hand import (
     BARS,
     check,
     drawn,
+    poured,
     refused,
     verified,
 )
@@ -57,13 +58,7 @@ def test_an_empty_pan_that_was_zeroed_after_a_check_is_clear_of_its_weights() ->
 
 
 def test_an_amount_that_is_held_is_no_hindrance_with_the_vessel_off() -> None:
-    hand = Hand(check=BARS)
-    hand.show("0.0")
-    check(hand)
-    hand.start()
-    hand.lift("300.0")
-    hand.do("tare")
-    hand.pour("900.0")
+    hand = poured("900.0")
     assert hand.phase == "held"
     hand.tick(25 * 3600)
     hand.found()
@@ -81,13 +76,7 @@ def test_an_amount_that_is_held_is_no_hindrance_with_the_vessel_off() -> None:
 
 
 def test_a_scale_that_has_to_be_asked_about_first_is_not_checked_before() -> None:
-    hand = Hand(check=BARS)
-    hand.show("0.0")
-    check(hand)
-    hand.start()
-    hand.lift("300.0")
-    hand.do("tare")
-    hand.pour("800.0")
+    hand = poured("800.0")
     hand.lost()
     hand.found()
     hand.show("0.0")
@@ -98,15 +87,8 @@ def test_a_scale_that_has_to_be_asked_about_first_is_not_checked_before() -> Non
 
 
 def test_a_clock_that_is_set_makes_a_check_overdue_at_once() -> None:
-    hand = Hand(check=BARS)
+    hand = poured("800.0")
     picture = Picture(hand.station)
-    hand.show("0.0")
-    check(hand)
-    hand.start()
-    hand.lift("300.0")
-    hand.do("tare")
-    hand.pour("800.0")
-    picture.refresh()
     assert "accept" in picture.state()["live"]["can"]
     hand.take(ClockSet(hand.t, "2027-11-25T09:00:00.000Z"))
     picture.refresh()

@@ -106,13 +106,12 @@ def amount_in(text: str) -> Found | None:
     if found is None:
         if not every:
             return None
-        found = every[0]
-        after = text[found.end() :].strip()
         if SPOONS.search(text):
             return None
         if len(every) > 1:
             raise ValueError("More than one number, and none has a unit")
-        if _may_be_a_count(found, after):
+        found = every[0]
+        if _may_be_a_count(found, text[found.end() :].strip()):
             raise ValueError(f'"{found[0].strip()}" has no unit and may be a count: write grams')
     elif sum(1 for one in every if one["unit"]) > 1:
         raise ValueError("More than one amount: one line for each ingredient")
