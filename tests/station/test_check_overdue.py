@@ -89,6 +89,7 @@ def test_a_scale_that_has_to_be_asked_about_first_is_not_checked_before() -> Non
 def test_a_clock_that_is_set_makes_a_check_overdue_at_once() -> None:
     hand = poured("800.0")
     picture = Picture(hand.station)
+    picture.refresh()
     assert "accept" in picture.state()["live"]["can"]
     hand.take(ClockSet(hand.t, "2027-11-25T09:00:00.000Z"))
     picture.refresh()
