@@ -22,11 +22,16 @@ def _scale(run: Run) -> Scale:
     return run.world.scales[name]
 
 
+#: With less on it a scale that slept may be poured into as it wakes, and its zero is not told.
+SPOONFUL_G = 5.0
+
+
 def _zeroed(run: Run, scale: Scale) -> None:
     """It was without power, and is at zero with whatever stands there: where that can be told."""
     if not run.cook.is_own(scale):
         return  # at zero with another vessel on it, and nobody says so: no station sees that
-    if TOLD_D * scale.d < abs(scale.display_g) and scale.load_g < scale.make.max_g:
+    told = max(TOLD_D * scale.d, SPOONFUL_G if scale.asleep else 0.0)
+    if told < abs(scale.display_g) and scale.load_g < scale.make.max_g:
         run.tally.saw("fault", "back at zero")
         run.world.flows.clear()
         run.cook.zeroed(scale)

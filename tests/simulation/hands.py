@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from tests.simulation.broken import hold
@@ -53,6 +54,8 @@ class Hands:
         #: Until when a key that was pressed is told of, in which batch and addition, and after how
         #: many entries: no end where nothing could be written.
         self.keyed: tuple[float, str, int, int] | None = None
+        #: When a hand last left a pan that it had leaned on.
+        self.touched_ms = -math.inf
         #: Of each batch, the weighings before which the vessels were handled already.
         self._handled: dict[str, int] = {}
 

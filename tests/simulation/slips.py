@@ -17,6 +17,8 @@ from weighd.domain.recovery_ways import enlarged, shrunk
 
 #: No zero is told from less than so many intervals (tests/station/test_true_amounts.py).
 TOLD_D = 12
+#: Nor is a key that is pressed before a pan that was leaned on has come to rest.
+COMES_TO_REST_MS = 1000
 
 
 def pours_too_much(cook: Cook) -> None:
@@ -74,6 +76,7 @@ def leans_on_the_pan(cook: Cook) -> None:
     scale.extra_g = cook.chance.choice((0.4, 5.0, 80.0, -30.0))
     cook.wait(cook.chance.choice((100, 400, 2000)))
     scale.extra_g = 0.0
+    cook.touched_ms = cook.world.ms
     cook.wait(200)
 
 
@@ -91,6 +94,8 @@ def presses_the_scales_key(cook: Cook) -> None:
     if not cook.is_own(scale) or batch.held is not None or not looks_on:
         return  # what another vessel is tared with, and when nobody looks, no station sees
     if cook.world.ms - cook.world.damaged_ms < MISREAD_MS:
+        return
+    if cook.world.ms - cook.touched_ms < COMES_TO_REST_MS:
         return
     if abs(scale.display_g) > TOLD_D * scale.d:
         cook.tally.saw("fault", "the scale's own key")

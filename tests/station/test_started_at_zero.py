@@ -33,6 +33,25 @@ def test_poured_into_right_after_a_restart_at_zero_it_is_asked_what_was_in(
     verified(again)
 
 
+@pytest.mark.parametrize("more", [("0.0",), ("139.6", "20")])
+def test_a_key_pressed_before_the_first_rest_after_a_restart_is_asked_about(
+    hand: Hand, more: tuple[str, ...]
+) -> None:
+    hand.show("0.0", 2.0)  # tared once more, with its own key
+    hand.pour("140")
+    again = Hand(hand.journal, t=hand.t)
+    again.show("140", 0.7)
+    assert again.phase != "judged"  # nobody has said yet where its zero is
+    again.show("0.0", 0.7)
+    again.pour(*more)
+    held = live(again)["held"]
+    assert (again.phase, held["cause"]) == ("held", "scale at zero")
+    again.do("resume")
+    again.show(more[0], 1.0)
+    assert live(again)["net_g"] == more[0]
+    verified(again)
+
+
 def test_what_is_in_is_seen_after_a_restart_where_it_was_not_at_zero(hand: Hand) -> None:
     hand.show("0.0", 2.0)
     hand.pour("140")

@@ -61,8 +61,12 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
         return Move(here.now, (draft,))
     if jump.why == "asleep":
         return hold_at_zero(here, before, jump.after)
-    if before is None or here.now.unsure:
+    if before is None:
         return Move(here.now)
+    if here.now.unsure:
+        # It moved before anybody saw that it was where it had been.
+        held = here.batch.held
+        return hold_at_zero(here, with_vessel(here, held.before if held else None), jump.after)
     if not jump.sure or _put_back(here, before):
         return hold_at_zero(here, before, jump.after)
     total = _net(here, before.level)
