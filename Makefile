@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 # Most tests wait for a daemon or a page: three at a time take much less long, on two processors too.
 WORKERS ?= 3
 
-.PHONY: help demo docs test test-long test-vm test-package lintian faults fuzz simulate coverage mutants \
+.PHONY: help demo docs test suite test-long test-vm test-package lintian faults fuzz simulate coverage mutants \
 	mutants-sample deb container try-pipx man sbom pictures looks lint audit lock clean
 
 help:
@@ -59,8 +59,12 @@ $(VENV)/test.mark: $(BIN)/python requirements-test.lock pyproject.toml web/hatch
 demo: $(VENV)/run.mark
 	$(BIN)/weighd demo
 
-test: $(VENV)/test.mark lint
+# The tests and what checks the code side by side: each leaves a processor idle at times.
+test: $(VENV)/test.mark
 	@.ci/browser $(BIN)/python
+	@$(MAKE) --no-print-directory --jobs=2 suite lint
+
+suite: $(VENV)/test.mark
 	$(BIN)/python -m pytest -n $(WORKERS) --no-loadscope-reorder
 
 docs: $(VENV)/docs.mark

@@ -19,13 +19,13 @@ from playwright.sync_api import Browser, Error, Page, expect, sync_playwright
 HANGS_MS = 15_000
 expect.set_options(timeout=HANGS_MS)
 
-#: Where Debian puts Chromium; else the one that playwright brought, if it did.
-SYSTEM_CHROMIUM = Path("/usr/bin/chromium")
+#: Where Debian puts Chromium; the one without a window draws the same with a third less work.
+CHROMIUMS = (Path("/usr/bin/chromium-headless-shell"), Path("/usr/bin/chromium"))
 
 #: Without a sandbox, since root may run tests; letters are smoothed in one way on every machine.
 ARGUMENTS = [
     *("--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"),
-    *("--font-render-hinting=none", "--disable-lcd-text", "--force-color-profile=srgb"),
+    *("--font-render-hinting=slight", "--disable-lcd-text", "--force-color-profile=srgb"),
 ]
 
 #: What the page's policy refused is told as an error of the page.
@@ -41,6 +41,11 @@ OpenPage = Callable[..., Page]
 RunDaemon = Callable[..., RealDaemon]
 
 
+def system_chromium() -> str | None:
+    """Debian's Chromium; ``None`` for the one that playwright brought, if it did."""
+    return next((str(one) for one in CHROMIUMS if one.exists()), None)
+
+
 def without(reason: str) -> NoReturn:
     """Skip, or fail where a browser is required (``WEIGHD_REQUIRE_BROWSER=1``)."""
     if os.environ.get("WEIGHD_REQUIRE_BROWSER") == "1":
@@ -54,12 +59,8 @@ def browser() -> Iterator[Browser]:
     if not (DIST / "index.html").exists():
         without("the page is not built; run: python web/hatch_build.py")
     with sync_playwright() as play:
-        own = str(SYSTEM_CHROMIUM) if SYSTEM_CHROMIUM.exists() else None
         try:
-            it = play.chromium.launch(
-                executable_path=own,
-                args=ARGUMENTS,
-            )
+            it = play.chromium.launch(executable_path=system_chromium(), args=ARGUMENTS)
         except Error as error:
             without(f"no Chromium can be started: {str(error).splitlines()[0]}")
         yield it

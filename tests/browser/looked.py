@@ -20,7 +20,7 @@ from playwright.sync_api import Browser, Page, WebSocketRoute, sync_playwright
 from docs.tour.camera import FLOOR, deeds, kept
 from docs.tour.views import VIEWS, View, Window
 from tests.browser.cells import Cells, Difference, Sprite, difference, picture, shoot
-from tests.browser.conftest import ARGUMENTS, SYSTEM_CHROMIUM
+from tests.browser.conftest import ARGUMENTS, system_chromium
 from tests.browser.fake_daemon import FRAMES, FakeDaemon
 from tests.dose import LONG
 
@@ -204,8 +204,7 @@ def looking() -> Iterator[Looker]:
     daemon.start()
     try:
         with sync_playwright() as play:
-            own = str(SYSTEM_CHROMIUM) if SYSTEM_CHROMIUM.exists() else None
-            browser = play.chromium.launch(executable_path=own, args=ARGUMENTS)
+            browser = play.chromium.launch(executable_path=system_chromium(), args=ARGUMENTS)
             yield Looker(browser, daemon)
             browser.close()
     finally:

@@ -17,7 +17,8 @@ from weighd.domain.errors import OperatorError
 from weighd.domain.taring import can_swap, tare_vessel
 from weighd.domain.weighing import can, step
 from weighd.domain.zero import Jump
-from weighd.domain.zeroing import can_weigh_again, weigh_again, zero_moved, zero_moved_idle
+from weighd.domain.zero_again import can_weigh_again, weigh_again
+from weighd.domain.zeroing import zero_moved, zero_moved_idle
 
 POURING = replace(poured("50"), now=Now(Phase.POURING, sum_g=D(50)))
 

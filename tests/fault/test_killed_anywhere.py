@@ -15,9 +15,9 @@ import pytest
 
 from tests.storage.disk import build, start
 
-KILLS = int(os.environ.get("WEIGHD_KILLS", "25"))
+KILLS = int(os.environ.get("WEIGHD_KILLS", "12"))
 #: At every so many-th call to the disk.
-EVERY = int(os.environ.get("WEIGHD_EVERY", "9"))
+EVERY = int(os.environ.get("WEIGHD_EVERY", "15"))
 
 #: Ways in which each part of what was not synced is lost, at each sync.
 CUTS = int(os.environ.get("WEIGHD_CUTS", "1"))

@@ -190,8 +190,8 @@ class Cook(Hands):
             vessel.add(planned.ingredient, least - vessel.contents_g)
             self.wait()
 
-    def _fill(self, planned: Planned, scale: Scale, batch: Batch) -> None:
-        """Pour what the page says is to go."""
+    def _fill(self, planned: Planned, scale: Scale, batch: Batch, least_g: float = 0.0) -> None:
+        """Pour what the page says is to go: ``least_g`` of it, as long as the display says so."""
         tare = batch.tare
         assert tare is not None
         middle = float(planned.low_g + planned.high_g) / 2
@@ -200,7 +200,7 @@ class Cook(Hands):
         if net < -max(6 * scale.d, 1.0):
             self._anew(scale)  # less than nothing: its zero is not what it was
             return
-        self.pour(middle + half * self.chance.uniform(-0.4, 0.4) - net)
+        self.pour(max(middle + half * self.chance.uniform(-0.4, 0.4) - net, least_g))
 
     def _decide(self, batch: Batch, planned: Planned, scale: Scale) -> None:
         """Judged or held: accept it, or put it right."""
@@ -220,7 +220,7 @@ class Cook(Hands):
             self.accept(reason="there was no more", **given)
         elif "top up" in can and self._short(planned):
             if self.press("top up", **given) is not None:
-                self._fill(planned, scale, batch)
+                self._fill(planned, scale, batch, scale.d / 4)
         elif claim is None and "take out" in can:
             self.press("take out", **given)  # all of it is out, or back, already
         elif "take out" in can and self.chance.often(0.6) and not planned.by_difference:

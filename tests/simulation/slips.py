@@ -21,6 +21,10 @@ TOLD_D = 12
 COMES_TO_REST_MS = 1000
 
 
+#: What says that something was done with the hands: a station can only believe it.
+SAYS_WHAT_WAS_DONE = (Do.RESUME, Do.WEIGH_AGAIN)
+
+
 def pours_too_much(cook: Cook) -> None:
     planned = cook.batch.current  # type: ignore[union-attr]
     assert planned is not None
@@ -128,7 +132,7 @@ def presses_anything(cook: Cook) -> None:
     assert batch is not None
     planned = batch.current
     assert planned is not None
-    do = chance.choice([one for one in Do if one not in (Do.ABANDON, Do.RESUME)])
+    do = chance.choice([one for one in Do if one not in (Do.ABANDON, *SAYS_WHAT_WAS_DONE)])
     cook.doubt()
     given: dict[str, Any] = {"addition": planned.n + chance.choice((-1, 0, 0, 0, 0, 1))}
     if chance.often(0.1):

@@ -26,7 +26,12 @@ from tests.simulation.shrink import shrunk
 from tests.simulation.tally import Tally, never, table
 
 ROOT = Path(__file__).parents[2]
-KEPT = json.loads((ROOT / "fixtures/simulation/seeds.json").read_text("utf-8"))
+#: Those that are ``long`` (hours of readings) only in the long dose.
+KEPT = [
+    one
+    for one in json.loads((ROOT / "fixtures/simulation/seeds.json").read_text("utf-8"))
+    if LONG or not one.get("long")
+]
 SEEDS = range(dose(40, 1000))
 SHORT = (
     shown_before_it_is_durable, keys_are_forgotten, evidence_is_dropped, one_reading_decides,

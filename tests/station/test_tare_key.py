@@ -158,6 +158,22 @@ def test_a_lift_taken_for_the_key_is_put_right_by_a_person(hand: Hand) -> None:
     assert verified(hand) == 1
 
 
+def test_what_was_poured_and_not_taken_off_is_not_weighed_again(hand: Hand) -> None:
+    """The wrong button: the net would be short by the vessel."""
+    hand.pour("600")
+    press_key(hand)
+    hand.pour("900")
+    assert hand.phase == "held"
+    assert "weigh again" not in hand.station.can()
+    assert refused(hand, "weigh again") == "not-now"
+    hand.show("-600.0", 1.0)  # off, zeroed, and set back
+    hand.show("0.0", 1.0)
+    hand.show("1500.0")
+    assert "weigh again" in hand.station.can()
+    hand.do("weigh again")
+    assert live(hand)["net_g"] == "1187.6"
+
+
 def test_the_move_survives_a_stop(hand: Hand) -> None:
     hand.pour("600")
     press_key(hand)

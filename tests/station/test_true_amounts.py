@@ -253,7 +253,7 @@ class World(RuleBasedStateMachine):
 
 #: The same walks each time; more, and others: ``max_examples`` up, ``derandomize`` off.
 World.TestCase.settings = settings(
-    max_examples=dose(50, 120),
+    max_examples=dose(35, 120),
     stateful_step_count=25,
     deadline=None,
     derandomize=True,

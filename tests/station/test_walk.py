@@ -250,5 +250,5 @@ class Walk(RuleBasedStateMachine):
             assert Picture(self.hand.station).state()["scales"]["bench"]["reading"] is None
 
 
-Walk.TestCase.settings = settings(max_examples=dose(70, 200), stateful_step_count=40, deadline=None)
+Walk.TestCase.settings = settings(max_examples=dose(45, 200), stateful_step_count=40, deadline=None)
 TestWalk = Walk.TestCase

@@ -6,7 +6,7 @@ from weighd.domain import mass
 from weighd.domain.addition import Bench, Move, Now, Order, Phase
 from weighd.domain.batch import Kind
 from weighd.domain.errors import OperatorError
-from weighd.domain.zeroing import holds_some
+from weighd.domain.zero_moves import holds_some
 
 
 def can_use_another(here: Bench) -> bool:

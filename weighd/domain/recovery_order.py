@@ -16,7 +16,7 @@ from weighd.domain.recovery_coming import coming
 from weighd.domain.recovery_record import body_of, rests, stands
 from weighd.domain.recovery_ways import check
 from weighd.domain.sights import claim as claim_at
-from weighd.domain.zeroing import holds_some
+from weighd.domain.zero_moves import holds_some
 
 _NONE = Decimal(0)
 

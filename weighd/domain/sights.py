@@ -23,7 +23,8 @@ from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
 from weighd.domain.shares import carried
 from weighd.domain.zero import JUMPS, as_body, far_g, near_zero, nothing_g, too_little
-from weighd.domain.zeroing import SET_DOWN_S, holds_some, with_vessel
+from weighd.domain.zero_moves import holds_some
+from weighd.domain.zeroing import SET_DOWN_S, with_vessel
 
 
 def look(here: Bench, seen: Seen) -> Bench:

@@ -15,7 +15,7 @@ from weighd.domain.tipping import as_expected
 from weighd.domain.vessel_record import as_body, compared, contents_of, fits, standing
 from weighd.domain.vessels import Vessel, which
 from weighd.domain.zero import nothing_g
-from weighd.domain.zeroing import SAME_D, held_at_zero, holds_some, total_so_far
+from weighd.domain.zero_moves import SAME_D, held_at_zero, holds_some, total_so_far
 
 
 def tare_vessel(here: Bench, order: Order) -> Move:

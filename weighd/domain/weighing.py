@@ -60,14 +60,8 @@ from weighd.domain.sights import (
     watch,
 )
 from weighd.domain.taring import can_swap, can_tare, tare_vessel
-from weighd.domain.zeroing import (
-    can_weigh_again,
-    check_zero,
-    resume,
-    weigh_again,
-    zero_moved,
-    zero_moved_idle,
-)
+from weighd.domain.zero_again import can_weigh_again, weigh_again
+from weighd.domain.zeroing import check_zero, resume, zero_moved, zero_moved_idle
 
 _WEIGHABLE = (Phase.READY, Phase.POURING, Phase.SETTLING, Phase.JUDGED)
 _LIVE = (Phase.AWAITING, *_WEIGHABLE, Phase.HELD)

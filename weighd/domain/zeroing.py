@@ -10,10 +10,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.addition import Bench, Do, Draft, Evidence, Move, Order, Phase, Seen, Sight
+from weighd.domain.addition import Bench, Move, Order, Phase, Seen, Sight
 from weighd.domain.batch import Cause, Kind
 from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Level
@@ -25,16 +24,22 @@ from weighd.domain.zero import (
     far_from_zero,
     lost_zero,
     near_zero,
-    new_tare,
     nothing_g,
-    on_empty_zero,
     too_little,
+)
+from weighd.domain.zero_again import can_weigh_again, from_empty
+from weighd.domain.zero_moves import (
+    SAME_D,
+    held_at_zero,
+    move_draft,
+    net_of,
+    stood_at_rest,
+    tare_of,
+    total_so_far,
 )
 
 #: A vessel that is set down crosses half of its weight within so many seconds; a pour does not.
 SET_DOWN_S = 1.0
-#: Readings of a display back at the level that it left: within so many intervals.
-SAME_D = 3
 
 
 def zero_moved(here: Bench, seen: Seen) -> Move:
@@ -57,7 +62,7 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
         if _empty_pan(here, jump.before.level.grams):
             return Move(here.now)  # what is set on it decides
         before = jump.before
-        draft = _move_draft(here, Moved.AT_ZERO, before, jump.after, sum_g=None)
+        draft = move_draft(here, Moved.AT_ZERO, before, jump.after, sum_g=None)
         return Move(here.now, (draft,))
     if jump.why == "asleep":
         return hold_at_zero(here, before, jump.after)
@@ -69,11 +74,11 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
         return hold_at_zero(here, with_vessel(here, held.before if held else None), jump.after)
     if not jump.sure or _put_back(here, before):
         return hold_at_zero(here, before, jump.after)
-    total = _net(here, before.level)
+    total = net_of(here, before.level)
     now = replace(here.now, phase=phase, claim=None)
     if phase is not Phase.READY and phase is not Phase.AWAITING:
         now = replace(now, sum_g=max(total, Decimal(0)))
-    draft = _move_draft(here, Moved.TARE_KEY, before, jump.after, sum_g=total)
+    draft = move_draft(here, Moved.TARE_KEY, before, jump.after, sum_g=total)
     return Move(now, (draft,))
 
 
@@ -82,7 +87,7 @@ def _keyed_pouring(here: Bench, jump: Jump, before: Stood | None) -> Move:
     again, for what was in is known as badly as the display moved."""
     if before is None:
         return Move(here.now)
-    if not jump.grows and here.is_gone(_net(here, jump.after.level)):
+    if not jump.grows and here.is_gone(net_of(here, jump.after.level)):
         return Move(here.now)  # lifted, and the pan is empty
     return hold_at_zero(here, None if here.now.unsure else before, jump.after)
 
@@ -96,14 +101,9 @@ def _put_back(here: Bench, before: Stood) -> bool:
 
 def with_vessel(here: Bench, stood: Stood | None) -> Stood | None:
     """What stood on the scale, unless that cannot have been the vessel: then it was off."""
-    if stood is None or here.is_gone(_net(here, stood.level)):
+    if stood is None or here.is_gone(net_of(here, stood.level)):
         return None
     return stood
-
-
-def held_at_zero(here: Bench) -> bool:
-    """Whether a person is being asked about a scale that came back at zero."""
-    return here.batch.held is not None and here.batch.held.cause is Cause.SCALE_AT_ZERO
 
 
 def _empty_pan(here: Bench, shown_g: Decimal) -> bool:
@@ -131,26 +131,11 @@ def _woke_at(here: Bench) -> Decimal:
     return shown
 
 
-def total_so_far(here: Bench) -> Decimal | None:
-    """What is known to be in of this ingredient, in grams: as seen, or as it was recorded."""
-    if here.now.sum_g is not None:
-        return here.now.sum_g
-    if here.batch.held is not None and here.batch.held.sum_g is not None:
-        return here.batch.held.sum_g
-    return here.tare.moves[-1].sum_g if here.tare and here.tare.moves else None
-
-
-def holds_some(here: Bench) -> bool:
-    """Some of this ingredient was added already: a new tare would lose that."""
-    total = total_so_far(here) or Decimal(0)
-    return here.tare is not None and total > 2 * here.scale.interval_g
-
-
 def hold_at_zero(here: Bench, before: Stood | None, after: Stood) -> Move:
     """Hold until somebody says that nothing was added, or the vessel was set down anew."""
     total = total_so_far(here)
     if before is not None:
-        total = max(_net(here, before.level), Decimal(0))
+        total = max(net_of(here, before.level), Decimal(0))
     draft = here.draft(
         Kind.HELD,
         cause=Cause.SCALE_AT_ZERO,
@@ -179,7 +164,7 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
         lost = lost_zero(shown, level.grams, d) or (blind and near_zero(level.grams, d))
         lost = lost or _crept(here, shown, level.grams)
     else:
-        shown = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
+        shown = tare_of(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
         lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
         if not lost and here.now.restarted and not far_from_zero(shown, d):
             # Poured into before it was at rest: at first it showed what it would on any zero.
@@ -188,7 +173,7 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
                 return hold_at_zero(here, None, first)
     falls = here.planned.by_difference
     if lost or too_little(shown, level.grams, d, falls=falls):
-        return hold_at_zero(here, with_vessel(here, before), _stood(level, seen.evidence()))
+        return hold_at_zero(here, with_vessel(here, before), stood_at_rest(level, seen.evidence()))
     here = replace(here, now=replace(here.now, unsure=False, restarted=False))
     if held is None or not held.cause.of_the_scale:
         return here
@@ -211,7 +196,7 @@ def _set_back(here: Bench, level: Level, seen: Seen) -> Move:
     if stood is not None and not moved and abs(level.grams - stood) <= SAME_D * d:
         return _resumed(here, Phase.SETTLING)  # it had been off, and the zero is the old one
     if here.now.came_at_once(level.grams) and can_weigh_again(here):
-        return _from_empty(here, _stood(level, seen.evidence()), "", Kind.RESUMED)
+        return from_empty(here, stood_at_rest(level, seen.evidence()), "", Kind.RESUMED)
     return Move(here.now)
 
 
@@ -222,7 +207,7 @@ def _stood_at(here: Bench) -> Decimal | None:
     if held is not None and held.before is not None:
         shown = held.before.level.grams
         return None if near_zero(shown, here.scale.interval_g) else shown
-    known = _tare(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
+    known = tare_of(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
     return known if far_from_zero(known, here.scale.interval_g) else None
 
 
@@ -258,8 +243,8 @@ def resume(here: Bench, order: Order) -> Move:
         raise OperatorError("not-settled", "The scale has not come to rest yet.")
     after = held.after
     if after is None or _another_stood(here, after.level.grams):
-        after = _stood(level, order.evidence)
-    moved = _move_draft(here, Moved.AT_ZERO, held.before, after, by=order.by, sum_g=held.sum_g)
+        after = stood_at_rest(level, order.evidence)
+    moved = move_draft(here, Moved.AT_ZERO, held.before, after, by=order.by, sum_g=held.sum_g)
     resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by=order.by, cause=held.cause)
     now = replace(
         here.now,
@@ -280,119 +265,3 @@ def _another_stood(here: Bench, then_g: Decimal) -> bool:
     assert level is not None
     rested = held.before is None or held.before.settled
     return rested and not near_zero(then_g, d) and abs(level.grams - then_g) > SAME_D * d
-
-
-def weigh_again(here: Bench, order: Order) -> Move:
-    """The scale was zeroed empty and the vessel set on it: what it shows is vessel and all."""
-    refused = _cannot_weigh_again(here)
-    if refused is not None:
-        raise refused
-    level, held = here.now.level, here.batch.held
-    assert level is not None
-    assert held is not None
-    kind = Kind.RESUMED if held.cause.of_the_scale else Kind.DECIDED
-    return _from_empty(here, _stood(level, order.evidence), order.by, kind)
-
-
-def can_weigh_again(here: Bench) -> bool:
-    """Whether what the scale shows may be the vessel on its empty zero."""
-    return _cannot_weigh_again(here) is None
-
-
-def _cannot_weigh_again(here: Bench) -> OperatorError | None:
-    level, origin = here.now.level, here.batch.origin
-    where = f"addition {here.planned.n}"
-    if not held_at_zero(here) and here.batch.shift is None:
-        return OperatorError("not-now", "The scale's zero has not moved.", where=where)
-    if origin is None or not far_from_zero(origin.grams, here.scale.interval_g):
-        return OperatorError(
-            "zero-unknown",
-            "The vessel was tared with the scale's own key, so its weight is not known.",
-            where=where,
-            remedy="Go on if nothing was added; else abandon the batch.",
-        )
-    if level is None:
-        return OperatorError("not-settled", "The scale has not come to rest yet.")
-    least, room = origin.grams, max(5 * here.scale.interval_g, Decimal(1))
-    fits = level.grams >= least - room
-    if here.planned.by_difference:
-        fits = nothing_g(here.scale.interval_g) < level.grams <= least + room
-    if not fits:
-        return OperatorError(
-            "other-than-vessel" if here.planned.by_difference else "less-than-vessel",
-            f"The scale shows {mass.text(level.grams)} g; the vessel with what was in it before "
-            f"weighs {mass.text(origin.grams)} g.",
-            where=where,
-            remedy="Take the vessel off, zero the scale while it is empty, and set it back.",
-        )
-    return None
-
-
-def _from_empty(here: Bench, after: Stood, by: str, kind: Kind) -> Move:
-    """The tare as it was on the zero of the empty pan."""
-    held, total = here.batch.held, total_so_far(here)
-    assert held is not None
-    drafts = []
-    if here.batch.shift is not None:
-        origin = on_empty_zero(_tare(here), here.batch.shift)
-        found = here.planned.net_g(after.level.grams, origin.grams)
-        drafts.append(_move_draft(here, Moved.EMPTIED, None, after, by=by, sum_g=found))
-    end: dict[str, Any] = {"by": by, "cause": held.cause}
-    if kind is Kind.DECIDED:
-        end |= {"decision": Do.WEIGH_AGAIN, "sum_g": None if total is None else mass.text(total)}
-    else:
-        end["scale"] = here.scale.name
-    drafts.append(here.draft(kind, **end))
-    now = replace(
-        here.now,
-        phase=Phase.SETTLING,
-        claim=None,
-        unsure=False,
-        restarted=False,
-        taking_g=None,
-    )
-    return Move(now, tuple(drafts))
-
-
-def _move_draft(
-    here: Bench,
-    cause: Moved,
-    before: Stood | None,
-    after: Stood,
-    *,
-    sum_g: Decimal | None,
-    by: str = "",
-) -> Draft:
-    known = None if before is None else before.level
-    change = None if sum_g is None else here.planned.change_g(sum_g)
-    tare, moved = new_tare(
-        cause, _tare(here), here.batch.shift, known, after.level, change, here.scale.interval_g
-    )
-    return here.draft(
-        Kind.ZERO_MOVED,
-        scale=here.scale.name,
-        cause=cause,
-        by=by,
-        sum_g=None if sum_g is None else mass.text(sum_g),
-        **as_body(before, after),
-        shift_g=mass.text(moved.grams),
-        shift_u_g=mass.text(moved.u_g),
-        shift_budget=moved.budget.as_json(),
-        tare_g=mass.text(tare.grams),
-        u_g=mass.text(tare.u_g),
-        budget=tare.budget.as_json(),
-    )
-
-
-def _tare(here: Bench) -> Level:
-    assert here.tare is not None
-    return here.tare.level
-
-
-def _net(here: Bench, shown: Level) -> Decimal:
-    return here.planned.net_g(shown.grams, _tare(here).grams)
-
-
-def _stood(level: Level, evidence: Evidence) -> Stood:
-    kept = {"decoder": dict(evidence.decoder), "readings": list(evidence.readings)}
-    return Stood(level, settled=True, evidence=kept)
