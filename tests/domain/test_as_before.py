@@ -1,4 +1,4 @@
-"""A vessel that a wrong ingredient was taken out of, tared again: as it was, or somebody says so."""
+"""A vessel that a wrong ingredient was taken out of, tared again: as it was, or by a word."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from weighd.domain.metrology import Level
 from weighd.domain.recovery_record import as_before, as_before_again
 
 STOOD = "412.40"
-#: 2 × √(0.03² + 0.04²) + 2 × 0.05: expanded by k = 2 (GUM, JCGM 100:2008, 6.2.1), and two intervals.
+#: 2 × √(0.03² + 0.04²) + 2 × 0.05: by k = 2 (GUM, JCGM 100:2008, 6.2.1), and two intervals.
 ROOM = Decimal("0.20")
 
 
