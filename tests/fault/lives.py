@@ -4,6 +4,7 @@
                                        one before;
 ``lives.py any FOLDER COUNT SEED``     at any call to the disk, so many times;
 ``lives.py backup FOLDER STRIDE``      a copy being made, at every so many-th call to the disk;
+``lives.py restore FOLDER STRIDE``     a copy being put back, likewise;
 ``lives.py migrate FOLDER STRIDE``     an old record being brought up to date, likewise;
 ``lives.py power FOLDER EACH SEED``    the power goes, and what was not synced is lost in part.
 """
@@ -27,7 +28,7 @@ from tests.fault.power import Disk, Left, acts
 from tests.fault.real_kitchen import DATABASE, STATION, Kitchen, drawn_tables, finished, sound
 from tests.storage.entries import intact
 from weighd.domain.errors import JournalError
-from weighd.main.backing_up import back_up
+from weighd.main.backing_up import back_up, put_back
 from weighd.main.proving import verify_file
 from weighd.storage import copies
 from weighd.storage.journal import open_journal
@@ -40,6 +41,8 @@ EVENINGS = 1
 #: A random life ends within so many calls to the disk; an evening has some 500, and the making of a
 #: new record more than one such life.
 MOST_CALLS, MAKING_CALLS = 150, 900
+#: Invented: what a key is sealed with.
+_WORDS = "twelve eggs"
 
 
 def ended(life: Callable[[Callable[[str], None]], None]) -> tuple[bool, list[str]]:
@@ -126,18 +129,13 @@ def anywhere(folder: Path, count: int, seed: int) -> None:
 
 def backup(folder: Path, stride: int) -> None:
     """A copy that was cut short is none, and hurts nobody."""
-    config = folder / "weighd.toml"
-    config.write_text(f'[station]\nname = "{STATION}"\ndata = "data"\nformulas = "formulas"\n')
-    (folder / "formulas").mkdir()
-    (folder / "data").mkdir()
-    kitchen = Kitchen(folder / "data", lambda _: None, lambda *_: None)
-    kitchen.evening(0)  # it goes on beside: the copy is made of a record that is open
+    config, kitchen = _kitchen(folder)
     into, ends, at, killed = folder / "copies", 0, 1, True
     while killed:
 
         def life(say: Callable[[str], None], at: int = at) -> None:
             kill_at_call(at)
-            back_up(config, into, keep=None, passphrase="twelve eggs")
+            back_up(config, into, keep=None, passphrase=_WORDS)
             say("made")
 
         killed, said = ended(life)
@@ -152,6 +150,47 @@ def backup(folder: Path, stride: int) -> None:
     sound(folder / "data" / DATABASE, {})
     kitchen.real.close()
     print("kills", ends)
+
+
+def restore(folder: Path, stride: int) -> None:
+    """A station that was put back in part is none, and is put back by asking once more."""
+    config, kitchen = _kitchen(folder)
+    kitchen.real.close()
+    (folder / "formulas" / "ice.toml").write_text("# nothing yet")
+    copy = back_up(config, folder / "copies", keep=None, passphrase=_WORDS).copy.folder
+    ends, at, killed = 0, 1, True
+    while killed:
+        new = folder / f"new-{at}"
+        record = new / "data" / DATABASE
+
+        def life(_: Callable[[str], None], at: int = at, new: Path = new) -> None:
+            kill_at_call(at)
+            put_back(copy, new, _WORDS)
+
+        killed, _ = ended(life)
+        ends += killed
+        if not record.exists():
+            assert killed
+            put_back(copy, new, _WORDS)
+        verify_file(record)
+        left = sorted(str(one.relative_to(new)) for one in new.rglob("*") if one.is_file())
+        assert left == [f"data/{KEY_FILE}", f"data/{DATABASE}", "formulas/ice.toml", config.name]
+        same = (folder / "data" / KEY_FILE).read_bytes()
+        assert record.with_name(KEY_FILE).read_bytes() == same
+        shutil.rmtree(new)
+        at += stride
+    print("kills", ends)
+
+
+def _kitchen(folder: Path) -> tuple[Path, Kitchen]:
+    """A configured station after an evening, still open: its configuration, and it."""
+    config = folder / "weighd.toml"
+    config.write_text(f'[station]\nname = "{STATION}"\ndata = "data"\nformulas = "formulas"\n')
+    (folder / "formulas").mkdir()
+    (folder / "data").mkdir()
+    kitchen = Kitchen(folder / "data", lambda _: None, lambda *_: None)
+    kitchen.evening(0)  # it goes on beside: a copy is made of a record that is open
+    return config, kitchen
 
 
 def migration(folder: Path, stride: int) -> None:
@@ -275,6 +314,7 @@ if __name__ == "__main__":
         "named": named,
         "any": anywhere,
         "backup": backup,
+        "restore": restore,
         "migrate": migration,
         "power": power,
     }

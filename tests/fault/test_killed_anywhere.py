@@ -58,6 +58,10 @@ def test_a_copy_that_was_cut_short_is_none(shim: Path, tmp_path: Path) -> None:
     assert lived(shim, tmp_path, "backup", EVERY)["kills"] > 50 // EVERY
 
 
+def test_a_copy_put_back_in_part_is_put_back_by_asking_again(shim: Path, tmp_path: Path) -> None:
+    assert lived(shim, tmp_path, "restore", EVERY)["kills"] > 15 // EVERY
+
+
 def test_a_migration_that_was_cut_short_is_none(shim: Path, tmp_path: Path) -> None:
     assert lived(shim, tmp_path, "migrate", EVERY)["kills"] > 50 // EVERY
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import json
 import shutil
 import sqlite3
@@ -272,6 +273,47 @@ def test_nothing_that_is_there_is_written_over(kitchen: Path, tmp_path: Path) ->
     assert caught.value.code == "file-exists"
     assert there.read_bytes() == b"another station's"
     assert [one for one in (tmp_path / "new").rglob("*") if one.is_file()] == [there]
+
+
+def test_what_was_put_back_in_part_is_put_back_by_asking_again(
+    kitchen: Path, tmp_path: Path
+) -> None:
+    copy = back_up(kitchen, tmp_path / "away", keep=None, passphrase=SECRET).copy.folder
+    whole = put_back(copy, tmp_path / "whole", SECRET)
+    new, data = tmp_path / "new", tmp_path / "new" / "weighd-data"
+    data.mkdir(parents=True)
+    (data / "weighd.db.part").write_bytes(b"half of it")
+    (data / "weighd.db.part-journal").write_bytes(b"of the half of it")
+    (data / KEY_FILE).write_bytes(whole.database.with_name(KEY_FILE).read_bytes())
+    shutil.copy(kitchen, new / kitchen.name)
+    done = put_back(copy, new, SECRET)
+    assert (done.config, done.told) == (new / kitchen.name, whole.told)
+    for one in whole.database.parent.parent.rglob("*"):
+        if one.is_file():
+            again = new / one.relative_to(tmp_path / "whole")
+            assert again.read_bytes() == one.read_bytes(), one
+    assert not list(new.rglob("*.part*"))
+
+
+def test_it_is_not_put_back_over_another_key_or_by_two_at_once(
+    kitchen: Path, tmp_path: Path
+) -> None:
+    copy = back_up(kitchen, tmp_path / "away", keep=None, passphrase=SECRET).copy.folder
+    data = tmp_path / "new" / "weighd-data"
+    data.mkdir(parents=True)
+    (data / KEY_FILE).write_bytes(b"another station's")
+    with pytest.raises(JournalError) as caught:
+        put_back(copy, tmp_path / "new", SECRET)
+    assert (caught.value.code, caught.value.where) == ("file-exists", str(data / KEY_FILE))
+    assert [one.name for one in (tmp_path / "new").rglob("*") if one.is_file()] == [KEY_FILE]
+    part = tmp_path / "third" / "weighd-data" / "weighd.db.part"
+    part.parent.mkdir(parents=True)
+    with part.open("wb") as other:
+        fcntl.flock(other, fcntl.LOCK_EX)
+        with pytest.raises(JournalError) as caught:
+            put_back(copy, tmp_path / "third")
+    assert (caught.value.code, caught.value.where) == ("file-exists", str(part))
+    assert part.exists()
 
 
 def test_a_station_that_kept_its_record_elsewhere_is_told_where_it_went(

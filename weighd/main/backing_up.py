@@ -121,20 +121,19 @@ def put_back(folder: Path, to: Path, passphrase: str | None = None) -> PutBack:
         places[one.place] = folders[kind] / name
     devices = 0
 
-    def without_devices(record: Path) -> None:
+    def finish(record: Path) -> None:
         nonlocal devices
         devices = forget_devices(record)
+        if (folder / _BUNDLE).is_file():
+            left = unbundle((folder / _BUNDLE).read_text("utf-8"), to / formulas)
+            if left:
+                told.append(f"{left} earlier revisions of formulas are left out: they are none.")
+        if secret is not None:
+            _keep_key(record.with_name(KEY_FILE), secret)
 
-    written = copies.put_back(copy, places, without_devices)
-    if (folder / _BUNDLE).is_file():
-        left = unbundle((folder / _BUNDLE).read_text("utf-8"), to / formulas)
-        told += (
-            [f"{left} earlier revisions of formulas are left out: they are none."] if left else []
-        )
+    written = copies.put_back(copy, places, finish)
     config = to / FILE_NAME if to / FILE_NAME in written else None
-    if secret is not None:
-        write_key(places[copies.DATABASE].with_name(KEY_FILE), secret)
-    elif not any(one.name == KEY_FILE for one in written):
+    if secret is None and not any(one.name == KEY_FILE for one in written):
         there = "was not asked for" if has_sealed_key(copy) else "is not in the copy"
         told.append(
             f"The station's key {there}: put {KEY_FILE} beside the record, or a new one is made at "
@@ -152,6 +151,17 @@ def put_back(folder: Path, to: Path, passphrase: str | None = None) -> PutBack:
         "store takes only one of them."
     )
     return PutBack(copy, report, places[copies.DATABASE], config, told)
+
+
+def _keep_key(path: Path, secret: bytes) -> None:
+    if path.exists() and path.read_bytes() != secret:
+        raise JournalError(
+            "file-exists",
+            "Another key is there already; nothing was put back.",
+            where=str(path),
+            remedy="Put it back into a folder where there is no station yet.",
+        )
+    write_key(path, secret)
 
 
 def has_sealed_key(copy: Copy) -> bool:

@@ -8,6 +8,7 @@ gets its name when it is complete and on the disk, so a copy that was cut short 
 from __future__ import annotations
 
 import errno
+import fcntl
 import hashlib
 import json
 import os
@@ -15,12 +16,12 @@ import re
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import Any, BinaryIO
 
-from weighd.domain.errors import JournalError
+from weighd.domain.errors import JournalError, WeighdError
 from weighd.storage.faults import of_system
 from weighd.storage.sqlite import quietly
 from weighd.storage.syncing import sync
@@ -185,33 +186,36 @@ def remove(older: Iterable[Copy]) -> None:
 
 
 def put_back(
-    copy: Copy, places: Mapping[str, Path], record: Callable[[Path], None] = lambda _: None
+    copy: Copy, places: Mapping[str, Path], finish: Callable[[Path], None] = lambda _: None
 ) -> Sequence[Path]:
-    """Put files of a copy where ``places`` says, which must be free; what was written.
+    """Put files of a copy where ``places`` says, which must be free; where they are.
 
-    ``record``  what has to be done to the record before it may have its name: whatever breaks
-                before, there is none.
+    A file that is there already just as the copy has it stays: a putting back that was cut short
+    may be begun again.
+
+    ``finish``  what is to be done, also to the record, before that has its name: whatever breaks
+                or ends before, there is none.
     Raises :class:`JournalError`; then nothing stays of what it began.
     """
-    written = list[Path]()
+    begun, there = list[Path](), list[Path]()
+    record = places[DATABASE]
+    part = record.with_name(record.name + PART)
     try:
-        for one in copy.files:
-            if one.place not in places:
-                continue
-            target = places[one.place]
-            target.parent.mkdir(parents=True, exist_ok=True)
-            if one.place != DATABASE:
-                _write(copy.folder / one.place, target, written)
-                continue
-            part = target.with_name(target.name + PART)
-            _free(target)
-            _write(copy.folder / one.place, part, written)
-            record(part)
+        record.parent.mkdir(parents=True, exist_ok=True)
+        _free(record)
+        with _alone(part) as held:
+            begun.append(part)
+            for one in copy.files:
+                if one.place in places and one.place != DATABASE:
+                    there.append(_put(copy.folder / one.place, places[one.place], one, begun))
+            with (copy.folder / DATABASE).open("rb") as out:
+                shutil.copyfileobj(out, held)
+            held.flush()
+            finish(part)
             _sync(part)
-            part.rename(target)
-            written[-1] = target
+            part.rename(record)
     except FileExistsError as error:
-        _take_back(written)
+        _take_back(begun)
         raise JournalError(
             "file-exists",
             "Something is there already; nothing was put back.",
@@ -219,14 +223,29 @@ def put_back(
             remedy="Put it back into a folder where there is no station yet.",
         ) from error
     except OSError as error:
-        _take_back(written)
+        _take_back(begun)
         raise of_system(error, Path(str(error.filename or copy.folder))) from error
-    except JournalError:
-        _take_back(written)
+    except WeighdError:
+        _take_back(begun)
         raise
-    for folder in {one.parent for one in written}:
+    there.append(record)
+    for folder in {one.parent for one in there}:
         _sync(folder)
-    return written
+    return there
+
+
+@contextmanager
+def _alone(part: Path) -> Iterator[BinaryIO]:
+    """A record to be, empty, for one that puts back. Raises ``FileExistsError`` for another."""
+    with os.fdopen(os.open(part, os.O_RDWR | os.O_CREAT, 0o644), "r+b") as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(part)) from error
+        held.truncate()
+        for more in ("-journal", "-wal", "-shm"):  # of one that was cut short: not of this record
+            part.with_name(part.name + more).unlink(missing_ok=True)
+        yield held
 
 
 def _free(target: Path) -> None:
@@ -235,15 +254,24 @@ def _free(target: Path) -> None:
         raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target))
 
 
-def _write(source: Path, target: Path, written: list[Path]) -> None:
-    """Copy a file to where there is none, onto the disk."""
-    secret = target.suffix == ".pem"
-    held = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600 if secret else 0o644)
-    written.append(target)
-    with os.fdopen(held, "wb") as into, source.open("rb") as out:
-        shutil.copyfileobj(out, into)
+def _put(source: Path, target: Path, one: Kept, begun: list[Path]) -> Path:
+    """A file to where there is none, or the same, onto the disk; it has its name when whole."""
+    if target.is_file() and digest(target) == one.sha256:
+        return target
+    _free(target)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    mode = 0o600 if target.suffix == ".pem" else 0o644
+    part = target.with_name(target.name + PART)
+    part.unlink(missing_ok=True)  # of one that was cut short
+    begun.append(part)
+    with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode), "wb") as into:
+        with source.open("rb") as out:
+            shutil.copyfileobj(out, into)
         into.flush()
         os.fsync(into.fileno())
+    part.rename(target)
+    begun.append(target)
+    return target
 
 
 def digest(path: Path) -> str:
