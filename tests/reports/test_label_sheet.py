@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 import pytest
 from PIL import Image
@@ -15,6 +15,7 @@ from tests.reports.test_label import words as drawn_words
 from tests.station.process_cook import Cook
 from tests.station.scripted import Hand
 from tests.station.test_lots import receive
+from weighd.config.sections import LabelsSection
 from weighd.domain.errors import OperatorError
 from weighd.domain.fold import fold
 from weighd.domain.label_size import read_label_size
@@ -143,6 +144,8 @@ def test_each_language_has_each_word() -> None:
     for words_of in LANGUAGES.values():
         assert tuple(words_of.facts) == ENGLISH
         assert all(words_of.facts.values())
+    configured = get_args(get_type_hints(LabelsSection)["language"])
+    assert configured == tuple(LANGUAGES)
 
 
 def test_what_does_not_fit_is_refused_and_never_cut_off() -> None:
