@@ -18,7 +18,7 @@ from weighd.storage.journal import open_journal
 
 LIVES = dose(10, 30)
 #: A life ends at every so many-th call to the disk, from one of the first on.
-EVERY = dose(5, 1)
+EVERY = dose(8, 1)
 
 
 def life(path: Path, batch: str, tell: int) -> None:

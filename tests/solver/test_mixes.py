@@ -163,7 +163,7 @@ def held(on_hand: Pantry, those: Wishes, values: Mapping[str, Decimal]) -> bool:
 
 
 @given(st.integers(80, 420), st.integers(1, 60), st.integers(0, 16), st.integers(28, 42))
-@settings(max_examples=dose(10, 25), deadline=None)
+@settings(max_examples=dose(6, 25), deadline=None)
 def test_the_search_over_the_pieces_is_as_good_as_trying_them_all(
     coldest: int, width: int, fat: int, solids: int
 ) -> None:
@@ -302,7 +302,7 @@ def test_what_cannot_be_met_is_told_with_what_can() -> None:
     st.integers(0, 2000),
     st.booleans(),
 )
-@settings(max_examples=dose(10, 25), deadline=None)
+@settings(max_examples=dose(6, 25), deadline=None)
 def test_what_fights_cannot_be_and_each_of_it_is_needed(
     shares: tuple[int, int, int, int], cream: int, milk: int, cold: bool
 ) -> None:
