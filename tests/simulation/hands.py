@@ -54,7 +54,7 @@ class Hands:
         #: Until when a key that was pressed is told of, in which batch and addition, and after how
         #: many entries: no end where nothing could be written.
         self.keyed: tuple[float, str, int, int] | None = None
-        #: When a hand last left a pan that it had leaned on.
+        #: When a hand last left a pan that it had leaned on, or the station began.
         self.touched_ms = -math.inf
         #: Of each batch, the weighings before which the vessels were handled already.
         self._handled: dict[str, int] = {}
@@ -267,6 +267,7 @@ class Hands:
             if not told and self.world.ms < told_by:
                 self.truth.lies.add((batch, n))
         self.keyed = None
+        self.touched_ms = self.world.ms  # nor is a key told in the first readings of a life
 
     def clock_right(self) -> None:
         """Somebody sets the computer's clock right."""
