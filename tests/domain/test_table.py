@@ -21,7 +21,6 @@ DEVELOPERS = Path(__file__).parents[2] / "DEVELOPERS.md"
 #: Pairs that change nothing, each on purpose: the test below insists that a new phase or sight
 #: is thought about for every pair.
 NO_CHANGE = {
-    (Phase.AWAITING, Sight.GONE),
     (Phase.AWAITING, Sight.RISING),
     (Phase.AWAITING, Sight.MOVING),
     (Phase.AWAITING, Sight.UNUSABLE),

@@ -162,10 +162,10 @@ class Cook(Hands):
         vessel = scale.on
         self.clear(scale)
         scale.zero()
+        self.emptied.add(scale.name)  # whatever becomes of the station meanwhile
         self.rest(scale)
         if vessel is not None:
             self.set_down(vessel, scale)
-        self.emptied.add(scale.name)
 
     def _too_heavy(self, batch: Batch, planned: Planned, scale: Scale, vessel: Vessel) -> None:
         """The scale cannot bear it: on another one, or not at all."""

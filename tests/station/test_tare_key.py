@@ -174,6 +174,16 @@ def test_what_was_poured_and_not_taken_off_is_not_weighed_again(hand: Hand) -> N
     assert live(hand)["net_g"] == "1187.6"
 
 
+def test_where_nobody_saw_how_it_came_there_a_person_knows(hand: Hand) -> None:
+    """It may have been set down while the station was away."""
+    hand.pour("600")
+    press_key(hand)
+    again = Hand(hand.journal, t=hand.t)
+    again.show("900")
+    assert again.phase == "held"
+    assert "weigh again" in again.station.can()
+
+
 def test_the_move_survives_a_stop(hand: Hand) -> None:
     hand.pour("600")
     press_key(hand)

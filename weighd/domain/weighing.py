@@ -61,7 +61,13 @@ from weighd.domain.sights import (
 )
 from weighd.domain.taring import can_swap, can_tare, tare_vessel
 from weighd.domain.zero_again import can_weigh_again, weigh_again
-from weighd.domain.zeroing import check_zero, resume, zero_moved, zero_moved_idle
+from weighd.domain.zeroing import (
+    another_zero,
+    check_zero,
+    resume,
+    zero_moved,
+    zero_moved_idle,
+)
 
 _WEIGHABLE = (Phase.READY, Phase.POURING, Phase.SETTLING, Phase.JUDGED)
 _LIVE = (Phase.AWAITING, *_WEIGHABLE, Phase.HELD)
@@ -69,6 +75,7 @@ _LIVE = (Phase.AWAITING, *_WEIGHABLE, Phase.HELD)
 TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.AWAITING, Sight.EMPTY): emptied,
     (Phase.AWAITING, Sight.AMOUNT): judge_amount,
+    (Phase.AWAITING, Sight.GONE): another_zero,
     (Phase.READY, Sight.RISING): pour,
     (Phase.READY, Sight.AMOUNT): judge_amount,
     (Phase.READY, Sight.GONE): lifted,
@@ -135,6 +142,7 @@ LEADS_TO: dict[Rule, tuple[Phase | None, ...]] = {
     weigh_again: (Phase.SETTLING,),
     zero_moved: (Phase.SETTLING, Phase.HELD, None),
     zero_moved_idle: (Phase.HELD, None),
+    another_zero: (Phase.HELD, None),
     use_scale: (Phase.AWAITING,),
     put_right: (Phase.SETTLING, Phase.READY, Phase.AWAITING),
     abandon: _LIVE,

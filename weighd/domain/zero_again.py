@@ -79,11 +79,11 @@ def _cannot_weigh_again(here: Bench) -> OperatorError | None:
 
 
 def _as_it_was_held(here: Bench, level: Level) -> bool:
-    """Whether what is held for its amount stands there as it did, and was poured, not set down."""
+    """Whether what is held for its amount stands there as it did, and was seen to be poured."""
     held = here.batch.held
     if held is None or held.cause.of_the_scale or held.sum_g is None:
         return False
-    if here.now.came_at_once(level.grams):
+    if here.now.rose_t is None or here.now.came_at_once(level.grams):
         return False
     return abs(net_of(here, level) - held.sum_g) <= SAME_D * here.scale.interval_g
 

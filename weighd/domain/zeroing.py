@@ -31,6 +31,7 @@ from weighd.domain.zero_again import can_weigh_again, from_empty
 from weighd.domain.zero_moves import (
     SAME_D,
     held_at_zero,
+    holds_some,
     move_draft,
     net_of,
     stood_at_rest,
@@ -59,8 +60,10 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
     if jump.grows is not None:
         return _keyed_pouring(here, jump, before)
     if held_at_zero(here):
-        if _empty_pan(here, jump.before.level.grams):
-            return Move(here.now)  # what is set on it decides
+        if not jump.before.settled or _empty_pan(here, jump.before.level.grams):
+            return Move(
+                here.now
+            )  # a hand that let go, or the pan: what is said, or set on it, decides
         before = jump.before
         draft = move_draft(here, Moved.AT_ZERO, before, jump.after, sum_g=None)
         return Move(here.now, (draft,))
@@ -178,6 +181,16 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
     if held is None or not held.cause.of_the_scale:
         return here
     return _resumed(here, _phase_of(here))
+
+
+def another_zero(here: Bench, seen: Seen) -> Move:
+    """A source was off with its zero moved, and what stands there shows more than before: the pan
+    may have been zeroed empty meanwhile, and only a person knows."""
+    level = here.now.level
+    moved = here.planned.by_difference and here.batch.shift is not None
+    if level is None or not moved or not holds_some(here) or not can_weigh_again(here):
+        return Move(here.now)
+    return hold_at_zero(here, None, stood_at_rest(level, seen.evidence()))
 
 
 def _crept(here: Bench, before_g: Decimal, shown_g: Decimal) -> bool:
