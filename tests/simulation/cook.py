@@ -213,7 +213,8 @@ class Cook(Hands):
             if self.press("weigh again", **given) is not None:
                 self.emptied.discard(scale.name)
         elif "accept" in can:
-            self.accept(**given)
+            if self.accept(**given) is None:
+                self.wait(400)  # the clock was set: the next reading is judged by the new one
         elif barred:
             self.check(scale)
         elif empty and "accept with reason" in can:
