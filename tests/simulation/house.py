@@ -20,7 +20,7 @@ from weighd.domain import mass
 from weighd.domain.away import refuse_away
 from weighd.domain.check_routine import routine_of
 from weighd.domain.clock_said import Wall
-from weighd.domain.errors import JournalError
+from weighd.domain.errors import JournalError, WeighdError
 from weighd.domain.metrology import Rule
 from weighd.domain.record import Entry
 from weighd.domain.vessels import Vessel
@@ -209,15 +209,20 @@ class House:
         self._record(event)
         try:
             answer = self._drive(self.station.handle(event))
-        finally:
-            self.point("told, nobody shown")
-            self.picture.refresh()
+        except WeighdError:
+            self._show()
+            raise
+        self._show()
         if self.station.finished > self._finished:
             self._finished = self.station.finished
             self.keep_learned()
         self.watcher.taken(event)
         self.point("taken")
         return answer
+
+    def _show(self) -> None:
+        self.point("told, nobody shown")
+        self.picture.refresh()
 
     def ask(self, command: Command) -> Answer:
         """A command of a person, from whatever page. Raises what the station raises."""
