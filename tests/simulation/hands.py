@@ -27,6 +27,8 @@ NEVER_OFFERED = ("not-now", "nothing-poured")
 REST_MS = 1500
 #: What is poured at most in a second while an addition is held, grams: a vessel comes down faster.
 MOST_G_S = 200
+#: And ever.
+MOST_EVER_G_S = 2500
 #: A key is told within so long, milliseconds; a station that dies before it is knows nothing of it.
 UNTOLD_MS = 1000
 
@@ -209,7 +211,7 @@ class Hands:
         seconds = chance.choice((0.3, 0.6, 1.0))
         if batch.held is not None:  # whoever is asked about the scale empties no bucket into it
             seconds = max(seconds, grams / MOST_G_S)
-        rate = max(grams / seconds, 1.0)
+        rate = min(max(grams / seconds, 1.0), MOST_EVER_G_S)
         bowl = self.world.vessel(f"{batch.id} bowl", self.setting.bowl_g)
         if planned.by_difference:
             self.world.pour(bowl, planned.ingredient, grams, rate, vessel)

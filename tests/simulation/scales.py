@@ -184,6 +184,11 @@ class Scale:
         """What it would show once it is at rest."""
         return self.load_g - self.zero_g
 
+    @property
+    def at_rest(self) -> bool:
+        """Whether what it shows has come to what lies there."""
+        return self._still >= 3
+
     def zero(self) -> None:
         """Its own key, or being switched on: what lies there now is nothing."""
         self.zero_g = self.load_g

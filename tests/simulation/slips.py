@@ -17,6 +17,8 @@ from weighd.domain.recovery_ways import enlarged, shrunk
 
 #: No zero is told from less than so many intervals (tests/station/test_true_amounts.py).
 TOLD_D = 12
+#: Nor a key within so many readings of a pour, or where one is held up or damaged around it.
+FIRST_OF_A_POUR = 6
 #: Nor is a key that is pressed before a pan that was leaned on has come to rest.
 COMES_TO_REST_MS = 1000
 
@@ -101,11 +103,19 @@ def presses_the_scales_key(cook: Cook) -> None:
         return
     if cook.world.ms - cook.touched_ms < COMES_TO_REST_MS:
         return
+    world = cook.world
+    if world.holds_back(scale.name):
+        return
+    if not scale.at_rest and not world.flows:
+        return  # just after a pour it looks as if the vessel had been lifted
+    if world.flows and world.ms - world.began_ms < FIRST_OF_A_POUR * scale.period:
+        return
     if abs(scale.display_g) > TOLD_D * scale.d:
         cook.tally.saw("fault", "the scale's own key")
         told_by = math.inf if cook.house.fails else cook.world.ms + UNTOLD_MS
         cook.keyed = (told_by, batch.id, planned.n, len(cook.rules.entries))
         cook.zeroed(scale)
+        world.calm_ms = world.ms + MISREAD_MS
         cook.wait(1500)
 
 

@@ -46,6 +46,8 @@ class World:
         self.setting, self.deliver = setting, deliver
         #: When a report was last damaged.
         self.damaged_ms = -MISREAD_MS
+        #: Until then cables damage and hold up nothing; and when something began to flow last.
+        self.calm_ms = self.began_ms = 0
         self.chance = Chance(setting.seed)
         #: Milliseconds since it all began, and since when the present life of the station goes on.
         self.ms = self.base_ms = 0
@@ -89,6 +91,7 @@ class World:
         """Begin to pour; it ends by itself."""
         flow = Flow(into, ingredient, grams, g_per_s / 1000, out_of)
         self.flows.append(flow)
+        self.began_ms = self.ms
         return flow
 
     # --- time -----------------------------------------------------------------------------------
@@ -118,6 +121,10 @@ class World:
         for one in scales:
             one.ms = until
         self._pour_on()
+
+    def holds_back(self, scale: str) -> bool:
+        """Whether a report of the scale is still on its way."""
+        return bool(self._held[scale])
 
     def sleep(self, ms: int) -> None:
         """A long time in which nobody looks: scales report once at its end, if at all."""
@@ -151,7 +158,7 @@ class World:
         data = scale.report(self.ms, self.chance)
         if not scale.plugged:
             return
-        if self.setting.dirt and self.chance.often(self.setting.dirt):
+        if self.setting.dirt and self.chance.often(self.setting.dirt) and self.ms >= self.calm_ms:
             data = self._damaged(data)
         self._send(scale.name, data)
 
@@ -185,7 +192,7 @@ class World:
         if how == "mixed":
             how = chance.choice(("whole", "pieces", "late"))
         held = self._held[name]
-        if how == "late" and len(held) < 60 and chance.often(0.4):
+        if how == "late" and len(held) < 60 and chance.often(0.4) and self.ms >= self.calm_ms:
             self._held[name] = held + data
             return
         data, self._held[name] = held + data, b""
