@@ -107,6 +107,8 @@ class Truth:
         off, u = float(body["net_g"]) - added, float(body["u_g"])
         moves = len(body.get("zero_moves", ()))
         room = 2 * (1 + moves) * (LEVEL_D + scale.make.tremble) * scale.d
+        if moves:  # one that moved while the display did is known as badly as that: it is told so
+            room = max(room, 2 * u)
         for k in (1, 2, 3):
             if abs(off) > k * u:
                 self._tally.saw("net", f"off by more than {k} u")
