@@ -139,6 +139,7 @@ def test_what_the_next_lot_needs_is_said() -> None:
     hand.pour("512.4")
     assert "next lot" in hand.station.can()
     hand.do("next lot", lot=second)
+    assert "next lot" not in hand.station.can()  # nothing is from that one yet
     assert code(first) == "nothing-poured"
     hand.do("name lot", lot=first)  # misnamed: the newest is put right, the split stays
     hand.pour("812.4")

@@ -231,8 +231,7 @@ def next_lot(here: Bench, order: Order) -> Move:
             remedy="Wait until it has: the amount is kept at which the lot changed.",
         )
     claim = claim_at(here, order.at)
-    before = [upto for _, upto in here.batch.splits.get(here.planned.n, ())]
-    if claim.net_g <= max(before, default=Decimal(0)):
+    if none_of_lot(here, claim.net_g):
         raise OperatorError(
             "nothing-poured",
             f"Nothing was poured from lot {was} yet.",
@@ -252,6 +251,12 @@ def next_lot(here: Bench, order: Order) -> Move:
         },
     )
     return Move(here.now, (draft,))
+
+
+def none_of_lot(here: Bench, net_g: Decimal) -> bool:
+    """Whether of so much nothing is from the lot that is named now."""
+    before = [upto for _, upto in here.batch.splits.get(here.planned.n, ())]
+    return net_g <= max(before, default=Decimal(0))
 
 
 def _named(order: Order) -> dict[str, Any]:

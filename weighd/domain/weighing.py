@@ -45,6 +45,7 @@ from weighd.domain.orders import (
     guard,
     name_lot,
     next_lot,
+    none_of_lot,
     not_now,
 )
 from weighd.domain.other_scale import can_use_another, use_scale
@@ -215,7 +216,8 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
         out.append(Do.USE_SCALE)  # where there is another
     if can_put_right(here):
         out.append(Do.PUT_RIGHT)
-    if now.claim and now.claim.net_g > 0 and batch.lots.get(here.planned.n):
+    named = batch.lots.get(here.planned.n)
+    if named and now.claim and not none_of_lot(here, now.claim.net_g):
         out.append(Do.NEXT_LOT)
     return (*out, Do.ABANDON, Do.NAME_LOT)
 
