@@ -108,7 +108,9 @@ class Cook(Hands):
                 self.rest(scale)
                 return
             if waited > 2 * LONG_MS and "tare" in station.can():
-                # It stands there otherwise than it was tared, and nothing went in yet.
+                # It stands there otherwise than it was tared, or is empty, and nothing went in yet.
+                if planned.by_difference:
+                    self._fill_up(planned, scale, vessel)
                 self.press("tare", addition=planned.n, batch=batch.id, confirm=True)
                 return
             if now.phase is not Phase.HELD:
