@@ -301,17 +301,19 @@ def test_a_scale_that_woke_at_zero_is_zeroed_empty_and_tells_what_is_gone(hand: 
     assert verify(hand) == 1
 
 
-@pytest.mark.parametrize("back", ["900.0", "1150.0"])
-def test_off_and_zeroed_empty_after_its_key_it_tells_what_is_gone(hand: Hand, back: str) -> None:
-    """It shows more than was tared on the moved zero, which is no source that lost some; and it
-    came at once, as what is set down does."""
+def zeroed_twice(hand: Hand) -> None:
+    """By its own key: with the source on it, and with the pan empty."""
     hand.source("1150.0")
-    hand.show("0.0", 1.5)  # the scale's own key
+    hand.show("0.0", 1.5)
     assert live(hand)["net_g"] == "250.0"
     hand.lift("-1150.0")
-    hand.show("0.0", 1.5)  # and once more, on the empty pan
-    assert hand.station.batch is not None
-    assert hand.station.batch.held is None
+    hand.show("0.0", 1.5)
+
+
+@pytest.mark.parametrize("back", ["900.0", "1150.0"])
+def test_off_and_zeroed_empty_after_its_key_it_tells_what_is_gone(hand: Hand, back: str) -> None:
+    """It shows more than was tared on the moved zero, and came at once, as what is set down does."""
+    zeroed_twice(hand)
     hand.lift(back)
     assert hand.kinds()[-3:] == ["held", "zero moved", "resumed"]
     hand.show(back)
@@ -320,10 +322,7 @@ def test_off_and_zeroed_empty_after_its_key_it_tells_what_is_gone(hand: Hand, ba
 
 
 def test_off_after_its_key_and_more_than_that_slowly_a_person_is_asked(hand: Hand) -> None:
-    hand.source("1150.0")
-    hand.show("0.0", 1.5)  # the scale's own key
-    hand.lift("-1150.0")
-    hand.show("0.0", 1.5)  # and once more, on the empty pan
+    zeroed_twice(hand)
     for shown in range(50, 900, 25):
         hand.show(str(shown), 0.1)
     hand.show("900.0")
