@@ -61,6 +61,21 @@ def test_what_is_in_is_seen_after_a_restart_where_it_was_not_at_zero(hand: Hand)
     assert (again.phase, live(again)["held"], live(again)["net_g"]) == ("judged", None, "200.0")
 
 
+def test_a_vessel_with_a_weight_of_its_own_comes_at_once_and_a_pour_does_not(hand: Hand) -> None:
+    """The scale, too, was off meanwhile, and shows nothing with the vessel on."""
+    again = Hand(hand.journal, t=hand.t)
+    again.show("0.0", 0.5)  # never at rest before it is poured into
+    again.pour("1700", "56")
+    held = live(again)["held"]
+    assert (again.phase, held["cause"], held["sum_g"]) == ("held", "scale at zero", None)
+    again.lift("-500.0")
+    again.show("0.0", 2.0)  # zeroed empty
+    again.lift("2012.4")
+    again.show("2012.4")
+    assert live(again)["net_g"] == "1700.0"
+    verified(again)
+
+
 def test_a_vessel_with_a_weight_of_its_own_may_be_off_at_a_restart(hand: Hand) -> None:
     hand.pour("600")
     hand.lift("0.0")
@@ -75,4 +90,18 @@ def test_what_flows_on_for_longer_is_no_vessel_either(hand: Hand, step: str, cau
     sleep(hand, 30.0)  # with nothing in it
     hand.pour("2000", step)
     assert live(hand)["held"]["cause"] == cause
+    verified(hand)
+
+
+@pytest.mark.parametrize(("first", "cause"), [("1.9", "scale at zero"), ("3000.0", None)])
+def test_a_scale_poured_into_as_it_wakes_is_asked_about(
+    hand: Hand, first: str, cause: str | None
+) -> None:
+    """One reading at zero is not held to; one more that is far from what stood there is enough."""
+    hand.pour("3000", "100")
+    hand.tick(1.8)  # it slept, and nobody calls that silent yet
+    hand.show(first, 0.1)
+    hand.pour(str(Decimal(first) + 1000), "50")
+    held = live(hand)["held"]
+    assert (held and held["cause"]) == (cause or "over")
     verified(hand)

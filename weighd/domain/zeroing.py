@@ -165,7 +165,6 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
         # At zero before and after: nothing that was poured meanwhile would show.
         blind = with_vessel(here, before) is not None and near_zero(shown, d)
         lost = lost_zero(shown, level.grams, d) or (blind and near_zero(level.grams, d))
-        lost = lost or _crept(here, shown, level.grams)
     else:
         shown = tare_of(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
         lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
@@ -175,6 +174,7 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
             if first is not None:
                 return hold_at_zero(here, None, first)
     falls = here.planned.by_difference
+    lost = lost or _crept(here, shown, level.grams)
     if lost or too_little(shown, level.grams, d, falls=falls):
         return hold_at_zero(here, with_vessel(here, before), stood_at_rest(level, seen.evidence()))
     here = replace(here, now=replace(here.now, unsure=False, restarted=False))

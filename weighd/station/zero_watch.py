@@ -26,10 +26,12 @@ from weighd.domain.zero import (
     JUMPS,
     Jump,
     Stood,
+    far_from_zero,
     lost_zero,
     near_zero,
     nothing_g,
     shown_level,
+    too_little,
 )
 
 #: Readings that are looked back on, and that are kept of a display that stood.
@@ -162,6 +164,13 @@ class ZeroWatch:
             if len(self._under) < FEWEST:
                 return
             self._woke, self._under = self._under, []
+        elif grams >= 0 and too_little(before, grams, interval_g):
+            # Poured into as it woke: little at first, then more, and still far from what stood.
+            if not self._woke and not far_from_zero(grams, interval_g):
+                self._woke.append(reading)
+                return
+            if self._woke and grams >= (self._woke[0].grams or Decimal(0)):
+                self._woke.append(reading)
         if len(self._woke) >= FEWEST_AFTER:
             after = self._as_stood(self._woke, interval_g, settled=True)
             self.jump = Jump("asleep", self._before, after)
