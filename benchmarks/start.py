@@ -165,6 +165,7 @@ def main() -> None:
     given = parser.parse_args()
     print(f"{os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}")
     place = given.at or Path(tempfile.mkdtemp())
+    place.mkdir(parents=True, exist_ok=True)
     many, empty = place / "many", Path(tempfile.mkdtemp())
     try:
         if not many.exists():
