@@ -98,10 +98,6 @@ class Cook(Hands):
             return
         if now.claim is None:
             waited = self._waited(batch, planned)
-            if waited > 4 * LONG_MS and now.phase is Phase.AWAITING:
-                # Taken off with some of it out, and zeroed meanwhile: what is left is unknown.
-                self.give_up("a source that was taken off is not known again")
-                return
             off = abs(scale.zero_g) > 0.4 * scale.d
             if waited > LONG_MS and off:
                 self._anew(scale)

@@ -31,14 +31,18 @@ method = "by difference"
 """
 
 
-@pytest.fixture
-def hand() -> Hand:
+def source_tared() -> Hand:
     """The cream's own vessel stands on the scale, tared at 1400 g: 500 g (495 to 505) to go."""
     hand = Hand()
     hand.start(FORMULA)
     hand.show("1400.0")
     hand.do("tare")
     return hand
+
+
+@pytest.fixture
+def hand() -> Hand:
+    return source_tared()
 
 
 def refused(hand: Hand, do: str, **given: object) -> OperatorError:

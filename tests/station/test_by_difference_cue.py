@@ -5,17 +5,12 @@ from __future__ import annotations
 import pytest
 
 from tests.station.scripted import Hand
-from tests.station.test_by_difference import FORMULA
+from tests.station.test_by_difference import source_tared
 
 
 @pytest.fixture
 def hand() -> Hand:
-    """The cream's own vessel stands on the scale, tared at 1400 g: 500 g (495 to 505) to go."""
-    hand = Hand()
-    hand.start(FORMULA)
-    hand.show("1400.0")
-    hand.do("tare")
-    return hand
+    return source_tared()
 
 
 def cues(hand: Hand) -> list[str]:

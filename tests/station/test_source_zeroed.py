@@ -7,17 +7,12 @@ from decimal import Decimal
 import pytest
 
 from tests.station.scripted import Hand
-from tests.station.test_by_difference import FORMULA, live, nets, verify
+from tests.station.test_by_difference import live, nets, source_tared, verify
 
 
 @pytest.fixture
 def hand() -> Hand:
-    """A vessel with cream stands on the scale, tared at 1400 g: 500 g (495 to 505) to go."""
-    hand = Hand()
-    hand.start(FORMULA)
-    hand.show("1400.0")
-    hand.do("tare")
-    return hand
+    return source_tared()
 
 
 def test_a_scale_that_woke_at_zero_is_zeroed_empty_and_tells_what_is_gone(hand: Hand) -> None:

@@ -23,7 +23,7 @@ from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
 from weighd.domain.shares import carried
 from weighd.domain.zero import JUMPS, as_body, far_g, near_zero, nothing_g, too_little
-from weighd.domain.zero_moves import holds_some, total_so_far
+from weighd.domain.zero_moves import holds_some, stood_g
 from weighd.domain.zeroing import SET_DOWN_S, with_vessel
 
 
@@ -56,16 +56,10 @@ def _below(here: Bench, shown_g: Decimal | None) -> bool:
 
 def _too_little(here: Bench, shown_g: Decimal | None) -> bool:
     """Whether that is far less than what stood there when the link went, or by what is recorded."""
-    held = here.batch.held
     if shown_g is None or here.tare is None:
         return False
-    if held is not None and held.before is not None:
-        stood = held.before.level.grams
-    else:
-        total = total_so_far(here) or Decimal(0)
-        stood = here.tare.level.grams + here.planned.change_g(total)
     falls, d = here.planned.by_difference, here.scale.interval_g
-    return too_little(stood, shown_g, d, falls=falls)
+    return too_little(stood_g(here), shown_g, d, falls=falls)
 
 
 def _level(seen: Seen) -> Level | None:

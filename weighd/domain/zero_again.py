@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -18,6 +17,7 @@ from weighd.domain.zero_moves import (
     move_draft,
     net_of,
     stood_at_rest,
+    sure_again,
     tare_of,
     total_so_far,
 )
@@ -103,12 +103,4 @@ def from_empty(here: Bench, after: Stood, by: str, kind: Kind) -> Move:
     else:
         end["scale"] = here.scale.name
     drafts.append(here.draft(kind, **end))
-    now = replace(
-        here.now,
-        phase=Phase.SETTLING,
-        claim=None,
-        unsure=False,
-        restarted=False,
-        taking_g=None,
-    )
-    return Move(now, tuple(drafts))
+    return Move(sure_again(here, Phase.SETTLING, taking_g=None), tuple(drafts))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.addition import Bench, Draft, Evidence
+from weighd.domain.addition import Bench, Draft, Evidence, Now, Phase
 from weighd.domain.batch import Cause, Kind
 from weighd.domain.metrology import Level
 from weighd.domain.zero import Moved, Stood, as_body, new_tare
@@ -32,6 +34,20 @@ def holds_some(here: Bench) -> bool:
     """Some of this ingredient was added already: a new tare would lose that."""
     total = total_so_far(here) or Decimal(0)
     return here.tare is not None and total > 2 * here.scale.interval_g
+
+
+def stood_g(here: Bench) -> Decimal:
+    """What stood there when the scale went, in grams on its display: as seen then, or as what was
+    tared is known to weigh with what is in by now."""
+    held = here.batch.held
+    if held is not None and held.before is not None:
+        return held.before.level.grams
+    return tare_of(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
+
+
+def sure_again(here: Bench, phase: Phase, **more: Any) -> Now:
+    """The zero is known again, and what stands there is judged anew."""
+    return replace(here.now, phase=phase, claim=None, unsure=False, restarted=False, **more)
 
 
 def move_draft(

@@ -35,7 +35,8 @@ from weighd.domain.zero_moves import (
     move_draft,
     net_of,
     stood_at_rest,
-    tare_of,
+    stood_g,
+    sure_again,
     total_so_far,
 )
 
@@ -159,14 +160,12 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
     assert level is not None
     if held_at_zero(here):
         return _set_back(here, level, seen)
-    before = held.before if held else None
+    before, shown = held.before if held else None, stood_g(here)
     if before is not None:
-        shown = before.level.grams
         # At zero before and after: nothing that was poured meanwhile would show.
         blind = with_vessel(here, before) is not None and near_zero(shown, d)
         lost = lost_zero(shown, level.grams, d) or (blind and near_zero(level.grams, d))
     else:
-        shown = tare_of(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
         lost = near_zero(level.grams, d) and (here.now.restarted or far_from_zero(shown, d))
         if not lost and here.now.restarted and not far_from_zero(shown, d):
             # Poured into before it was at rest: at first it showed what it would on any zero.
@@ -216,20 +215,17 @@ def _set_back(here: Bench, level: Level, seen: Seen) -> Move:
 def _stood_at(here: Bench) -> Decimal | None:
     """What the vessel shows on the zero that the scale had when it went: as seen then, or as it is
     known to weigh. ``None`` where it showed next to nothing, as it would on any zero."""
-    held = here.batch.held
-    if held is not None and held.before is not None:
-        shown = held.before.level.grams
-        return None if near_zero(shown, here.scale.interval_g) else shown
-    known = tare_of(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
-    return known if far_from_zero(known, here.scale.interval_g) else None
+    held, stood, d = here.batch.held, stood_g(here), here.scale.interval_g
+    seen = held is not None and held.before is not None
+    told = not near_zero(stood, d) if seen else far_from_zero(stood, d)
+    return stood if told else None
 
 
 def _resumed(here: Bench, phase: Phase) -> Move:
     held = here.batch.held
     assert held is not None
     resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by="", cause=held.cause)
-    now = replace(here.now, phase=phase, unsure=False, restarted=False)
-    return Move(now, (resumed,))
+    return Move(sure_again(here, phase), (resumed,))
 
 
 def _phase_of(here: Bench) -> Phase:
@@ -259,14 +255,7 @@ def resume(here: Bench, order: Order) -> Move:
         after = stood_at_rest(level, order.evidence)
     moved = move_draft(here, Moved.AT_ZERO, held.before, after, by=order.by, sum_g=held.sum_g)
     resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by=order.by, cause=held.cause)
-    now = replace(
-        here.now,
-        phase=Phase.SETTLING,
-        claim=None,
-        unsure=False,
-        restarted=False,
-        sum_g=total_so_far(here),
-    )
+    now = sure_again(here, Phase.SETTLING, sum_g=total_so_far(here))
     return Move(now, (moved, resumed))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import re
 import shutil
 import time
@@ -154,13 +156,9 @@ def put_back(folder: Path, to: Path, passphrase: str | None = None) -> PutBack:
 
 
 def _keep_key(path: Path, secret: bytes) -> None:
+    """The key to where there is none, or the same. Raises ``FileExistsError`` for another."""
     if path.exists() and path.read_bytes() != secret:
-        raise JournalError(
-            "file-exists",
-            "Another key is there already; nothing was put back.",
-            where=str(path),
-            remedy="Put it back into a folder where there is no station yet.",
-        )
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
     write_key(path, secret)
 
 
