@@ -215,9 +215,9 @@ class Scale:
         self.log.append(Shown(ms, grams, load, self.zero_g, self._on.name if self._on else ""))
         self._times.append(ms)
         if make.shape == OWN:
-            return sim_indicator.printed(grams, stable=self._still >= 3, layout=self._own)
+            return sim_indicator.printed(grams, stable=self.at_rest, layout=self._own)
         shown = grams.scaleb(-3) if grams is not None and self._kilo else grams
-        return self._print.report(Load(shown, self._still >= 3, why))
+        return self._print.report(Load(shown, self.at_rest, why))
 
     def meant(self, ms: int, grams: Decimal, within_ms: int) -> Shown | None:
         """The newest report up to ``ms`` that showed these grams; ``None`` for none."""

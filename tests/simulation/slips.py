@@ -8,6 +8,7 @@ from typing import Any
 
 from tests.simulation.cook import Cook
 from tests.simulation.hands import UNTOLD_MS
+from tests.simulation.scales import Scale
 from tests.simulation.setting import PEOPLE
 from tests.simulation.world import MISREAD_MS
 from weighd.domain.addition import Do, Phase
@@ -99,24 +100,27 @@ def presses_the_scales_key(cook: Cook) -> None:
     looks_on = not cook.house.station.checking.holds(scale.name) and not awaited
     if not cook.is_own(scale) or batch.held is not None or not looks_on:
         return  # what another vessel is tared with, and when nobody looks, no station sees
-    if cook.world.ms - cook.world.damaged_ms < MISREAD_MS:
-        return
-    if cook.world.ms - cook.touched_ms < COMES_TO_REST_MS:
-        return
-    world = cook.world
-    if world.holds_back(scale.name):
-        return
-    if not scale.at_rest and not world.flows:
-        return  # just after a pour it looks as if the vessel had been lifted
-    if world.flows and world.ms - world.began_ms < FIRST_OF_A_POUR * scale.period:
-        return
-    if abs(scale.display_g) > TOLD_D * scale.d:
+    if _is_told(cook, scale):
         cook.tally.saw("fault", "the scale's own key")
         told_by = math.inf if cook.house.fails else cook.world.ms + UNTOLD_MS
         cook.keyed = (told_by, batch.id, planned.n, len(cook.rules.entries))
         cook.zeroed(scale)
-        world.calm_ms = world.ms + MISREAD_MS
+        cook.world.calm_ms = cook.world.ms + MISREAD_MS
         cook.wait(1500)
+
+
+def _is_told(cook: Cook, scale: Scale) -> bool:
+    """Whether a key that is pressed now shows on the display as one (docs/explanation/settling.md):
+    just after a pour or a hand it looks as if the vessel had been lifted."""
+    world = cook.world
+    if world.ms - world.damaged_ms < MISREAD_MS or world.holds_back(scale.name):
+        return False
+    if world.ms - cook.touched_ms < COMES_TO_REST_MS:
+        return False
+    flowed = world.ms - world.began_ms >= FIRST_OF_A_POUR * scale.period
+    if not (flowed if world.flows else scale.at_rest):
+        return False
+    return abs(scale.display_g) > TOLD_D * scale.d
 
 
 def presses_again(cook: Cook) -> None:
