@@ -116,6 +116,20 @@ def test_what_was_not_recorded_is_not_claimed(page: Page, daemon: FakeDaemon) ->
     assert daemon.asked[-1]["body"]["do"] == "weigh again"
 
 
+def test_with_the_vessel_off_it_says_so_and_asks_nobody_to_press(
+    page: Page, daemon: FakeDaemon
+) -> None:
+    state = picture("scale-at-zero")
+    state["live"]["gross_g"] = "-600.0"
+    state["live"]["can"] = ["abandon", "name lot"]
+    daemon.show(state)
+    held = page.get_by_test_id("held")
+    expect(held).to_contain_text("so the vessel is off. Set it back.")
+    expect(held).not_to_contain_text("press the button")
+    expect(page.get_by_test_id("primary")).to_be_disabled()
+    expect(page.get_by_test_id("primary")).to_have_text("Set the vessel back")
+
+
 def test_a_slow_loss_is_told_calmly(page: Page, daemon: FakeDaemon) -> None:
     state = picture("on-target")
     state["live"]["drift_g_min"] = "-0.42"

@@ -16,7 +16,7 @@ from tests.domain.answering import answer
 from tests.domain.bench_world import INTERVAL, D, batch, bench, held, planned, poured, seen, still
 from tests.domain.kept import Kept
 from tests.domain.test_bench_answers import at, moved
-from weighd.domain.addition import Bench, Now, Phase, Seen
+from weighd.domain.addition import Bench, Climb, Now, Phase, Seen
 from weighd.domain.batch import Batch, Cause
 from weighd.domain.metrology import Level, level
 from weighd.domain.weighing import step
@@ -38,6 +38,9 @@ from weighd.domain.zero import (
 KEPT = Kept("zeros.txt")
 BOTTLE = batch(planned(by_difference=True), planned(2, "2", "0.3"), tare="900")
 SHIFT = Level(D("-432.4"), D("0.05"), D("0.03"), D("0.04"))
+
+
+CLIMB = Climb(6.0, 9.0, D(100), 5)
 
 
 def stood(grams: str, settled: bool = True) -> Stood:
@@ -67,6 +70,9 @@ def at_zero(of: Batch | None = None, **more: Any) -> Bench:
 
 def places() -> Iterator[tuple[str, Bench]]:
     yield "awaiting", at("312.4", Phase.AWAITING)
+    yield "off with some in", at("0.0", Phase.AWAITING, batch(), sum_g=D(50))
+    yield "off, poured onto", at("100", Phase.AWAITING, batch(), sum_g=D(50), climb=CLIMB)
+    yield "off, shifted", with_shift(at("0.0", Phase.AWAITING, batch(), sum_g=D(50)))
     yield "ready", at("312.4", Phase.READY)
     yield "ready, restarted", at("312.4", Phase.READY, unsure=True, restarted=True)
     yield "pouring", replace(poured("50"), now=Now(Phase.POURING, sum_g=D(50)))
@@ -136,7 +142,8 @@ SEEN: tuple[tuple[str, str | None, dict[str, Any]], ...] = (
 def answers() -> Iterator[tuple[str, str, str]]:
     for name, here in places():
         for title, grams, more in SEEN:
-            event: Seen = seen(grams, **{key: one for key, one in more.items() if key != "sure"})
+            given = {"nought": lambda: stood("0.2"), **more}
+            event: Seen = seen(grams, **{key: one for key, one in given.items() if key != "sure"})
             told = answer(partial(step, here.batch, here.now, event), partial(moved, here.now))
             yield name, title, told
     for before in ("0", "3", "5", "5.1", "11", "900", "-900"):

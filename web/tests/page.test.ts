@@ -92,6 +92,14 @@ test("a scale that cannot be heard is told before anything else, and nothing is 
   assert.equal(asShown(lost, { ...scale, link: "lost" }), lost);
 });
 
+test("held at zero with the vessel off, it is to be set back", () => {
+  const asked = live("scale-at-zero");
+  const off: Live = { ...asked, gross_g: "-600.0", can: ["abandon"] };
+  assert.equal(words.waitFor(off, false), "Set the vessel back");
+  for (const it of [asked, { ...off, can: asked.can }, { ...off, gross_g: "0.0" }, { ...off, gross_g: null }])
+    assert.notEqual(words.waitFor(it, false), "Set the vessel back");
+});
+
 test("a spoon in a vessel that stands is not called a lifted vessel", () => {
   assert.equal(disturbance(live("disturbed")), "lift");
   const spoon: Live = { ...live("pouring-near"), why: "lift" };

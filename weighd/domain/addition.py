@@ -82,6 +82,7 @@ class Seen:
     ``evidence``  gives the readings that the present claim rests on.
     ``step_g``    what they step in, where the display is coarser than the scale's interval.
     ``first``     gives what the scale showed when the station was started, if next to nothing.
+    ``nought``    gives what it showed when it last showed next to nothing.
     """
 
     at: str
@@ -92,6 +93,7 @@ class Seen:
     evidence: Callable[[], Evidence] = lambda: Evidence({}, ())
     step_g: Decimal | None = None
     first: Callable[[], Stood | None] = lambda: None
+    nought: Callable[[], Stood | None] = lambda: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +150,31 @@ class Claim:
         return root_sum(self.budget.u_g, self.carried_g)
 
 
+#: A vessel that is set down crosses half of its weight within so many seconds; a pour does not.
+SET_DOWN_S = 1.0
 #: Of a vessel that was set down, one part in so many may still be on its way after a second.
 LANDED = 20
+#: Growths of a display that make a pour: a slow scale shows none of what is set down.
+POURED_TIMES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """A display that rises from next to nothing, while a vessel is awaited.
+
+    ``since``  monotonic seconds at which it last showed next to nothing.
+    ``t``      of its newest growth, short of half the vessel; ``grams`` of it, ``times`` of all.
+    """
+
+    since: float
+    t: float
+    grams: Decimal = Decimal(0)
+    times: int = 0
+
+    @property
+    def poured(self) -> bool:
+        """Whether it rose as by a pour: what is set down takes no longer than a second."""
+        return self.times >= POURED_TIMES and self.t - self.since > SET_DOWN_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +213,8 @@ class Now:
     #: The display showed less than nothing, so its zero is not that of the empty pan, until it
     #: stands at zero.
     sunk: bool = False
+    #: With the vessel off, how what shows now came.
+    climb: Climb | None = None
     #: Since a link came back the display was seen to show far less than what stood there.
     under: bool = False
     #: The vessel was off while nothing of this ingredient was in: what stands there now may be

@@ -7,7 +7,18 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.addition import Bench, Claim, LinkEvent, Move, Now, Phase, Seen, Sight
+from weighd.domain.addition import (
+    SET_DOWN_S,
+    Bench,
+    Claim,
+    Climb,
+    LinkEvent,
+    Move,
+    Now,
+    Phase,
+    Seen,
+    Sight,
+)
 from weighd.domain.batch import Cause, Kind
 from weighd.domain.metrology import (
     Level,
@@ -23,8 +34,7 @@ from weighd.domain.settling import Finding
 from weighd.domain.settling import Phase as Load
 from weighd.domain.shares import carried
 from weighd.domain.zero import JUMPS, as_body, far_g, near_zero, nothing_g, too_little
-from weighd.domain.zero_moves import holds_some, stood_g
-from weighd.domain.zeroing import SET_DOWN_S, with_vessel
+from weighd.domain.zero_moves import holds_some, stood_g, with_vessel
 
 
 def look(here: Bench, seen: Seen) -> Bench:
@@ -42,6 +52,7 @@ def look(here: Bench, seen: Seen) -> Bench:
         below_zero=_below(here, seen.gross_g),
         under=here.now.unsure and (here.now.under or _too_little(here, seen.gross_g)),
     )
+    now = replace(now, climb=_climb(here, now, finding.t))
     here = replace(here, now=_risen(here, now, finding.t))
     return replace(here, sight=_sight(here, seen))
 
@@ -76,6 +87,21 @@ def _drift(here: Bench, finding: Finding) -> Decimal | None:
         return None
     told = mass.rounded(Decimal(str(finding.drift_g_s)) * 60, here.scale.interval_g / 10)
     return told or None
+
+
+def _climb(here: Bench, now: Now, t: float) -> Climb | None:
+    """How a display that showed next to nothing, with the vessel off, came to what it shows."""
+    gross, before, d = now.gross_g, now.climb, here.scale.interval_g
+    if here.tare is None or now.phase is not Phase.AWAITING or (gross or 0) < -nothing_g(d):
+        return None
+    if gross is None:
+        return before
+    if near_zero(gross, d):
+        return Climb(t, t)
+    grows = before is not None and gross > before.grams + 2 * d
+    if before is None or not grows or gross >= here.tare.level.grams / 2:
+        return before
+    return Climb(before.since, t, gross, before.times + 1)
 
 
 def _risen(here: Bench, now: Now, t: float) -> Now:
@@ -211,6 +237,7 @@ def link_gone(here: Bench, event: LinkEvent) -> Move:
         unsure=here.tare is not None,
         low_t=None,
         set_down=False,
+        climb=None,
         under=False,
         drift_g_min=None,
     )

@@ -15,7 +15,7 @@ comes to rest (``settling``), is given a verdict (``judged``), and is ``accepted
 An over-pour, or pressing on while not on target, holds it (``held``) until somebody decides:
 take out, top up, accept with a reason, or abandon. A scale that cannot be heard, or that comes
 back at zero under a full vessel, holds it too; one whose own key is pressed does not
-(``zeroing``).
+(``zeroing``), unless that looked as if the vessel had been lifted (``zero_unseen``).
 """
 
 from __future__ import annotations
@@ -62,20 +62,15 @@ from weighd.domain.sights import (
 )
 from weighd.domain.taring import can_swap, can_tare, tare_vessel
 from weighd.domain.zero_again import can_weigh_again, weigh_again
-from weighd.domain.zeroing import (
-    another_zero,
-    check_zero,
-    resume,
-    zero_moved,
-    zero_moved_idle,
-)
+from weighd.domain.zero_unseen import another_zero, set_back
+from weighd.domain.zeroing import check_zero, is_off, resume, zero_moved, zero_moved_idle
 
 _WEIGHABLE = (Phase.READY, Phase.POURING, Phase.SETTLING, Phase.JUDGED)
 _LIVE = (Phase.AWAITING, *_WEIGHABLE, Phase.HELD)
 
 TABLE: dict[tuple[Phase, Sight | Link | Do], Rule] = {
     (Phase.AWAITING, Sight.EMPTY): emptied,
-    (Phase.AWAITING, Sight.AMOUNT): judge_amount,
+    (Phase.AWAITING, Sight.AMOUNT): set_back,
     (Phase.AWAITING, Sight.GONE): another_zero,
     (Phase.READY, Sight.RISING): pour,
     (Phase.READY, Sight.AMOUNT): judge_amount,
@@ -144,6 +139,7 @@ LEADS_TO: dict[Rule, tuple[Phase | None, ...]] = {
     zero_moved: (Phase.SETTLING, Phase.HELD, None),
     zero_moved_idle: (Phase.HELD, None),
     another_zero: (Phase.HELD, None),
+    set_back: (Phase.JUDGED, Phase.HELD, Phase.SETTLING),
     use_scale: (Phase.AWAITING,),
     put_right: (Phase.SETTLING, Phase.READY, Phase.AWAITING),
     abandon: _LIVE,
@@ -194,10 +190,10 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
     if here is None:
         return ()
     out: list[str] = []
-    settled = now.level is not None
     if can_tare(here):
         out.append(Do.TARE)
     if now.phase is Phase.HELD and batch.held and batch.held.cause.of_the_scale:
+        settled = now.level is not None and not is_off(here, now.level.grams)
         if batch.held.cause is Cause.SCALE_AT_ZERO and settled:
             out.append(Do.RESUME)
     elif now.phase is Phase.SETTLING and now.taking_g is not None and now.claim:

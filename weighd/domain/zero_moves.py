@@ -10,7 +10,7 @@ from weighd.domain import mass
 from weighd.domain.addition import Bench, Draft, Evidence, Now, Phase
 from weighd.domain.batch import Cause, Kind
 from weighd.domain.metrology import Level
-from weighd.domain.zero import Moved, Stood, as_body, new_tare
+from weighd.domain.zero import Moved, Stood, as_body, far_from_zero, new_tare
 
 #: Readings of a display back at the level that it left: within so many intervals.
 SAME_D = 3
@@ -34,6 +34,15 @@ def holds_some(here: Bench) -> bool:
     """Some of this ingredient was added already: a new tare would lose that."""
     total = total_so_far(here) or Decimal(0)
     return here.tare is not None and total > 2 * here.scale.interval_g
+
+
+def below_empty(here: Bench, shown_g: Decimal) -> bool:
+    """Whether that is less than the empty pan shows on the zero that is known: then it was zeroed
+    with something on it that is off now. What was tared at zero itself does not tell."""
+    d, origin = here.scale.interval_g, here.batch.origin
+    below = here.empty_g - shown_g
+    known = origin is not None and far_from_zero(origin.grams, d)
+    return known and below > 0 and far_from_zero(below, d)
 
 
 def stood_g(here: Bench) -> Decimal:
@@ -96,3 +105,10 @@ def stood_at_rest(level: Level, evidence: Evidence) -> Stood:
     """A display at rest, with the readings that show it."""
     kept = {"decoder": dict(evidence.decoder), "readings": list(evidence.readings)}
     return Stood(level, settled=True, evidence=kept)
+
+
+def with_vessel(here: Bench, stood: Stood | None) -> Stood | None:
+    """What stood on the scale, unless that cannot have been the vessel: then it was off."""
+    if stood is None or here.is_gone(net_of(here, stood.level)):
+        return None
+    return stood

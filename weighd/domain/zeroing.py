@@ -30,18 +30,16 @@ from weighd.domain.zero import (
 from weighd.domain.zero_again import can_weigh_again, from_empty
 from weighd.domain.zero_moves import (
     SAME_D,
+    below_empty,
     held_at_zero,
-    holds_some,
     move_draft,
     net_of,
     stood_at_rest,
     stood_g,
     sure_again,
     total_so_far,
+    with_vessel,
 )
-
-#: A vessel that is set down crosses half of its weight within so many seconds; a pour does not.
-SET_DOWN_S = 1.0
 
 
 def zero_moved(here: Bench, seen: Seen) -> Move:
@@ -61,7 +59,8 @@ def _follow(here: Bench, seen: Seen, phase: Phase) -> Move:
     if jump.grows is not None:
         return _keyed_pouring(here, jump, before)
     if held_at_zero(here):
-        if not jump.before.settled or _empty_pan(here, jump.before.level.grams):
+        stood = jump.before.level.grams
+        if not jump.before.settled or is_off(here, stood) or _empty_pan(here, stood):
             return Move(
                 here.now
             )  # a hand that let go, or the pan: what is said, or set on it, decides
@@ -101,13 +100,6 @@ def _put_back(here: Bench, before: Stood) -> bool:
     back all at once: that too brings the display to zero."""
     keyed = here.tare is not None and any(it.cause is Moved.TARE_KEY for it in here.tare.moves)
     return keyed and here.planned.change_g(before.level.grams) < 0
-
-
-def with_vessel(here: Bench, stood: Stood | None) -> Stood | None:
-    """What stood on the scale, unless that cannot have been the vessel: then it was off."""
-    if stood is None or here.is_gone(net_of(here, stood.level)):
-        return None
-    return stood
 
 
 def _empty_pan(here: Bench, shown_g: Decimal) -> bool:
@@ -182,16 +174,6 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
     return _resumed(here, _phase_of(here))
 
 
-def another_zero(here: Bench, seen: Seen) -> Move:
-    """A source was off with its zero moved, and what stands there shows more than before: the pan
-    may have been zeroed empty meanwhile, and only a person knows."""
-    level = here.now.level
-    moved = here.planned.by_difference and here.batch.shift is not None
-    if level is None or not moved or not holds_some(here) or not can_weigh_again(here):
-        return Move(here.now)
-    return hold_at_zero(here, None, stood_at_rest(level, seen.evidence()))
-
-
 def _crept(here: Bench, before_g: Decimal, shown_g: Decimal) -> bool:
     """Whether the display came to what it shows by and by, from far less than what stood there:
     poured in on another zero, for a vessel that is set down shows it at once."""
@@ -250,6 +232,13 @@ def resume(here: Bench, order: Order) -> Move:
     if level is None:
         # What was just set down may be the vessel on its old zero: its weight is seen first.
         raise OperatorError("not-settled", "The scale has not come to rest yet.")
+    if is_off(here, level.grams):
+        raise OperatorError(
+            "not-now",
+            "The scale shows what it showed with the vessel off.",
+            where=f"addition {here.planned.n}",
+            remedy="Set it back, then go on.",
+        )
     after = held.after
     if after is None or _another_stood(here, after.level.grams):
         after = stood_at_rest(level, order.evidence)
@@ -257,6 +246,16 @@ def resume(here: Bench, order: Order) -> Move:
     resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by=order.by, cause=held.cause)
     now = sure_again(here, Phase.SETTLING, sum_g=total_so_far(here))
     return Move(now, (moved, resumed))
+
+
+def is_off(here: Bench, shown_g: Decimal) -> bool:
+    """Held at zero with a display of less than nothing, and that is what it still shows."""
+    held = here.batch.held
+    if held is None or held.after is None:
+        return False
+    then = held.after.level.grams
+    same = abs(shown_g - then) <= SAME_D * here.scale.interval_g
+    return held.cause is Cause.SCALE_AT_ZERO and same and below_empty(here, then)
 
 
 def _another_stood(here: Bench, then_g: Decimal) -> bool:

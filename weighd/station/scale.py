@@ -218,6 +218,10 @@ class ScaleState:
         """What it showed when the station was started, if that was next to nothing."""
         return self.zero.first(self.interval_g or Decimal(1))
 
+    def nought(self) -> Stood | None:
+        """What it showed when it last showed next to nothing."""
+        return self.zero.nought(self.interval_g or Decimal(1))
+
     @property
     def step_g(self) -> Decimal | None:
         """What the readings of the present claim step in, where that is more than the interval."""

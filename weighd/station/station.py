@@ -243,6 +243,7 @@ class Station:
             scale.evidence,
             scale.step_g,
             scale.first,
+            scale.nought,
         )
         if (yield from self.seeing.sight(self, seen)):
             zero.taken()

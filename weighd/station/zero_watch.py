@@ -69,6 +69,9 @@ class ZeroWatch:
         #: The first readings of all, as long as they show next to nothing.
         self._first: list[Reading] = []
         self._begins = True
+        #: The newest readings that show next to nothing, and whether the display left that.
+        self._nought: deque[Reading] = deque(maxlen=KEPT)
+        self._left = True
 
     @property
     def jumping(self) -> bool:
@@ -82,9 +85,16 @@ class ZeroWatch:
 
     def first(self, interval_g: Decimal) -> Stood | None:
         """What the scale showed when it was first heard of, if that was next to nothing."""
-        if len(self._first) < FEWEST_AFTER:
+        return self._zero_of(self._first, interval_g)
+
+    def nought(self, interval_g: Decimal) -> Stood | None:
+        """What the scale showed when it last showed next to nothing."""
+        return self._zero_of(list(self._nought), interval_g)
+
+    def _zero_of(self, readings: list[Reading], interval_g: Decimal) -> Stood | None:
+        if len(readings) < FEWEST_AFTER:
             return None
-        return self._as_stood(self._first, interval_g, settled=True)
+        return self._as_stood(readings, interval_g, settled=True)
 
     def take(
         self, reading: Reading, finding: Finding, interval_g: Decimal, room_g: Decimal
@@ -97,9 +107,7 @@ class ZeroWatch:
         self._shift = finding.shift_g
         if reading.grams is None:
             return
-        if self._begins:
-            self._begins = len(self._first) < KEPT and near_zero(reading.grams, interval_g)
-            self._first += [reading] if self._begins else []
+        self._note_zero(reading, near_zero(reading.grams, interval_g))
         last = self._recent[-1].t if self._recent else reading.t
         if self._before is None and reading.t - last > SILENT_S:
             self._away(interval_g, room_g)
@@ -114,6 +122,16 @@ class ZeroWatch:
         self._recent.append(reading)
         if self._pending is not None and self._pending.done:
             self._settle(interval_g)
+
+    def _note_zero(self, reading: Reading, near: bool) -> None:
+        if self._begins:
+            self._begins = len(self._first) < KEPT and near
+            self._first += [reading] if self._begins else []
+        if near:
+            if self._left:
+                self._nought.clear()
+            self._nought.append(reading)
+        self._left = not near
 
     def gone(self, interval_g: Decimal, room_g: Decimal) -> Stood | None:
         """The scale cannot be heard any more; what stood on it, if anything did."""
@@ -137,6 +155,7 @@ class ZeroWatch:
 
     def _start_over(self) -> None:
         self._pending = None
+        self._nought.clear()
         self._recent.clear()
         self._woke.clear()
         self._under.clear()

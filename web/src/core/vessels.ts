@@ -27,6 +27,7 @@ export const outOf = {
   over: "Pour back only what has not touched the mix, or keep it with a reason.",
   short_: "Pour more from it, or keep it with a reason.",
   soFar: (g: string) => `Poured out so far: ${massWithUnit(g)}.`,
+  zeroOff: "The scale shows less than nothing, so the container is off. Set it back.",
   zeroMore: "If the container is on and nothing was poured meanwhile, press the button. If it is off, set it back.",
   zeroElse: "Not sure? Take the container off, zero the empty scale, and set it back.",
   resume: "Nothing was poured: go on",

@@ -4,7 +4,7 @@
 
 import { checks } from "./checks.ts";
 import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
-import { disturbance, standing, vesselOn } from "./choice.ts";
+import { disturbance, offAtZero, standing, vesselOn } from "./choice.ts";
 import { massWithUnit, sizeWithUnit, unsureWithUnit, between } from "./numbers.ts";
 import { lots } from "./lots.ts";
 import { notice, refusal } from "./refusals.ts";
@@ -53,7 +53,7 @@ const acts = {
   "tare another": vessels.another,
 } as const;
 
-const waits: Record<string, string> & Record<"held" | "disturbed" | "past" | "short", string> = {
+const waits: Record<string, string> & Record<"held" | "lift" | "disturbed" | "past" | "short", string> = {
   "awaiting vessel": "Set the vessel on the scale",
   ready: "Pour",
   pouring: "Pour up to the notch",
@@ -190,6 +190,7 @@ export const words = {
     out && what === "take out" ? outOf.back : what === "accept" && verdict !== null && verdict !== "on target" ? acts["accept with reason"] : acts[what],
   /** What stands on the big button while there is nothing to press. */
   waitFor: (live: Live, past: boolean, out = false) => {
+    if (offAtZero(live)) return waits.lift;
     if (live.phase === "held") return waits[live.held?.cause ?? ""] ?? waits.held;
     if (live.lifted) return outOf.lifted;
     const why = disturbance(live);
@@ -226,6 +227,7 @@ export const words = {
         ? "The scale has gone to zero, and what was in was not recorded."
         : `The scale has gone to zero. ${massWithUnit(sum)} were in.`,
     zeroMore: "If the vessel is on and nothing was added or taken out meanwhile, press the button. If it is off, set it back.",
+    zeroOff: "The scale shows less than nothing, so the vessel is off. Set it back.",
     zeroUnknown: "If the vessel is on and nothing of this was in, press the button. If it is off, set it back.",
     zeroPouring: (sum: string, within: string) =>
       `The scale went to zero in mid-pour: its own key may have been pressed. About ${massWithUnit(sum)} were in, give or take ${unsureWithUnit(within)}.`,

@@ -106,6 +106,7 @@ export const page: TextsOf<"page"> = {
       sum === null
         ? "Die Waage ist auf null gegangen, und was darin war, ist nicht festgehalten."
         : `Die Waage ist auf null gegangen. ${massWithUnit(sum)} waren darin.`,
+    zeroOff: "Die Waage zeigt weniger als nichts, also steht das Gefäß nicht darauf. Zurückstellen.",
     zeroMore: "Steht das Gefäß darauf und kam inzwischen nichts dazu und nichts weg: Knopf drücken. Steht es nicht darauf: zurückstellen.",
     zeroUnknown: "Steht das Gefäß darauf und war nichts hiervon darin: Knopf drücken. Steht es nicht darauf: zurückstellen.",
     zeroPouring: (sum, within) =>

@@ -198,6 +198,7 @@ export const outOf: TextsOf<"outOf"> = {
   over: "Nur zurückgießen, was die Mischung nicht berührt hat, oder mit Begründung lassen.",
   short_: "Mehr ausgießen, oder mit Begründung lassen.",
   soFar: (g) => `Bisher ausgegossen: ${massWithUnit(g)}.`,
+  zeroOff: "Die Waage zeigt weniger als nichts, also steht der Behälter nicht darauf. Zurückstellen.",
   zeroMore: "Steht der Behälter darauf und wurde inzwischen nichts ausgegossen: Knopf drücken. Steht er nicht darauf: zurückstellen.",
   zeroElse: "Unsicher? Behälter abnehmen, leere Waage nullen, zurückstellen.",
   resume: "Nichts ausgegossen: weiter",
