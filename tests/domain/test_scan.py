@@ -147,6 +147,13 @@ def test_a_net_weight_in_pounds_is_in_grams() -> None:
     assert (found.net_g, found.misread) == (Decimal("680.388555"), "")
 
 
+def test_an_element_that_says_nothing_of_a_lot_is_passed_over() -> None:
+    """GS1 General Specifications, 240: additional product identification (from memory)."""
+    found = read_scan("(01)09501101530003(240)A1(10)L7", YEAR)
+    assert (found.gtin, found.lot, found.misread) == ("09501101530003", "L7", "")
+    assert found == Scan("gs1", found.text, gtin=found.gtin, lot="L7")
+
+
 @pytest.mark.parametrize("yymmdd", ["270001", "271301", "279901"])
 def test_no_month_is_no_day(yymmdd: str) -> None:
     with pytest.raises(ValueError, match="is not a day"):

@@ -191,9 +191,8 @@ class Settling:
         run.clear()
         self._mean = Mean(self._scale.mean_of)
         for t, _, _, reading, shown in rows:
-            run.add(t, self._mean.add(shown), reading, self._band(), shown)
-        if rows:
-            self._mark = rows[-1][1]
+            self._mark = self._mean.add(shown)
+            run.add(t, self._mark, reading, self._band(), shown)
 
     # --- the zero -----------------------------------------------------------------------------
 
