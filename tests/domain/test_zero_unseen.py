@@ -96,13 +96,15 @@ def test_an_empty_pan_does_not_show_less_than_nothing(grams: str, phase: Phase) 
 
 
 def test_less_than_nothing_is_counted_from_the_zero_that_is_known() -> None:
-    shifted = with_shift(off(None))  # zeroed with 432.4 g on it
-    assert not below_empty(shifted, SHIFT.grams)
-    assert not below_empty(shifted, SHIFT.grams - 5)
-    assert below_empty(shifted, SHIFT.grams - D("5.1"))
+    here = off(None)
+    assert below_empty(here, D("-5.1"), None)
+    assert not below_empty(here, SHIFT.grams - 5, SHIFT)  # zeroed with 432.4 g on it
+    assert below_empty(here, SHIFT.grams - D("5.1"), SHIFT)
+    assert rests(with_shift(here), "-437.4") == (Phase.AWAITING, None)
+    assert rests(with_shift(here), "-437.5") == (Phase.HELD, "-437.5")
     keyed = off(None, batch(keyed=frozenset({"bench"})))  # what the vessel weighs is not known
-    assert not below_empty(keyed, D(-400))
-    assert not below_empty(off(None, batch(tare="5.0")), D(-400))
+    assert not below_empty(keyed, D(-400), None)
+    assert not below_empty(off(None, batch(tare="5.0")), D(-400), None)
 
 
 def test_with_the_vessel_off_nobody_can_say_that_it_is_on() -> None:
@@ -116,6 +118,11 @@ def test_with_the_vessel_off_nobody_can_say_that_it_is_on() -> None:
     at = {**below, "after": stood("-5.0")}
     assert not is_off(held(off(None), Cause.SCALE_AT_ZERO, **at), D("-5.0"))
     assert not is_off(off(None), D("-362.4"))
+    # The key was pressed meanwhile, with something else on: the same pan shows as much less.
+    assert is_off(with_shift(here), D("-794.8"))
+    assert not is_off(with_shift(here), D("-362.4"))
+    before = held(off(None), Cause.SCALE_AT_ZERO, shift=SHIFT, **below)
+    assert not is_off(with_shift(before), D("-362.4"))
 
 
 # --- how what shows came --------------------------------------------------------------------------

@@ -191,8 +191,8 @@ class Settling:
         run.clear()
         self._mean = Mean(self._scale.mean_of)
         for t, _, _, reading, shown in rows:
-            self._mark = self._mean.add(shown)
-            run.add(t, self._mark, reading, self._band(), shown)
+            run.add(t, self._mean.add(shown), reading, self._band(), shown)
+        self._mark = rows[-1][1] if rows else self._mark
 
     # --- the zero -----------------------------------------------------------------------------
 

@@ -36,11 +36,11 @@ def holds_some(here: Bench) -> bool:
     return here.tare is not None and total > 2 * here.scale.interval_g
 
 
-def below_empty(here: Bench, shown_g: Decimal) -> bool:
-    """Whether that is less than the empty pan shows on the zero that is known: then it was zeroed
-    with something on it that is off now. What was tared at zero itself does not tell."""
+def below_empty(here: Bench, shown_g: Decimal, shift: Level | None) -> bool:
+    """Whether that is less than the empty pan shows on a zero that had moved by ``shift``: then it
+    was zeroed with something on it that is off now. What was tared at zero does not tell."""
     d, origin = here.scale.interval_g, here.batch.origin
-    below = here.empty_g - shown_g
+    below = (shift.grams if shift else Decimal(0)) - shown_g
     known = origin is not None and far_from_zero(origin.grams, d)
     return known and below > 0 and far_from_zero(below, d)
 

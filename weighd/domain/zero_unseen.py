@@ -32,7 +32,7 @@ def another_zero(here: Bench, seen: Seen) -> Move:
         # More than before, on a moved zero: the pan may have been zeroed empty meanwhile.
         if here.batch.shift is None or not can_weigh_again(here):
             return Move(here.now)
-    elif not below_empty(here, level.grams):
+    elif not below_empty(here, level.grams, here.batch.shift):
         if not far_from_zero(level.grams, here.scale.interval_g):
             return Move(here.now)
         return _if_poured(here, seen) or Move(here.now)

@@ -253,9 +253,9 @@ def is_off(here: Bench, shown_g: Decimal) -> bool:
     held = here.batch.held
     if held is None or held.after is None:
         return False
-    then = held.after.level.grams
-    same = abs(shown_g - then) <= SAME_D * here.scale.interval_g
-    return held.cause is Cause.SCALE_AT_ZERO and same and below_empty(here, then)
+    same = abs(shown_g - _woke_at(here)) <= SAME_D * here.scale.interval_g
+    was_off = below_empty(here, held.after.level.grams, held.shift)
+    return held.cause is Cause.SCALE_AT_ZERO and same and was_off
 
 
 def _another_stood(here: Bench, then_g: Decimal) -> bool:
