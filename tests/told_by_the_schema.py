@@ -10,8 +10,8 @@ from functools import cache
 from typing import Any
 from weakref import WeakKeyDictionary
 
+import jsonschema_rs
 import pytest
-from jsonschema import Draft202012Validator
 
 from weighd.domain import verify
 from weighd.domain.away import AWAY
@@ -21,10 +21,10 @@ from weighd.reports.schema import schema
 
 
 @cache
-def _validator() -> Draft202012Validator:
+def _validator() -> Any:
     """Of one entry, with every field told of."""
     whole = schema(closed=True)
-    return Draft202012Validator({"$ref": "#/$defs/entry", "$defs": whole["$defs"]})
+    return jsonschema_rs.Draft202012Validator({"$ref": "#/$defs/entry", "$defs": whole["$defs"]})
 
 
 def _shape(value: Any) -> Any:
@@ -59,7 +59,7 @@ def every_verified_entry_is_told_by_the_schema() -> Iterator[None]:
                 continue
             seen.add(shape)
             errors = _validator().iter_errors(as_json(entry))
-            wrong = [f"{one.json_path}: {one.message}" for one in errors]
+            wrong = [f"{'/'.join(map(str, one.instance_path))}: {one.message}" for one in errors]
             assert not wrong, f"say in weighd/reports/schema_kinds.py what it holds: {wrong}"
         return report
 

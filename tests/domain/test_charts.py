@@ -9,7 +9,6 @@ from statistics import NormalDist
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 
 from weighd.domain.charts import (
     D2,
@@ -67,6 +66,8 @@ def test_its_interval_holds_what_it_should() -> None:
 @pytest.mark.parametrize("freedom", [*range(1, 31), 31, 40, 60, 120, 1000, 10**6])
 def test_students_t_is_that_of_a_reference_library(freedom: int) -> None:
     """scipy.stats, a general-purpose reference."""
+    from scipy import stats
+
     assert student(freedom) == pytest.approx(stats.t.ppf(0.975, freedom), abs=1e-3)
 
 

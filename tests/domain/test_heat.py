@@ -6,12 +6,12 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 from iapws import IAPWS95
 from iapws._iapws import _Ice
 
+from tests.domain.fluids import fluid
 from tests.domain.mixes import OWN, SUCROSE, WATER, Mix, grams, made_of
 from tests.domain.published import CHECKS, near
 from weighd.domain.composition import compose
@@ -79,13 +79,13 @@ def test_heat_capacities_of_the_dry_parts_are_those_of_a_reference_library(
 ) -> None:
     """CoolProp's incompressible foods have Choi & Okos too, with the slope of 1.4733 for fat."""
     name = f"INCOMP::Food{part.capitalize()}"
-    wanted = PropsSI("C", "T", at_c + KELVIN, "P", ATM_PA, name) / 1000
+    wanted = fluid("C", "T", at_c + KELVIN, "P", ATM_PA, name) / 1000
     assert polynomial(DRY[part], at_c) == pytest.approx(wanted, abs=1e-6)
 
 
 @pytest.mark.parametrize("at_c", [-15.0, 0.0, 5.0, 20.0])
 def test_alcohol_takes_up_what_its_equation_of_state_says(at_c: float) -> None:
-    wanted = PropsSI("C", "T", at_c + KELVIN, "P", ATM_PA, "Ethanol") / 1000
+    wanted = fluid("C", "T", at_c + KELVIN, "P", ATM_PA, "Ethanol") / 1000
     assert polynomial(DRY["alcohol"], at_c) == pytest.approx(wanted, rel=0.025)
 
 
@@ -125,7 +125,7 @@ def test_an_independent_route_by_enthalpies() -> None:
     for part, mass in OURS.dry_g.items():
         if part == "alcohol":
             continue
-        cp = PropsSI("C", "T", KELVIN - 0.5, "P", ATM_PA, f"INCOMP::Food{part.capitalize()}")
+        cp = fluid("C", "T", KELVIN - 0.5, "P", ATM_PA, f"INCOMP::Food{part.capitalize()}")
         out += float(mass) / 1000 * cp / 1000 * 11
     assert float(taken(OURS, 5, -6).total_kj) == pytest.approx(out, rel=0.01)
 

@@ -6,10 +6,10 @@ import math
 from decimal import Decimal
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.domain.fluids import fluid
 from tests.domain.published import CHECKS, near
 from weighd.domain import refrigerant
 from weighd.domain.cautions import DRY_ICE, OF_MEANS
@@ -65,7 +65,7 @@ def test_the_heat_of_sublimation_is_on_the_safe_side_of_what_is_known() -> None:
 
 def test_it_sublimes_where_the_published_line_says() -> None:
     """The sublimation line of Span & Wagner (1996), coefficients from memory, solved for 1 atm."""
-    triple_k, triple_pa = PropsSI("TTRIPLE", "CO2"), PropsSI("PTRIPLE", "CO2")
+    triple_k, triple_pa = fluid("TTRIPLE", "CO2"), fluid("PTRIPLE", "CO2")
 
     def pressure(kelvin: float) -> float:
         x = 1 - kelvin / triple_k
@@ -81,7 +81,7 @@ def test_it_sublimes_where_the_published_line_says() -> None:
     # Clapeyron along that line, with the second virial coefficient of the equation of state; the
     # solid's volume, 1/1562 m3/kg, is from memory and matters by a hundredth of a percent.
     slope = (pressure(low + 0.01) - pressure(low - 0.01)) / 0.02
-    virial = PropsSI("BVIRIAL", "T", low, "D|gas", 1e-5, "CO2")
+    virial = fluid("BVIRIAL", "T", low, "D|gas", 1e-5, "CO2")
     volume = (8.314462618 * low / ATM + virial) / 0.0440098
     heat = low * (volume - 1 / 1562) * slope / 1000
     assert heat == pytest.approx(574.3, rel=0.001)
@@ -93,11 +93,11 @@ def test_at_the_triple_point_melting_and_boiling_ask_for_less_than_subliming_whe
     vaporisation (CoolProp) where all three phases meet, 22 degrees warmer. From there down it rises
     by the heat capacity of the solid, 1.3 to 1.5 kJ/(kg K) (from memory), less that of the gas."""
     row = CHECKS["co2_triple_point"]
-    kelvin, pascal = PropsSI("TTRIPLE", "CO2"), PropsSI("PTRIPLE", "CO2")
+    kelvin, pascal = fluid("TTRIPLE", "CO2"), fluid("PTRIPLE", "CO2")
     assert kelvin == pytest.approx(row["expected"]["T_K"], abs=row["tolerance"]["abs_T"])
     assert pascal == pytest.approx(row["expected"]["p_Pa"], abs=row["tolerance"]["abs_p"])
-    boiling = PropsSI("H", "T", kelvin + 1e-4, "Q", 1, "CO2")
-    boiling -= PropsSI("H", "T", kelvin + 1e-4, "Q", 0, "CO2")
+    boiling = fluid("H", "T", kelvin + 1e-4, "Q", 1, "CO2")
+    boiling -= fluid("H", "T", kelvin + 1e-4, "Q", 0, "CO2")
     melting = CHECKS["co2_hfus"]["expected"]["J_per_mol"] / 0.0440098
     warm = (boiling + melting) / 1000
     assert warm == pytest.approx(555.3, abs=0.5)
@@ -116,7 +116,7 @@ def test_at_the_triple_point_melting_and_boiling_ask_for_less_than_subliming_whe
     ),
 )
 def test_the_gas_takes_up_what_its_equation_of_state_says(kelvin: float, wanted: float) -> None:
-    assert PropsSI("C", "T", kelvin, "P", ATM, "CO2") == pytest.approx(wanted, abs=0.2)
+    assert fluid("C", "T", kelvin, "P", ATM, "CO2") == pytest.approx(wanted, abs=0.2)
     at, step = Decimal(str(kelvin)) - KELVIN, Decimal("0.01")
     ours = (gas_heat_kj_kg(at + step) - gas_heat_kj_kg(at - step)) / (2 * step) * 1000
     assert float(ours) == pytest.approx(wanted, rel=0.0015)
@@ -127,16 +127,14 @@ def test_the_gas_warms_to_the_mix() -> None:
     got = [gas_heat_kj_kg(Decimal(str(one)) - KELVIN) for one in row["inputs"]["T2_K"]]
     near("co2_gas_sensible_from_sublimation", got, "kJ_per_kg")
     for kelvin in (230.0, 267.15, 293.15):  # from the triple point up, the library has it too
-        wanted = PropsSI("H", "T", kelvin, "P", ATM, "CO2") - PropsSI(
-            "H", "T", 217, "P", ATM, "CO2"
-        )
+        wanted = fluid("H", "T", kelvin, "P", ATM, "CO2") - fluid("H", "T", 217, "P", ATM, "CO2")
         ours = gas_heat_kj_kg(Decimal(str(kelvin)) - KELVIN) - gas_heat_kj_kg(217 - KELVIN)
         assert float(ours) == pytest.approx(wanted / 1000, rel=0.001)
 
 
 def test_the_volume_of_the_gas() -> None:
     near("co2_gas_volume", GAS_M3_KG.value, "m3_per_kg_ideal")
-    real = 1 / PropsSI("D", "T", 293.15, "P", ATM, "CO2")
+    real = 1 / fluid("D", "T", 293.15, "P", ATM, "CO2")
     near("co2_gas_volume", real, "m3_per_kg_real")
     assert float(GAS_M3_KG.value) > real  # more gas is the safe side
     row = CHECKS["dry_ice_expansion"]

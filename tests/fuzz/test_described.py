@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from typing import Any
 
 import pytest
-from jsonschema import Draft202012Validator
 
 from tests.http.kitchen import Kitchen
+from tests.json_schemas import held_to
 from weighd.http.answers import ANSWERS
 from weighd.http.described import ALSO, OTHERWISE
 from weighd.http.errors import OF_CODE
@@ -54,7 +54,7 @@ def test_a_refusal_is_a_problem_with_its_codes(document: Mapping[str, Any]) -> N
     assert set(OF_CODE.values()) - statuses <= {405, 411, 426}
     held = document["components"]["responses"]["Refused412"]["content"]
     schema = {**held["application/problem+json"]["schema"], "components": document["components"]}
-    checker = Draft202012Validator(schema)
+    checker = held_to(schema)
     told = {"type": "about:blank", "title": "x", "detail": "x", "remedy": "", "where": ""}
     assert checker.is_valid({**told, "status": 412, "code": "changed-since"})
     assert not checker.is_valid({**told, "status": 412, "code": "no-tag"})

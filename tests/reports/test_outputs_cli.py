@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 
 from tests.forked import run
+from tests.json_schemas import held_to
 from tests.reports.records import golden
 from tests.station.test_proving import recorded, renumbered
 from weighd.domain.record import Tail
@@ -146,7 +146,7 @@ def test_other_tables_one_at_a_time_and_all_into_a_folder(database: Path, tmp_pa
 def test_the_schema_and_a_record_that_fits_it(database: Path, tmp_path: Path) -> None:
     out = tmp_path / "schema.json"
     assert run("export", "--schema", "--out", str(out)).returncode == 0
-    validator = Draft202012Validator(json.loads(out.read_text("utf-8")))
+    validator = held_to(json.loads(out.read_text("utf-8")))
     assert json.loads(run("export", "--schema").stdout) == validator.schema
     document = json.loads(export(database, "mill-0002").stdout)
     assert "signatures" in document

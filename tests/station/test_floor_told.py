@@ -8,6 +8,7 @@ from __future__ import annotations
 import copy
 import json
 from dataclasses import replace
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -15,8 +16,8 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from jsonschema import Draft202012Validator
 
+from tests.json_schemas import check_schema, held_to
 from tests.station.process_cook import Cook
 from tests.station.scripted import Hand
 from weighd.station.floor_schema import (
@@ -52,7 +53,12 @@ def closed(value: Any) -> Any:
 
 
 SHIPPED = json.loads((files("weighd.data") / FILE).read_text("utf-8"))
-OF = {section: Draft202012Validator(closed({**SHIPPED["$defs"][section]})) for section in SECTIONS}
+
+
+@cache
+def of(section: str) -> Any:
+    """What a payload of a section is held to."""
+    return held_to(closed({**SHIPPED["$defs"][section]}))
 
 
 def hold(state: dict[str, Any], *, names: bool = False) -> dict[str, dict[str, Any]]:
@@ -60,16 +66,16 @@ def hold(state: dict[str, Any], *, names: bool = False) -> dict[str, dict[str, A
     bodies = told(state, names=names)
     for section, body in bodies.items():
         payload = json.loads(json.dumps({**HEAD, **body}))
-        OF[section].validate(payload)
+        of(section).validate(payload)
         assert fitting(section, payload) == payload
     return bodies
 
 
 def test_the_shipped_schema_is_the_one_that_payloads_are_read_by() -> None:
-    Draft202012Validator.check_schema(SHIPPED)
+    check_schema(SHIPPED)
     assert (files("weighd.data") / FILE).read_text("utf-8") == schema_text()
     assert set(SHIPPED["$defs"]) == set(SECTIONS)
-    Draft202012Validator(SHIPPED).validate(HERE)
+    held_to(SHIPPED).validate(HERE)
 
 
 @pytest.mark.parametrize(
@@ -235,7 +241,7 @@ def test_a_payload_is_taken_exactly_where_jsonschema_takes_it(data: st.DataObjec
             else:
                 place[key] = data.draw(_JSON)
             break
-    fits = Draft202012Validator(schema()["$defs"][section]).is_valid(payload)
+    fits = held_to(schema()["$defs"][section]).is_valid(payload)
     try:
         fitting(section, payload)
     except UnfitError:

@@ -8,9 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from jsonschema import Draft202012Validator
 
 from tests.domain.test_against_plan import with_facts
+from tests.json_schemas import held_to
 from tests.station.planned_kitchen import ICE, PREMIX, TWO, Kitchen
 from tests.station.process_cook import Cook as Process
 from tests.station.scripted import Hand, LineDecoder
@@ -108,7 +108,7 @@ def test_what_is_recorded_fits_the_schema_of_records(hand: Hand) -> None:
         cup_mix="110 g", cup_product="85 g", sample_weight="549 g", sample_volume="500 mL",
     )  # fmt: skip
     record(hand, weight="900 g", corrects=2, reason="misread")
-    closed = Draft202012Validator(schema(closed=True))
+    closed = held_to(schema(closed=True))
     document = export("test", "test-0001", hand.journal)
     assert [one.message for one in closed.iter_errors(document)] == []
     verified(hand.journal)
