@@ -51,8 +51,9 @@ $(VENV)/docs.mark: $(BIN)/python requirements-docs.lock pyproject.toml web/hatch
 	$(BIN)/python -m pip install --quiet --no-deps --editable .
 	@touch $@
 
+# Uncompiled: most of it is never asked for, and what is, is compiled by whoever asks first.
 $(VENV)/test.mark: $(BIN)/python requirements-test.lock pyproject.toml web/hatch_build.py
-	$(BIN)/python -m pip install --quiet --require-hashes --requirement requirements-test.lock
+	$(BIN)/python -m pip install --quiet --no-compile --require-hashes --requirement requirements-test.lock
 	$(BIN)/python -m pip install --quiet --no-deps --editable .
 	@touch $@ $(VENV)/run.mark $(VENV)/docs.mark
 

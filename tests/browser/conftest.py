@@ -82,6 +82,8 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
             "viewport": {"width": 1280, "height": 800},
             "locale": "en-GB",
             "timezone_id": "UTC",
+            # It would keep the whole page anew for every test; where that is looked at, it is let.
+            "service_workers": "block",
         }
         it = browser.new_context(**{**usual, **context})
         contexts.append(it)

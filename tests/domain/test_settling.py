@@ -178,6 +178,20 @@ def test_the_tare_key_is_told_and_the_jump_kept() -> None:
     assert display.findings[-1].shift_g == -before
 
 
+@pytest.mark.parametrize(("second", "told"), [("-0.1", True), ("-0.2", True), ("-0.3", False)])
+def test_a_display_may_tremble_across_one_step_more_at_its_new_zero(
+    second: str, told: bool
+) -> None:
+    display = ready()
+    display.flow(40, 3)
+    display.stand(2)
+    before = display.grams
+    display.show("0.0")
+    display.show(second)
+    display.stand(2, "0.0")
+    assert display.findings[-1].shift_g == (Decimal(second) - before if told else 0)
+
+
 def test_a_lift_that_ends_at_zero_is_not_the_tare_key() -> None:
     display = ready(grams="500.0")
     for grams in ("300.0", "60.0", "0.0"):

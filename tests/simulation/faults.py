@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
@@ -34,6 +35,8 @@ def _zeroed(run: Run, scale: Scale) -> None:
     if told < abs(scale.display_g) and scale.load_g < scale.make.max_g:
         run.tally.saw("fault", "back at zero")
         run.world.flows.clear()
+        if run.house.fails:
+            run.cook.unwritten(math.inf)
         run.cook.zeroed(scale)
 
 

@@ -253,6 +253,13 @@ class Hands:
             self.emptied.discard(planned.scale)
         return answer
 
+    def unwritten(self, until_ms: float) -> None:
+        """The zero moved: who dies before that, with nothing written of it, did not see it."""
+        batch = self.batch
+        current = batch.current if batch is not None else None
+        if batch is not None and current is not None:
+            self.keyed = (until_ms, batch.id, current.n, len(self.rules.entries))
+
     def doubt(self) -> None:
         """Whoever accepts without looking whether the scale was zeroed empty is not believed."""
         batch = self.batch

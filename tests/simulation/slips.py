@@ -102,8 +102,7 @@ def presses_the_scales_key(cook: Cook) -> None:
         return  # what another vessel is tared with, and when nobody looks, no station sees
     if _is_told(cook, scale):
         cook.tally.saw("fault", "the scale's own key")
-        told_by = math.inf if cook.house.fails else cook.world.ms + UNTOLD_MS
-        cook.keyed = (told_by, batch.id, planned.n, len(cook.rules.entries))
+        cook.unwritten(math.inf if cook.house.fails else cook.world.ms + UNTOLD_MS)
         cook.zeroed(scale)
         cook.world.calm_ms = cook.world.ms + MISREAD_MS
         cook.wait(1500)

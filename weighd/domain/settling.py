@@ -206,7 +206,8 @@ class Settling:
     def _tare_key(self, t: float, v: float, grams: Decimal, gap: float) -> None:
         zero, room = self._zero, 1.02 + self._scale.raw
         if zero.waiting:
-            if zero.decide(t, v, grams, room):
+            # At a new zero it stands elsewhere between two steps, and may tremble across one more.
+            if zero.decide(t, v, grams, room + 1.0):
                 self._zero_jumped(t, v, grams)
         elif self._run.count >= RUN_FEWEST and zero.jumped(
             v, self._v, gap, self._t - self._run.since, room
