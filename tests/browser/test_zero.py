@@ -130,6 +130,16 @@ def test_with_the_vessel_off_it_says_so_and_asks_nobody_to_press(
     expect(page.get_by_test_id("primary")).to_have_text("Set the vessel back")
 
 
+def test_awaited_at_zero_it_may_stand_there_all_the_same(page: Page, daemon: FakeDaemon) -> None:
+    state = picture("awaiting-vessel")
+    state["live"] |= {"tare_g": "312.4", "sum_g": "287.6", "gross_g": "0.0", "settled": True}
+    daemon.show(state)
+    expect(page.locator(".told")).to_contain_text("Is it on the scale all the same?")
+    state["live"]["gross_g"] = "-600.0"
+    daemon.show(state)
+    expect(page.locator(".told")).to_have_count(0)
+
+
 def test_a_slow_loss_is_told_calmly(page: Page, daemon: FakeDaemon) -> None:
     state = picture("on-target")
     state["live"]["drift_g_min"] = "-0.42"

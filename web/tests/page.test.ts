@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import test from "node:test";
-import { asShown, disturbance, others, pastLimit, primary, standing } from "../src/core/choice.ts";
+import { asShown, disturbance, others, pastLimit, perhapsUnder, primary, standing } from "../src/core/choice.ts";
 import type { BatchRecord, Live } from "../src/core/frames.ts";
 import { wish } from "../src/core/keys.ts";
 import { inSteps, mass, signed, size, typedMass, unsure, withinSteps } from "../src/core/numbers.ts";
@@ -90,6 +90,14 @@ test("a scale that cannot be heard is told before anything else, and nothing is 
   }
   const lost = live("scale-lost");
   assert.equal(asShown(lost, { ...scale, link: "lost" }), lost);
+});
+
+test("a vessel that is awaited at zero with some in it may stand there", () => {
+  const off: Live = { ...live("awaiting-vessel"), tare_g: "312.4", sum_g: "287.6", gross_g: "0.0", settled: true };
+  assert.ok(perhapsUnder(off));
+  for (const it of [{ ...off, sum_g: null }, { ...off, sum_g: "0.0" }, { ...off, tare_g: null }, { ...off, settled: false }, { ...off, gross_g: "1.1" },
+    { ...off, gross_g: null }, { ...off, lifted: true }, { ...off, phase: "ready" as const }])
+    assert.ok(!perhapsUnder(it));
 });
 
 test("held at zero with the vessel off, it is to be set back", () => {

@@ -182,6 +182,7 @@ export const words = {
     resumeEmpty: "Nothing was in: go on",
     resumeAbout: "Go on from about that much",
     zeroMoved,
+    perhapsUnder: "Is it on the scale all the same? Then that was zeroed under it: lift it off, and set it back.",
     drift: (g: string) =>
       g.startsWith("-") ? `Losing ${sizeWithUnit(g)} a minute.` : `Gaining ${sizeWithUnit(g)} a minute.`,
   },
