@@ -152,6 +152,12 @@ def test_the_list_of_batches_is_drawn_again_from_the_entries(
     assert list(journal.batches()) == listed
 
 
+def test_a_reader_keeps_little_of_the_record_for_itself(journal: SqlJournal) -> None:
+    # sqlite.org/pragma.html, cache_size: below zero it is kibibytes (from memory).
+    kept = journal._store.read(lambda c: c.exec_driver_sql("PRAGMA cache_size").scalar())
+    assert kept == -512
+
+
 def test_memory_stays_flat_when_all_entries_are_read(journal: SqlJournal) -> None:
     chain = Chain()
     journal.append([chain.opening("kitchen-0001")])
