@@ -36,6 +36,7 @@ from weighd.main.archiving_daily import daily_archives
 from weighd.main.crowd import make_room
 from weighd.main.daily_heads import daily_heads
 from weighd.main.floor import open_floor
+from weighd.main.heap import Heap
 from weighd.main.keeping import note_other_key
 from weighd.main.outputs import RecordOutputs
 from weighd.main.plugging import Plugged, knowing
@@ -317,7 +318,7 @@ class Daemon:
     # --- scales -------------------------------------------------------------------------------
 
     def _read_scales(self) -> None:
-        beside = {"start": self._start.run}
+        beside = {"start": self._start.run, "heap": Heap().run}
         if self.archives is not None:
             self.archives.begin(self.runner)
             beside["archives"] = self.archives.run
