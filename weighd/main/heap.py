@@ -14,8 +14,8 @@ from typing import Any
 #: Seconds between two looks, and how much may lie free in the heap.
 LOOK_S = 30.0
 MOST_FREE = 4 << 20
-#: From so many bytes on a piece is a mapping of its own, which ends with it. The library would learn
-#: to put ever larger ones into the heap (mallopt(3), M_MMAP_THRESHOLD; from memory).
+#: From so many bytes on a piece is a mapping of its own, which ends with it. The library would
+#: learn to put ever larger ones into the heap (mallopt(3), M_MMAP_THRESHOLD; from memory).
 LARGE = 128 << 10
 _M_MMAP_THRESHOLD = -3
 
