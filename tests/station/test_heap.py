@@ -1,93 +1,90 @@
-"""What lies free in the heap goes back to the system."""
+"""Threads that answer share one heap, and leave nothing behind in it."""
 
 from __future__ import annotations
 
+import ctypes
 import subprocess
 import sys
-import threading
+from typing import Any
 
 import pytest
 
 from weighd.main import heap
-from weighd.main.heap import Heap
 
-#: Forty MB in small pieces, of which one in twenty stays: what a page's questions leave behind.
-SCATTERED = """
-import os
-from pathlib import Path
-from weighd.main.heap import Heap
+#: Eight threads that each hold 8 MB at once, in small pieces; how many heaps there are then, and
+#: how many MB they take. ``malloc_info`` tells it in XML.
+ANSWERS = """
+import ctypes, sys, tempfile, threading
+from xml.etree import ElementTree
+from weighd.main.heap import keep_together
 
-def resident():
-    return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") >> 20
+if sys.argv[1] == "together":
+    assert keep_together()
+meet = threading.Barrier(8)
 
-pieces = [bytes(2000) for _ in range(20000)]
-kept = pieces[::20]
-del pieces
-it = Heap()
-before, free = resident(), it.free >> 20
-it.give_back()
-print(free, before - resident())
+def answer():
+    pieces = [bytes(2000) for _ in range(4000)]
+    meet.wait()
+
+threads = [threading.Thread(target=answer) for _ in range(8)]
+for one in threads:
+    one.start()
+for one in threads:
+    one.join()
+library = ctypes.CDLL(None)
+library.fdopen.restype = ctypes.c_void_p
+with tempfile.TemporaryFile() as file:
+    stream = ctypes.c_void_p(library.fdopen(file.fileno(), b"w"))
+    library.malloc_info(0, stream)
+    library.fflush(stream)
+    file.seek(0)
+    told = ElementTree.fromstring(file.read())
+(system,) = (one for one in told.findall("system") if one.get("type") == "current")
+print(len(told.findall("heap")), int(system.get("size")) >> 20)
 """
 
-needs = pytest.mark.skipif(Heap().free == 0, reason="needs the GNU C library")
+
+def gnu() -> bool:
+    return hasattr(ctypes.CDLL(None), "gnu_get_libc_version")
 
 
-@needs
-def test_what_is_scattered_is_given_back() -> None:
-    asked = [sys.executable, "-c", SCATTERED]
+def heaps(how: str) -> tuple[int, int]:
+    asked = [sys.executable, "-c", ANSWERS, how]
     told = subprocess.run(asked, capture_output=True, text=True, check=True).stdout
-    free, given = map(int, told.split())
-    assert free > 30
-    assert given > 20  # a page with one piece that stays is kept whole
+    number, megabytes = map(int, told.split())
+    return number, megabytes
 
 
-class _Looks(threading.Event):
-    """Stops after so many looks."""
-
-    def __init__(self, looks: int) -> None:
-        super().__init__()
-        self.left = looks
-
-    def wait(self, timeout: float | None = None) -> bool:
-        assert timeout == heap.LOOK_S
-        self.left -= 1
-        return self.left < 0
+@pytest.mark.skipif(not gnu(), reason="needs the GNU C library")
+def test_threads_that_answer_share_one_heap() -> None:
+    assert heaps("together")[0] == 1
+    assert heaps("apart")[0] > 1  # else this test sees nothing
 
 
-class _Library:
-    """A C library that counts."""
+def test_the_settings_are_those_of_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[int, int]] = []
 
-    def __init__(self, *free: int) -> None:
-        self._free = list(free)
-        self.trimmed = 0
-        self.set: list[tuple[int, int]] = []
+    class Library:
+        gnu_get_libc_version = None
 
-    def mallinfo2(self) -> _Library:
-        return self
+        def __init__(self, _name: Any) -> None:
+            pass
 
-    @property
-    def fordblks(self) -> int:
-        return self._free.pop(0)
+        def mallopt(self, what: int, value: int) -> int:
+            asked.append((what, value))
+            return 1
 
-    def malloc_trim(self, pad: int) -> None:
-        assert pad == 0
-        self.trimmed += 1
-
-    def mallopt(self, what: int, value: int) -> None:
-        self.set.append((what, value))
+    monkeypatch.setattr(ctypes, "CDLL", Library)
+    assert heap.keep_together()
+    assert asked == [(-1, 131072), (-3, 131072), (-8, 1)]
 
 
-def test_it_is_looked_at_until_the_end_and_given_back_where_there_is_much() -> None:
-    it, library = Heap(), _Library(0, heap.MOST_FREE, heap.MOST_FREE + 1)
-    it._c = library
-    it.run(_Looks(3))
-    assert library.trimmed == 1
-    assert library.set == [(-3, heap.LARGE)]  # M_MMAP_THRESHOLD of malloc.h
+def test_another_library_is_left_as_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Other:
+        def __init__(self, _name: Any) -> None:
+            pass
 
-
-def test_with_another_library_nothing_is_done(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ctypes, "CDLL", Other)
+    assert not heap.keep_together()
     monkeypatch.setitem(sys.modules, "ctypes", None)
-    it = Heap()
-    assert it.free == 0
-    it.give_back()
-    it.run(threading.Event())
+    assert not heap.keep_together()

@@ -36,7 +36,7 @@ from weighd.main.archiving_daily import daily_archives
 from weighd.main.crowd import make_room
 from weighd.main.daily_heads import daily_heads
 from weighd.main.floor import open_floor
-from weighd.main.heap import Heap
+from weighd.main.heap import keep_together
 from weighd.main.keeping import note_other_key
 from weighd.main.outputs import RecordOutputs
 from weighd.main.plugging import Plugged, knowing
@@ -95,6 +95,7 @@ class Daemon:
         pantry: Pantry | None = None,
         revisions: Revisions | None = None,
     ) -> None:
+        keep_together()
         name, rule = config.station.name, config.judging.as_rule()
         self.config = config
         self.shelf, self.pantry, self.revisions = shelf, pantry, revisions
@@ -318,7 +319,7 @@ class Daemon:
     # --- scales -------------------------------------------------------------------------------
 
     def _read_scales(self) -> None:
-        beside = {"start": self._start.run, "heap": Heap().run}
+        beside = {"start": self._start.run}
         if self.archives is not None:
             self.archives.begin(self.runner)
             beside["archives"] = self.archives.run

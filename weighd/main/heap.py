@@ -1,72 +1,27 @@
-"""Memory that the allocator holds and nobody uses, given back to the system.
+"""One heap for all threads, as far as the C library can be asked.
 
-What a page asks for at once (a hundred batches, say) is gone as soon as it is answered, but what
-stays and is small lies in between, and the heap would grow a little with every batch. Two things
-hold it down: large pieces never lie in the heap, and what is free in it is let go of now and then.
-Both are asked of the GNU C library; where there is another one, nothing is done.
+Each thread that answers a page would get a heap of its own, and each would keep the room of the
+largest answer it ever made. Python lets one thread run at a time, so that one heap serves them all.
+Only the GNU C library is asked; what another one does is its own.
 """
 
 from __future__ import annotations
 
-import threading
-from typing import Any
-
-#: Seconds between two looks, and how much may lie free in the heap.
-LOOK_S = 30.0
-MOST_FREE = 4 << 20
-#: From so many bytes on a piece is a mapping of its own, which ends with it. The library would
-#: learn to put ever larger ones into the heap (mallopt(3), M_MMAP_THRESHOLD; from memory).
+#: From so many bytes on a piece is a mapping of its own, which ends with it; and so much may lie
+#: free at the heap's end. The library would learn larger numbers (mallopt(3); from memory).
 LARGE = 128 << 10
-_M_MMAP_THRESHOLD = -3
+#: The numbers of ``malloc.h``: M_TRIM_THRESHOLD, M_MMAP_THRESHOLD and M_ARENA_MAX.
+SETTINGS = ((-1, LARGE), (-3, LARGE), (-8, 1))
 
 
-class Heap:
-    """The heap of this process. ``run`` in a thread of its own."""
-
-    def __init__(self) -> None:
-        self._c = _library()
-
-    @property
-    def free(self) -> int:
-        """Bytes that lie free in it; 0 where nobody can tell."""
-        return 0 if self._c is None else int(self._c.mallinfo2().fordblks)
-
-    def give_back(self) -> None:
-        """Let go of what is free, wherever it lies; some thousandths of a second."""
-        if self._c is not None:
-            self._c.malloc_trim(0)
-
-    def run(self, stop: threading.Event) -> None:
-        """Look until it is to stop."""
-        if self._c is None:
-            return
-        self._c.mallopt(_M_MMAP_THRESHOLD, LARGE)
-        while not stop.wait(LOOK_S):
-            if self.free > MOST_FREE:
-                self.give_back()
-
-
-def _library() -> Any:
-    """The C library, if it is one that can be asked."""
+def keep_together() -> bool:
+    """Ask for it, before there are threads; whether it could be asked."""
     try:
         import ctypes
 
         library = ctypes.CDLL(None)
-        given = [library.mallinfo2, library.malloc_trim, library.mallopt]
+        ask, _ = library.mallopt, library.gnu_get_libc_version
     except (ImportError, OSError, MemoryError, AttributeError, TypeError):
-        return None
-
-    class Told(ctypes.Structure):
-        """``struct mallinfo2`` (mallinfo(3))."""
-
-        _fields_ = [
-            (name, ctypes.c_size_t)
-            for name in (
-                *("arena", "ordblks", "smblks", "hblks", "hblkhd", "usmblks", "fsmblks"),
-                *("uordblks", "fordblks", "keepcost"),
-            )
-        ]
-
-    given[0].restype = Told
-    given[1].argtypes = [ctypes.c_size_t]
-    return library
+        return False
+    told = [ask(*one) for one in SETTINGS]
+    return all(told)
