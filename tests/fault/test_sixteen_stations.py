@@ -171,6 +171,13 @@ class Floor:
                 self.broker.stop()
                 self.broker.start()
 
+    @property
+    def all_cut(self) -> bool:
+        """Whether lines were cut where it is hardest."""
+        return all(
+            self.count[it] for it in ("at a commit", "before its answer", "in a transaction")
+        )
+
     def receive(self, name: str) -> None:
         """A daemon records something, by REST: whatever the network does, it is quick."""
         lot = {"ingredient": "milk", "quantity_g": "500", "by": "Ada"}
@@ -210,7 +217,7 @@ def floor(postgres: Postgres, tmp_path: Path) -> Iterator[Floor]:
         yield Floor(postgres, tmp_path, stack)
 
 
-@pytest.mark.timeout(SECONDS + 2 * PATIENCE_S)
+@pytest.mark.timeout(SECONDS + 3 * PATIENCE_S)
 def test_every_entry_arrives_once_and_in_order(floor: Floor) -> None:
     print(f"WEIGHD_SEED={SEED}")
     dice, there = random.Random(SEED), SqlJournal(open_shared(read_address(floor.address)), "")
@@ -220,8 +227,9 @@ def test_every_entry_arrives_once_and_in_order(floor: Floor) -> None:
     floor.stop_store(0.1)
     floor.broker.stop()
     floor.broker.start()
+    # On a machine that is busy, until each was cut in each way.
     end = time.monotonic() + SECONDS
-    while time.monotonic() < end:
+    while time.monotonic() < end or (not floor.all_cut and time.monotonic() < end + PATIENCE_S):
         floor.happen(dice)
         time.sleep(dice.uniform(0.0, 0.04))
     floor.receive(DAEMONS[1])
@@ -234,7 +242,7 @@ def test_every_entry_arrives_once_and_in_order(floor: Floor) -> None:
     for daemon in floor.daemons.values():
         daemon.stop(30)
     print(dict(floor.count), {name: line.cuts for name, line in floor.lines.items()})
-    assert all(floor.count[it] for it in ("at a commit", "before its answer", "in a transaction"))
+    assert floor.all_cut
     looked_into = {DAEMONS[0], dice.choice(SIMULATED)} if SECONDS < 60 else {*floor.lines}
     for name in floor.lines:
         own = floor.journals.get(name) or open_read_only(floor.daemons[name].database, name)

@@ -37,8 +37,6 @@ T = TypeVar("T")
 
 #: How long to wait for another program (a person with the database shell) to let go.
 PATIENCE_S = 2.0
-#: Pages of the record that each reader keeps by itself; the system keeps them all once, besides.
-READER_KB = 512
 #: How often a read of a quiet file starts again because a daemon came to life meanwhile.
 MOST_TRIES = 20
 #: A database of SQLite has one page at least (https://sqlite.org/fileformat2.html, 1.3.2).
@@ -196,7 +194,8 @@ class SqliteStore:
 
     def _open_reader(self) -> sqlite3.Connection:
         connection = _connect(self._path, "mode=ro")
-        connection.execute(f"PRAGMA cache_size = -{READER_KB}")
+        # Half a megabyte of pages to each by itself; the system keeps them all once, besides.
+        connection.execute("PRAGMA cache_size = -512")
         return connection
 
 
