@@ -120,8 +120,7 @@ def test_with_the_vessel_off_it_says_so_and_asks_nobody_to_press(
     page: Page, daemon: FakeDaemon
 ) -> None:
     state = picture("scale-at-zero")
-    state["live"]["gross_g"] = "-600.0"
-    state["live"]["can"] = ["abandon", "name lot"]
+    state["live"] |= {"gross_g": "-600.0", "off": True, "can": ["abandon", "name lot"]}
     daemon.show(state)
     held = page.get_by_test_id("held")
     expect(held).to_contain_text("so the vessel is off. Set it back.")
@@ -132,10 +131,10 @@ def test_with_the_vessel_off_it_says_so_and_asks_nobody_to_press(
 
 def test_awaited_at_zero_it_may_stand_there_all_the_same(page: Page, daemon: FakeDaemon) -> None:
     state = picture("awaiting-vessel")
-    state["live"] |= {"tare_g": "312.4", "sum_g": "287.6", "gross_g": "0.0", "settled": True}
+    state["live"] |= {"tare_g": "312.4", "sum_g": "287.6", "gross_g": "0.0", "perhaps_on": True}
     daemon.show(state)
     expect(page.locator(".told")).to_contain_text("Is it on the scale all the same?")
-    state["live"]["gross_g"] = "-600.0"
+    state["live"]["perhaps_on"] = False
     daemon.show(state)
     expect(page.locator(".told")).to_have_count(0)
 

@@ -14,6 +14,7 @@ from weighd.domain.batch import Batch, Cause
 from weighd.domain.sights import look
 from weighd.domain.weighing import step
 from weighd.domain.zero_moves import below_empty
+from weighd.domain.zero_unseen import perhaps_on
 from weighd.domain.zeroing import is_off
 
 POURED = Climb(10.0, 12.0, D(40), 3)
@@ -123,6 +124,26 @@ def test_with_the_vessel_off_nobody_can_say_that_it_is_on() -> None:
     assert not is_off(with_shift(here), D("-362.4"))
     before = held(off(None), Cause.SCALE_AT_ZERO, shift=SHIFT, **below)
     assert not is_off(with_shift(before), D("-362.4"))
+
+
+@pytest.mark.parametrize(
+    ("here", "grams", "may"),
+    [
+        (off(None), "0.0", True),
+        (off(None), "1.0", True),
+        (off(None), "-1.0", True),
+        (off(None), "1.1", False),
+        (off(sum_g="0.2"), "0.0", False),  # nothing is in: it is off, and may be another one
+        (off(of=BOTTLE), "0.0", False),  # it is in the hand, to be poured from
+        (bench(now=Now(Phase.JUDGED, sum_g=D(50))), "0.0", False),
+    ],
+)
+def test_awaited_at_zero_with_some_in_it_may_stand_there(
+    here: Bench, grams: str, *, may: bool
+) -> None:
+    assert perhaps_on(look(here, seen(grams))) is may
+    moving = {"finding": {"level": None, "firm": False}}
+    assert not perhaps_on(look(here, seen(grams, **moving)))
 
 
 # --- how what shows came --------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.station.scripted import Hand
-from tests.station.zeros import body, live, refused, tared, verified
+from tests.station.zeros import accepted, body, live, refused, tared, verified
 
 
 @pytest.fixture
@@ -39,24 +39,22 @@ def test_weighed_again_from_an_empty_pan_it_tells_what_is_in(hand: Hand) -> None
     hand.lift("700")
     assert live(hand)["net_g"] == "387.6"
     hand.pour("812.4")
-    hand.do("accept")
-    assert body(hand, "addition accepted")["net_g"] == "500.0"
-    assert verified(hand) == 1
+    assert accepted(hand) == "500.0"
 
 
 def test_lifted_then_the_pan_shows_less_than_nothing_and_it_is_asked(hand: Hand) -> None:
     hand.lift("-600.0")
     assert (hand.phase, live(hand)["held"]["cause"]) == ("held", "scale at zero")
     assert "resume" not in hand.station.can()
+    assert live(hand)["off"]
     assert refused(hand, "resume") == "not-now"
     hand.lift("0.0")  # set back
+    assert not live(hand)["off"]
     hand.do("resume")
     hand.show("0.0", 1.0)
     assert live(hand)["net_g"] == "287.6"
     hand.pour("212.4")
-    hand.do("accept")
-    assert body(hand, "addition accepted")["net_g"] == "500.0"
-    assert verified(hand) == 1
+    assert accepted(hand) == "500.0"
 
 
 def test_lifted_and_the_pan_zeroed_it_is_weighed_again_by_itself(hand: Hand) -> None:
@@ -70,7 +68,9 @@ def test_lifted_and_the_pan_zeroed_it_is_weighed_again_by_itself(hand: Hand) -> 
 
 def test_a_thing_laid_on_the_pan_is_no_pour(hand: Hand) -> None:
     """Really off: a spoon is laid on the pan, a cup, and then the vessel is set back."""
+    assert live(hand)["perhaps_on"]
     hand.show("50", 1.0)
+    assert not live(hand)["perhaps_on"]
     hand.show("90", 1.0)
     hand.lift("0.0")
     hand.lift("600")

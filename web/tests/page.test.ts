@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import test from "node:test";
-import { asShown, disturbance, others, pastLimit, perhapsUnder, primary, standing } from "../src/core/choice.ts";
+import { asShown, disturbance, others, pastLimit, primary, standing } from "../src/core/choice.ts";
 import type { BatchRecord, Live } from "../src/core/frames.ts";
 import { wish } from "../src/core/keys.ts";
 import { inSteps, mass, signed, size, typedMass, unsure, withinSteps } from "../src/core/numbers.ts";
@@ -92,20 +92,10 @@ test("a scale that cannot be heard is told before anything else, and nothing is 
   assert.equal(asShown(lost, { ...scale, link: "lost" }), lost);
 });
 
-test("a vessel that is awaited at zero with some in it may stand there", () => {
-  const off: Live = { ...live("awaiting-vessel"), tare_g: "312.4", sum_g: "287.6", gross_g: "0.0", settled: true };
-  assert.ok(perhapsUnder(off));
-  for (const it of [{ ...off, sum_g: null }, { ...off, sum_g: "0.0" }, { ...off, tare_g: null }, { ...off, settled: false }, { ...off, gross_g: "1.1" },
-    { ...off, gross_g: null }, { ...off, lifted: true }, { ...off, phase: "ready" as const }])
-    assert.ok(!perhapsUnder(it));
-});
-
 test("held at zero with the vessel off, it is to be set back", () => {
   const asked = live("scale-at-zero");
-  const off: Live = { ...asked, gross_g: "-600.0", can: ["abandon"] };
-  assert.equal(words.waitFor(off, false), "Set the vessel back");
-  for (const it of [asked, { ...off, can: asked.can }, { ...off, gross_g: "0.0" }, { ...off, gross_g: null }])
-    assert.notEqual(words.waitFor(it, false), "Set the vessel back");
+  assert.equal(words.waitFor({ ...asked, off: true, can: ["abandon"] }, false), "Set the vessel back");
+  assert.notEqual(words.waitFor(asked, false), "Set the vessel back");
 });
 
 test("a spoon in a vessel that stands is not called a lifted vessel", () => {

@@ -192,7 +192,8 @@ class Settling:
         self._mean = Mean(self._scale.mean_of)
         for t, _, _, reading, shown in rows:
             run.add(t, self._mean.add(shown), reading, self._band(), shown)
-        self._mark = rows[-1][1] if rows else self._mark
+        if rows:
+            self._mark = rows[-1][1]
 
     # --- the zero -----------------------------------------------------------------------------
 

@@ -193,8 +193,8 @@ def can(batch: Batch, now: Now) -> tuple[str, ...]:
     if can_tare(here):
         out.append(Do.TARE)
     if now.phase is Phase.HELD and batch.held and batch.held.cause.of_the_scale:
-        settled = now.level is not None and not is_off(here, now.level.grams)
-        if batch.held.cause is Cause.SCALE_AT_ZERO and settled:
+        stands = now.level is not None and not is_off(here, now.level.grams)
+        if batch.held.cause is Cause.SCALE_AT_ZERO and stands:
             out.append(Do.RESUME)
     elif now.phase is Phase.SETTLING and now.taking_g is not None and now.claim:
         out.append("accept with reason")  # nothing can be taken out after all

@@ -12,7 +12,7 @@ from weighd.domain.errors import OperatorError
 from weighd.domain.metrology import Level
 from weighd.domain.zero import Moved, Stood, far_from_zero, nothing_g, on_empty_zero
 from weighd.domain.zero_moves import (
-    SAME_D,
+    alike,
     held_at_zero,
     move_draft,
     net_of,
@@ -85,7 +85,7 @@ def _as_it_was_held(here: Bench, level: Level) -> bool:
         return False
     if here.now.rose_t is None or here.now.came_at_once(level.grams):
         return False
-    return abs(net_of(here, level) - held.sum_g) <= SAME_D * here.scale.interval_g
+    return alike(here, net_of(here, level), held.sum_g)
 
 
 def from_empty(here: Bench, after: Stood, by: str, kind: Kind) -> Move:

@@ -54,6 +54,11 @@ def stood_g(here: Bench) -> Decimal:
     return tare_of(here).grams + here.planned.change_g(total_so_far(here) or Decimal(0))
 
 
+def alike(here: Bench, one_g: Decimal, other_g: Decimal) -> bool:
+    """Whether two displays are the same, but for how they tremble."""
+    return abs(one_g - other_g) <= SAME_D * here.scale.interval_g
+
+
 def sure_again(here: Bench, phase: Phase, **more: Any) -> Now:
     """The zero is known again, and what stands there is judged anew."""
     return replace(here.now, phase=phase, claim=None, unsure=False, restarted=False, **more)

@@ -7,12 +7,12 @@ fits a vessel that is off the zero it was tared on, so somebody is asked.
 
 from __future__ import annotations
 
-from weighd.domain.addition import Bench, Move, Seen
+from weighd.domain.addition import Bench, Move, Phase, Seen
 from weighd.domain.sights import judge_amount
-from weighd.domain.zero import far_from_zero
+from weighd.domain.zero import far_from_zero, near_zero
 from weighd.domain.zero_again import can_weigh_again
 from weighd.domain.zero_moves import (
-    SAME_D,
+    alike,
     below_empty,
     holds_some,
     stood_at_rest,
@@ -39,14 +39,23 @@ def another_zero(here: Bench, seen: Seen) -> Move:
     return hold_at_zero(here, None, stood_at_rest(level, seen.evidence()))
 
 
+def perhaps_on(here: Bench) -> bool:
+    """Whether what is awaited, with some in, may stand there all the same: the scale is at zero, as
+    with an empty pan, or zeroed under it."""
+    level = here.now.level
+    waits = here.now.phase is Phase.AWAITING and not here.planned.by_difference
+    at_zero = level is not None and near_zero(level.grams, here.scale.interval_g)
+    return waits and at_zero and holds_some(here)
+
+
 def set_back(here: Bench, seen: Seen) -> Move:
     """The vessel is back, and what shows is judged, unless it came by pouring: then it was never
     off, but zeroed in a way that looked so."""
     level = here.now.level
     assert level is not None
-    same = abs(level.grams - stood_g(here)) <= SAME_D * here.scale.interval_g
-    held = None if same or not holds_some(here) else _if_poured(here, seen)
-    return held or judge_amount(here, seen)
+    if alike(here, level.grams, stood_g(here)) or not holds_some(here):
+        return judge_amount(here, seen)
+    return _if_poured(here, seen) or judge_amount(here, seen)
 
 
 def _if_poured(here: Bench, seen: Seen) -> Move | None:
@@ -54,7 +63,7 @@ def _if_poured(here: Bench, seen: Seen) -> Move | None:
     was then is the new zero, if the vessel was never off. ``None`` for what was set down."""
     climb, tare = here.now.climb, tare_of(here).grams
     told = tare > 0 and far_from_zero(tare, here.scale.interval_g)
-    nought = seen.nought()
     if not told or here.planned.by_difference or climb is None or not climb.poured:
         return None
+    nought = seen.nought()
     return None if nought is None else hold_at_zero(here, None, nought)

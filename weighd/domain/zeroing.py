@@ -29,7 +29,7 @@ from weighd.domain.zero import (
 )
 from weighd.domain.zero_again import can_weigh_again, from_empty
 from weighd.domain.zero_moves import (
-    SAME_D,
+    alike,
     below_empty,
     held_at_zero,
     move_draft,
@@ -177,17 +177,17 @@ def check_zero(here: Bench, seen: Seen) -> Move | Bench:
 def _crept(here: Bench, before_g: Decimal, shown_g: Decimal) -> bool:
     """Whether the display came to what it shows by and by, from far less than what stood there:
     poured in on another zero, for a vessel that is set down shows it at once."""
-    same = abs(shown_g - before_g) <= SAME_D * here.scale.interval_g
-    return here.now.under and not here.now.came_at_once(shown_g) and not same
+    at_once = here.now.came_at_once(shown_g)
+    return here.now.under and not at_once and not alike(here, shown_g, before_g)
 
 
 def _set_back(here: Bench, level: Level, seen: Seen) -> Move:
     """Held at zero: the vessel set on the scale again shows that it was off, or by how much."""
-    held, d = here.batch.held, here.scale.interval_g
+    held = here.batch.held
     assert held is not None
     moved = here.batch.shift != held.shift
     stood = _stood_at(here)
-    if stood is not None and not moved and abs(level.grams - stood) <= SAME_D * d:
+    if stood is not None and not moved and alike(here, level.grams, stood):
         return _resumed(here, Phase.SETTLING)  # it had been off, and the zero is the old one
     if here.now.came_at_once(level.grams) and can_weigh_again(here):
         return from_empty(here, stood_at_rest(level, seen.evidence()), "", Kind.RESUMED)
@@ -253,16 +253,16 @@ def is_off(here: Bench, shown_g: Decimal) -> bool:
     held = here.batch.held
     if held is None or held.after is None:
         return False
-    same = abs(shown_g - _woke_at(here)) <= SAME_D * here.scale.interval_g
     was_off = below_empty(here, held.after.level.grams, held.shift)
-    return held.cause is Cause.SCALE_AT_ZERO and same and was_off
+    return held_at_zero(here) and was_off and alike(here, shown_g, _woke_at(here))
 
 
 def _another_stood(here: Bench, then_g: Decimal) -> bool:
     """Whether what was seen first after the scale came back was something else: neither nothing,
     as a scale that woke shows, nor what stands there now. In mid-pour it was what flowed."""
-    held, level, d = here.batch.held, here.now.level, here.scale.interval_g
+    held, level = here.batch.held, here.now.level
     assert held is not None
     assert level is not None
     rested = held.before is None or held.before.settled
-    return rested and not near_zero(then_g, d) and abs(level.grams - then_g) > SAME_D * d
+    at_zero = near_zero(then_g, here.scale.interval_g)
+    return rested and not at_zero and not alike(here, level.grams, then_g)

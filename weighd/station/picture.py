@@ -13,13 +13,15 @@ from decimal import Decimal
 from typing import Any
 
 from weighd.domain import mass
-from weighd.domain.addition import Phase
+from weighd.domain.addition import Phase, bench
 from weighd.domain.batch import Batch, Cause, Planned, Tare
 from weighd.domain.metrology import net_budget
 from weighd.domain.pouring import Guidance
 from weighd.domain.reading import Reading
 from weighd.domain.settling import Phase as Load
 from weighd.domain.taring import is_left
+from weighd.domain.zero_unseen import perhaps_on
+from weighd.domain.zeroing import is_off
 from weighd.station.check_picture import draw_check
 from weighd.station.known import told
 from weighd.station.outgoing import Outgoing
@@ -196,10 +198,10 @@ def draw_batch(batch: Batch) -> dict[str, Any]:
 def draw_live(station: Station) -> dict[str, Any] | None:
     """The current addition as it stands this moment; ``None`` when no batch is open."""
     batch, now = station.batch, station.now
-    planned = batch.current if batch else None
-    if batch is None or planned is None:
+    here = bench(batch, now) if batch else None
+    if batch is None or here is None:
         return None
-    tare = batch.tare
+    planned, tare = here.planned, here.tare
     net = budget = None
     at_zero = batch.held is not None and batch.held.cause is Cause.SCALE_AT_ZERO
     if tare is not None and now.gross_g is not None and not at_zero:
@@ -246,6 +248,8 @@ def draw_live(station: Station) -> dict[str, Any] | None:
         "held": held,
         "taking_out": now.taking_g is not None,
         "zero": _zero(tare, d),
+        "off": now.level is not None and is_off(here, now.level.grams),
+        "perhaps_on": perhaps_on(here),
         "drift_g_min": _text(now.drift_g_min),
         "checking": station.checking.holds(planned.scale),
         "due": draw_due(batch, now),

@@ -1,6 +1,6 @@
 // An addition that needs a decision, or a scale that needs a hand: what happened and what can be done.
 
-import { offAtZero, others, primary, standing } from "../core/choice.ts";
+import { others, primary, standing } from "../core/choice.ts";
 import type { Live } from "../core/frames.ts";
 import { words } from "../core/words.ts";
 import { Say } from "./recovery.tsx";
@@ -20,11 +20,10 @@ function story(live: Live, out: boolean): string[] {
     const told = why ? [words.held.away, why] : [cause === "scale lost" ? words.held.lost : words.held.silent];
     return [...told, words.held.kept, ...soFar];
   }
-  const off = offAtZero(live);
-  if (out) return [words.held.zero(sum), off ? words.outOf.zeroOff : words.outOf.zeroMore, words.outOf.zeroElse];
+  if (out) return [words.held.zero(sum), live.off ? words.outOf.zeroOff : words.outOf.zeroMore, words.outOf.zeroElse];
   const within = live.held?.sum_within_g;
   if (sum !== null && within) return [words.held.zeroPouring(sum, within), words.held.zeroPouringMore];
-  if (off) return [words.held.zero(sum), words.held.zeroOff, words.held.zeroElse];
+  if (live.off) return [words.held.zero(sum), words.held.zeroOff, words.held.zeroElse];
   const more = sum === null ? words.held.zeroUnknown : words.held.zeroMore;
   return [words.held.zero(sum), more, words.held.zeroElse];
 }

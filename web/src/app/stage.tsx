@@ -2,7 +2,7 @@
 
 import { computed } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
-import { misfit, others, perhapsUnder, primary } from "../core/choice.ts";
+import { misfit, others, primary } from "../core/choice.ts";
 import type { Addition, Live } from "../core/frames.ts";
 import { before } from "../core/plan.ts";
 import { to } from "../core/routes.ts";
@@ -231,7 +231,7 @@ export function Stage() {
         <BoardCheck />
         <Room live={it} />
         {it.lifted && <Told>{words.outOf.noCue}</Told>}
-        {perhapsUnder(it) && <Told>{words.weigh.perhapsUnder}</Told>}
+        {it.perhaps_on && <Told>{words.weigh.perhapsOn}</Told>}
         <PutRight />
         {it.zero && it.phase !== "held" && <Told>{words.weigh.zeroMoved(it.zero.cause, it.zero.sum_g)}</Told>}
         {it.drift_g_min && <Told>{words.weigh.drift(it.drift_g_min)}</Told>}

@@ -2,7 +2,7 @@
 
 import { batch as together, computed, effect, signal } from "@preact/signals";
 import { refusedAs } from "../core/answers.ts";
-import { asShown, disturbance, offAtZero, pastLimit, perhapsUnder, type Act, vesselOn, vesselThere } from "../core/choice.ts";
+import { type Act, asShown, disturbance, pastLimit, vesselOn, vesselThere } from "../core/choice.ts";
 import { shownCue } from "../core/cue.ts";
 import { type Command, newKey, type Problem, Requests } from "../core/commands.ts";
 import type { Batch, Live, Scale, Station } from "../core/frames.ts";
@@ -80,7 +80,7 @@ export const stance = computed(() => {
   if (it === null) return "";
   return JSON.stringify([it.batch, it.addition, it.scale, it.phase, disturbance(it), it.verdict, it.held, it.can,
     vesselOn(it), it.lifted, it.left, it.vessel, it.full, it.taking_out && past.value, it.zero, it.drift_g_min, it.due,
-    offAtZero(it), perhapsUnder(it), cue.value]);
+    it.off, it.perhaps_on, cue.value]);
 });
 
 const stepped = computed(() => `${live.value?.batch}/${live.value?.addition}/${live.value?.phase}`);

@@ -51,17 +51,6 @@ export function vesselThere(live: Live): string {
   return it.standing.length === 1 ? it.standing[0]!.name : "";
 }
 
-/** Held at zero, and the display says that the vessel is off: less than nothing, and nobody is asked. */
-export function offAtZero(live: Live): boolean {
-  return live.held?.cause === "scale at zero" && !live.can.includes("resume") && Number(live.gross_g) < -1;
-}
-
-/** Some is in, the vessel is awaited, and the scale stands at zero: it is off, or was zeroed under it. */
-export function perhapsUnder(live: Live): boolean {
-  const some = live.phase === "awaiting vessel" && live.tare_g !== null && !live.lifted && Number(live.sum_g ?? 0) > 0;
-  return some && live.settled && live.gross_g !== null && Math.abs(Number(live.gross_g)) <= 1;
-}
-
 const OF_THE_SCALE: readonly string[] = ["scale lost", "scale silent", "scale at zero"];
 
 /** `live` as the board shows it: a scale that cannot be heard comes before whatever else there is to

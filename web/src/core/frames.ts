@@ -236,6 +236,10 @@ export interface Live {
   lifted?: boolean;
   vessel?: { tared: string; chosen: string; standing: Fit[]; differs: Fit | null };
   full?: Full | null;
+  /** Held at zero, and the scale shows that the vessel is off. */
+  off?: boolean;
+  /** The vessel is awaited at zero with some in it: it may stand there, and the scale was zeroed under it. */
+  perhaps_on?: boolean;
   /** What the addition before left still stands there, and is to make room. */
   left?: boolean;
   /** Its scale is a check's for now. */

@@ -209,6 +209,8 @@ const live = shape({
   due: absentOr(maybe(shape({ due_g: maybe(mass), off_g: maybe(mass) }))),
   lifted: absentOr(boolean),
   left: absentOr(boolean),
+  off: absentOr(boolean),
+  perhaps_on: absentOr(boolean),
   vessel: absentOr(shape({ tared: string, chosen: string, standing: listOf(fit), differs: maybe(fit) })),
   full: absentOr(maybe(shape({ addition: number, ends_g: mass, most_g: mass, max_g: mass, beyond: boolean }))),
   can: listOf(string),

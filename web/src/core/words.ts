@@ -4,7 +4,7 @@
 
 import { checks } from "./checks.ts";
 import type { Cause, Cue, Live, Phase, Verdict } from "./frames.ts";
-import { disturbance, offAtZero, standing, vesselOn } from "./choice.ts";
+import { disturbance, standing, vesselOn } from "./choice.ts";
 import { massWithUnit, sizeWithUnit, unsureWithUnit, between } from "./numbers.ts";
 import { lots } from "./lots.ts";
 import { notice, refusal } from "./refusals.ts";
@@ -182,7 +182,7 @@ export const words = {
     resumeEmpty: "Nothing was in: go on",
     resumeAbout: "Go on from about that much",
     zeroMoved,
-    perhapsUnder: "Is it on the scale all the same? Then that was zeroed under it: lift it off, and set it back.",
+    perhapsOn: "Is it on the scale all the same? Then that was zeroed under it: lift it off, and set it back.",
     drift: (g: string) =>
       g.startsWith("-") ? `Losing ${sizeWithUnit(g)} a minute.` : `Gaining ${sizeWithUnit(g)} a minute.`,
   },
@@ -191,7 +191,7 @@ export const words = {
     out && what === "take out" ? outOf.back : what === "accept" && verdict !== null && verdict !== "on target" ? acts["accept with reason"] : acts[what],
   /** What stands on the big button while there is nothing to press. */
   waitFor: (live: Live, past: boolean, out = false) => {
-    if (offAtZero(live)) return waits.lift;
+    if (live.off) return waits.lift;
     if (live.phase === "held") return waits[live.held?.cause ?? ""] ?? waits.held;
     if (live.lifted) return outOf.lifted;
     const why = disturbance(live);

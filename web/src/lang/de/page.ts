@@ -80,7 +80,7 @@ export const page: TextsOf<"page"> = {
     resumeEmpty: "Nichts war darin: weiter",
     resumeAbout: "Ab etwa so viel weiter",
     zeroMoved: same,
-    perhapsUnder: "Steht es doch auf der Waage? Dann wurde sie unter ihm genullt: abheben und zurückstellen.",
+    perhapsOn: "Steht es doch auf der Waage? Dann wurde sie unter ihm genullt: abheben und zurückstellen.",
     drift: (g) => (g.startsWith("-") ? `Verliert ${sizeWithUnit(g)} je Minute.` : `Gewinnt ${sizeWithUnit(g)} je Minute.`),
   },
   act: same,
