@@ -52,6 +52,17 @@ def test_a_claim_has_a_level_and_nothing_else_has() -> None:
         assert not one.firm or one.phase is Phase.SETTLED
 
 
+def test_a_mean_that_changes_right_before_a_missing_number_goes_on_with_the_next() -> None:
+    """There is no reading then that could be judged anew."""
+    display = ready()
+    shown = iter((1, 4, 0, 2, 0, 3, 3, 3, 5, 3, 1, 0, 3, 0))
+    while display.detector.learned().mean_of == 1:
+        display.show(f"0.{next(shown)}")
+    display.none()
+    display.stand(3, "0.2")
+    assert display.findings[-1].firm
+
+
 def test_the_level_follows_from_the_evidence_at_every_claim() -> None:
     display = ready()
     display.flow(13, 2)

@@ -1,4 +1,4 @@
-"""Unplugged at any moment of a batch: it goes on, nothing is lost, nothing is wrong."""
+"""Unplugged at any of fifty moments in a batch: it goes on, nothing is lost, nothing is wrong."""
 
 from __future__ import annotations
 
@@ -7,12 +7,11 @@ from collections import Counter
 
 import pytest
 
-from tests.dose import dose
 from tests.fault.evening import ADDITIONS, Evening, Pull
 from weighd.domain.addition import Phase
 
 SEED = 20261126
-MOMENTS = dose(32, 50)
+MOMENTS = 50
 #: Where an addition can stand when the cable goes, and how long after that began, seconds.
 WHERE = {
     "awaiting vessel": 3.0,
@@ -66,14 +65,14 @@ def test_the_cable_went_in_every_phase(evenings: list[Evening]) -> None:
     seen = Counter(str(one) for evening in evenings for one in evening.seen)
     wanted = {str(one) for one in Phase} - {"accepted"} | {"being written", "scale lost"}
     assert set(seen) >= wanted
-    assert all(seen[one] >= MOMENTS // 16 for one in wanted), seen
+    assert all(seen[one] >= 3 for one in wanted), seen
     assert sum(seen.values()) >= MOMENTS
 
 
 def test_a_scale_that_keeps_its_zero_goes_on_by_itself(evenings: list[Evening]) -> None:
     """Nobody is asked anything where the scale had its own power."""
     kept = [one for one in evenings if not one.pull.zero and one.seen]
-    assert len(kept) >= MOMENTS * 2 // 5
+    assert len(kept) >= 20
     for evening in kept:
         kinds = [one.body.get("cause") for one in evening.journal.entries()]
         assert "scale at zero" not in kinds

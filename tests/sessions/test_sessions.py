@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from tests.dose import dose
 from tests.forked import run
 from weighd.cli.replay import text_of
 from weighd.domain.errors import SessionError
@@ -87,18 +86,15 @@ def test_accept_writes_a_new_golden_record(tmp_path: Path) -> None:
     assert written.read_text("utf-8") == golden(session).read_text("utf-8")
 
 
-LASTS_S = dose(900, 3600)
-
-
-def test_a_long_session_is_replayed(tmp_path: Path) -> None:
-    """The plain session's readings, over and over, until so long has gone by; or an hour."""
+def test_an_hour_of_session_is_replayed(tmp_path: Path) -> None:
+    """The plain session's readings, over and over, until an hour has gone by."""
     rows = (FOLDER / "plain.jsonl").read_text("utf-8").splitlines()
     header, body = rows[0], [json.loads(one) for one in rows[1:]]
     end = body[-1]["t"] + 0.1
-    long = tmp_path / "long.jsonl"
+    long = tmp_path / "hour.jsonl"
     with long.open("w", encoding="utf-8") as out:
         out.write(header + "\n")
-        for turn in range(int(LASTS_S / end) + 1):
+        for turn in range(int(3600 / end) + 1):
             for row in body:
                 moved = {**row, "t": round(row["t"] + turn * end, 6)}
                 if "command" in row:
@@ -107,7 +103,7 @@ def test_a_long_session_is_replayed(tmp_path: Path) -> None:
                 if "clock" not in row or turn == 0:
                     out.write(json.dumps(moved) + "\n")
     record = replay_file(long, None)
-    assert record["batch"] == f"mill-{int(LASTS_S / end) + 1:04d}"
+    assert record["batch"] == f"mill-{int(3600 / end) + 1:04d}"
     assert record["entries"][-1]["kind"] == "batch closed"
 
 

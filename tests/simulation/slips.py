@@ -59,8 +59,8 @@ def walks_off_while_it_pours(cook: Cook) -> None:
     vessel = cook.vessel_of(cook.batch, planned)  # type: ignore[arg-type]
     if not planned.by_difference:
         grams = float(planned.target_g) * cook.chance.uniform(0.2, 0.6)
-        unheard = cook.batch.held is not None and cook.batch.held.cause.of_the_scale  # type: ignore[union-attr]
-        if unheard and grams > vessel.mass_g / 2:
+        held = cook.batch.held  # type: ignore[union-attr]
+        if held is not None and held.cause.of_the_scale and grams > vessel.mass_g / 2:
             return  # as much as stood there, on a scale that may be at zero: no station sees that
         cook.world.pour(vessel, planned.ingredient, grams, max(grams / 3, 1.0), None)
         cook.wait(cook.chance.randint(100, 1200))

@@ -54,3 +54,10 @@ def sleep(hand: Hand, seconds: float, to: str = "0.0") -> None:
     """Off by itself, and on again with ``to`` on its display."""
     hand.tick(seconds)
     hand.show(to)
+
+
+def accepted(hand: Hand) -> str:
+    """Accept what stands there: its net as recorded, in a record that holds."""
+    hand.do("accept")
+    assert verified(hand) == 1
+    return str(body(hand, "addition accepted")["net_g"])
