@@ -23,13 +23,7 @@ export type Can =
   | "abandon"
   | "name lot"
   | "next lot";
-export type Cause =
-  | "over"
-  | "short"
-  | "too close to call"
-  | "scale lost"
-  | "scale silent"
-  | "scale at zero";
+export type Cause = "over" | "short" | "too close to call" | "scale lost" | "scale silent" | "scale at zero";
 
 export interface Notice {
   id: string;
