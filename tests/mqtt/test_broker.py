@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import os
 import subprocess
 from pathlib import Path
 
 import aiomqtt
 import pytest
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.reasoncodes import ReasonCode
 
 from tests.mqtt.cuttable import Cuttable
 from tests.mqtt.world import ANSWER_S, BEAT_S, HANGS_S, Said, net, standing, until, watching
 from tests.servers import Mosquitto
 from weighd.domain.errors import OperatorError
 from weighd.main.watching import forget_station
-from weighd.mqtt.link import either
+from weighd.mqtt.link import LinkError, connect, either
 from weighd.mqtt.watcher import forget
 from weighd.station.floor_broker import Broker
 from weighd.station.floor_topics import topic
@@ -76,6 +79,48 @@ async def test_who_is_told_to_end_as_an_answer_comes_ends() -> None:
     both.cancel()
     await asyncio.wait([both], timeout=10 * ANSWER_S)
     assert both.cancelled()
+
+
+@pytest.mark.parametrize("told", ["to end", "nothing"])
+async def test_a_link_that_is_cut_as_it_is_made_is_looked_at(
+    told: str, broker: Broker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In one turn of the loop it is taken in, and somebody is told to end or it is cut."""
+    taken_in, loop, here = aiomqtt.Client._on_connect, asyncio.get_running_loop(), []
+
+    def cut(client: aiomqtt.Client) -> None:
+        client._on_disconnect(None, None, None, ReasonCode(PacketTypes.DISCONNECT, identifier=128))
+
+    def and_no_more(client: aiomqtt.Client, *said: object) -> None:
+        taken_in(client, *said)
+        if told == "to end":
+            here[0].cancel()
+            loop.call_later(0.05, cut, client)
+        else:
+            cut(client)
+
+    monkeypatch.setattr(aiomqtt.Client, "_on_connect", and_no_more)
+
+    async def knock() -> None:
+        async with connect(broker, "cut", patience_s=ANSWER_S):
+            pytest.fail("nobody is connected")
+
+    complaints: list[object] = []
+    before = loop.get_exception_handler()
+    loop.set_exception_handler(lambda _, told: complaints.append(told))
+    try:
+        here.append(asyncio.create_task(knock()))
+        (ended,) = await asyncio.gather(*here, return_exceptions=True)
+        await asyncio.sleep(0.1)
+        here.clear()
+        gc.collect()
+    finally:
+        loop.set_exception_handler(before)
+    assert not complaints
+    if told == "to end":
+        assert isinstance(ended, asyncio.CancelledError)
+    else:
+        assert isinstance(ended, LinkError) and "cut" in str(ended)
 
 
 async def test_names_with_anything_in_them_are_stations_like_others(broker: Broker) -> None:

@@ -61,7 +61,7 @@ async def connect(
 
     limits = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
     limits.MaximumPacketSize = LARGEST_PACKET
-    client: aiomqtt.Client | None = None
+    ends: list[asyncio.Future[None]] = []
     try:
         client = aiomqtt.Client(
             broker.host,
@@ -81,8 +81,11 @@ async def connect(
         )
         client._client.connect_timeout = CONNECT_S
         _write_only_to_what_is_open(client)
+        ends.append(client._disconnected)
         async with client:
             _end_if_cancelled()
+            ends.append(client._disconnected)
+            _end_if_cut(broker, *ends)
             yield client
     except aiomqtt.MqttError as error:
         _end_if_cancelled(error)
@@ -95,10 +98,16 @@ async def connect(
         _end_if_cancelled(error)
         raise LinkError(f"{broker}: {error}") from error
     finally:
-        # It was looked at: what nobody looks at is complained of in the log.
-        ended = None if client is None else client._disconnected
-        if ended is not None and ended.done() and not ended.cancelled():
-            ended.exception()
+        for end in ends:
+            _looked_at(end)
+
+
+def _looked_at(end: asyncio.Future[None]) -> None:
+    """What ended a connection is told above; what nobody looks at is complained of in the log."""
+    if not end.done():  # told to end just as the broker took it in: whatever comes now comes late
+        end.set_result(None)
+    elif not end.cancelled():
+        end.exception()
 
 
 def _end_if_cancelled(error: Exception | None = None) -> None:
@@ -111,6 +120,12 @@ def _end_if_cancelled(error: Exception | None = None) -> None:
     task = asyncio.current_task()
     if task is not None and task.cancelling():
         raise asyncio.CancelledError from error
+
+
+def _end_if_cut(broker: Broker, before: object, now: object) -> None:
+    """aiomqtt (2.5) forgets what was cut in the turn of the loop in which it was made."""
+    if now is not before:
+        raise LinkError(f"{broker}: the connection was cut")
 
 
 def _write_only_to_what_is_open(client: Client) -> None:
