@@ -147,7 +147,8 @@ class Cook(Hands):
         if answer is None and self.code in ("same-vessel", "other-vessel", "not-as-expected"):
             self.press("tare", addition=planned.n, batch=batch.id, confirm=True)
         elif answer is None and self.code == "no-vessel":
-            self.press("tare", addition=planned.n, confirm=True)
+            if self.press("tare", addition=planned.n, confirm=True) is None:
+                self.rest(scale)  # it was only just set down
         elif answer is None and self.code == "zero-is-off":
             self.clear(scale)
             scale.zero()

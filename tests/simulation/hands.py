@@ -239,6 +239,8 @@ class Hands:
         """Its key is pressed, or it is switched on: with the vessel off, that is not seen."""
         if scale.on is None:
             self.emptied.add(scale.name)
+        else:
+            self.emptied.discard(scale.name)  # what it shows is no longer vessel and all
         scale.zero()
 
     def accept(self, **given: Any) -> Answer | None:
