@@ -25,8 +25,9 @@ from benchmarks.load_clients import Client
 from benchmarks.page_processes import handles, resident_mb, threads
 
 #: Runs ``weighd`` with a clock that is hurried and can be stepped (seconds in a file). What is kept
-#: up to a bound (the newest batches, answers, pages of the database) is kept up to a small one, so
-#: that it is full soon. ``leak`` has it keep 300 kB, and a handle and a thread of each third batch.
+#: up to a bound (the newest batches, answers, pages of the database, entries that a start has still
+#: to read) is kept up to a small one, so that it is full soon. ``leak`` has it keep 300 kB, and a
+#: handle and a thread of each third batch.
 LAUNCH = """
 import os, sys, threading, time
 from datetime import UTC, datetime, timedelta
@@ -44,7 +45,9 @@ class Clock(SystemClock):
 daemon.SystemClock = Clock
 import weighd.station.answers as answers, weighd.station.off_bench as off_bench
 import weighd.http.keys as keys, weighd.storage.sqlite as sqlite
+from weighd.main.start_kept import StartKept
 answers.KEYS_KEPT = keys.KEYS_KEPT = 32
+StartKept.keep_up.__defaults__ = (50,)
 off_bench.MOST_OVER, connect = 4, sqlite._connect
 def small(*asked):
     it = connect(*asked)
