@@ -28,6 +28,9 @@ ARGUMENTS = [
     *("--font-render-hinting=slight", "--disable-lcd-text", "--force-color-profile=srgb"),
 ]
 
+#: For ``open_page``: what moves on a page does, as it does for most people.
+MOVING = {"reduced_motion": "no-preference"}
+
 #: What the page's policy refused is told as an error of the page.
 POLICED = """
 document.addEventListener('securitypolicyviolation', (it) =>
@@ -84,6 +87,9 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
             "timezone_id": "UTC",
             # It would keep the whole page anew for every test; where that is looked at, it is let.
             "service_workers": "block",
+            # What moves is drawn anew all the while, at half the work of a page; where that is
+            # looked at, and in a whole batch, it may (MOVING).
+            "reduced_motion": "reduce",
         }
         it = browser.new_context(**{**usual, **context})
         contexts.append(it)

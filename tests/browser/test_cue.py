@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import OpenPage, RunDaemon
+from tests.browser.conftest import MOVING, OpenPage, RunDaemon
 from tests.browser.fake_daemon import FakeDaemon, Picture, picture
 from tests.browser.test_layout import ON_TOP
 
@@ -40,8 +40,9 @@ def show(page: Page, daemon: FakeDaemon, cue: str) -> None:
 
 
 def test_each_cue_has_a_word_a_shape_a_tone_and_a_motion_of_its_own(
-    page: Page, daemon: FakeDaemon
+    daemon: FakeDaemon, open_page: OpenPage
 ) -> None:
+    page = open_page(daemon.url, **MOVING)
     shapes, motions, plates = set(), set(), set()
     for cue in CUES:
         show(page, daemon, cue)
@@ -65,11 +66,14 @@ def test_each_cue_has_a_word_a_shape_a_tone_and_a_motion_of_its_own(
     assert "" not in motions
 
 
-def test_nothing_beats_faster_than_three_times_a_second(page: Page, daemon: FakeDaemon) -> None:
+def test_nothing_beats_faster_than_three_times_a_second(
+    daemon: FakeDaemon, open_page: OpenPage
+) -> None:
     """WCAG 2.2, 2.3.1 (from memory): nothing flashes more than three times in a second.
 
     Stripes move along and flash nothing; what comes and goes is the frame, the drop, the sign.
     """
+    page = open_page(daemon.url, **MOVING)
     for cue in ("slow", "stop"):
         show(page, daemon, cue)
         periods = page.evaluate(
@@ -83,7 +87,7 @@ def test_nothing_beats_faster_than_three_times_a_second(page: Page, daemon: Fake
 def test_where_less_motion_is_asked_for_nothing_moves(
     daemon: FakeDaemon, open_page: OpenPage
 ) -> None:
-    page = open_page(daemon.url, reduced_motion="reduce")
+    page = open_page(daemon.url)
     for cue in CUES:
         show(page, daemon, cue)
         assert page.evaluate("document.getAnimations().length") == 0, cue

@@ -6,7 +6,7 @@ from typing import Any
 
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import OpenPage, RunDaemon
+from tests.browser.conftest import MOVING, OpenPage, RunDaemon
 from tests.browser.hands import Finger
 from tests.browser.real_daemon import RealDaemon
 from weighd.domain.verify import verify_export
@@ -97,7 +97,7 @@ def put_right_by_a_card(station: RealDaemon, page: Page, finger: Finger) -> None
 def test_a_whole_batch_by_touch_on_a_phone(run_daemon: RunDaemon, open_page: OpenPage) -> None:
     station = run_daemon("demo", "--no-open", "--speed", "8")
     station.simulate("cook", working=False)
-    page = open_page(station.url, **PHONE)
+    page = open_page(station.url, **PHONE, **MOVING)
     finger = Finger(page)
     batch = begin(station, page, finger)
     tare(station, page, finger, batch["id"])

@@ -44,7 +44,7 @@ def wall(daemon: FakeDaemon, open_page: OpenPage) -> Page:
     """The wall on a 24-inch screen at full HD, while something is poured."""
     daemon.show(pouring())
     size = {"width": 1920, "height": 1080}
-    page = open_page(f"{daemon.url}/#/wall/on", viewport=size, reduced_motion="reduce")
+    page = open_page(f"{daemon.url}/#/wall/on", viewport=size)
     expect(page.get_by_test_id("wall-board")).to_be_visible()
     return page
 

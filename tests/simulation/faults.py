@@ -40,6 +40,12 @@ def _zeroed(run: Run, scale: Scale) -> None:
         run.cook.zeroed(scale)
 
 
+def _wakes(run: Run, scale: Scale) -> None:
+    """It is heard again, and soon somebody pours; not before a life has heard of it at all."""
+    known = run.house.station.scales[scale.name].finding is not None
+    run.world.advance(run.cook.chance.choice((200, 1500)) if known else 1500)
+
+
 def cable_pulled(run: Run) -> None:
     chance, scale = run.cook.chance, _scale(run)
     run.world.advance(chance.choice((0, 300, 700)))
@@ -49,7 +55,7 @@ def cable_pulled(run: Run) -> None:
         _zeroed(run, scale)
     if chance.often(0.7):
         run.world.plug(scale.name)
-        run.world.advance(chance.choice((200, 1500)))
+        _wakes(run, scale)
 
 
 def scale_asleep(run: Run) -> None:
@@ -59,7 +65,7 @@ def scale_asleep(run: Run) -> None:
     if chance.often(0.5):
         _zeroed(run, scale)
     scale.asleep = False
-    run.world.advance(chance.choice((200, 1500)))
+    _wakes(run, scale)
 
 
 def noise_on_the_line(run: Run) -> None:

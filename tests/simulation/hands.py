@@ -239,8 +239,10 @@ class Hands:
         """Its key is pressed, or it is switched on: with the vessel off, that is not seen."""
         if scale.on is None:
             self.emptied.add(scale.name)
-        else:
-            self.emptied.discard(scale.name)  # what it shows is no longer vessel and all
+        elif scale.name in self.emptied:
+            # What it shows is no longer vessel and all: that it was zeroed empty stays untold.
+            self.doubt()
+            self.emptied.discard(scale.name)
         scale.zero()
 
     def accept(self, **given: Any) -> Answer | None:

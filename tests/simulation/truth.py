@@ -78,6 +78,9 @@ class Truth:
         true = median(one.load_g - one.zero_g for one in shown)
         off = abs(float(entry.body[field]) - true)
         room = (LEVEL_D + scale.make.tremble) * scale.d
+        if off > room and "u_g" in entry.body:  # dice that all fell alike: the record allows for it
+            self._tally.saw("level", "off by more than its last digits")
+            room = 2 * float(entry.body["u_g"])
         hold(
             off <= room,
             "a level is what was shown",
