@@ -25,25 +25,31 @@ def _scale(run: Run) -> Scale:
 
 #: With less on it a scale that slept may be poured into as it wakes, and its zero is not told.
 SPOONFUL_G = 5.0
+#: One reading decides nothing: a zero shows in so many.
+READINGS_OF_ZERO = 3
 
 
-def _zeroed(run: Run, scale: Scale) -> None:
+def _zeroed(run: Run, scale: Scale) -> bool:
     """It was without power, and is at zero with whatever stands there: where that can be told."""
     if not run.cook.is_own(scale):
-        return  # at zero with another vessel on it, and nobody says so: no station sees that
+        return False  # at zero with another vessel on it, and nobody says so: no station sees that
     told = max(TOLD_D * scale.d, SPOONFUL_G if scale.asleep else 0.0)
-    if told < abs(scale.display_g) and scale.load_g < scale.make.max_g:
-        run.tally.saw("fault", "back at zero")
-        run.world.flows.clear()
-        if run.house.fails:
-            run.cook.unwritten(math.inf)
-        run.cook.zeroed(scale)
+    if not told < abs(scale.display_g) or scale.load_g >= scale.make.max_g:
+        return False
+    run.tally.saw("fault", "back at zero")
+    run.world.flows.clear()
+    if run.house.fails:
+        run.cook.unwritten(math.inf)
+    run.cook.zeroed(scale)
+    return True
 
 
-def _wakes(run: Run, scale: Scale) -> None:
-    """It is heard again, and soon somebody pours; not before a life has heard of it at all."""
+def _wakes(run: Run, scale: Scale, at_zero: bool) -> None:
+    """It is heard again, and soon somebody pours: onto another zero not before the third reading,
+    nor before a life has heard of it at all."""
     known = run.house.station.scales[scale.name].finding is not None
-    run.world.advance(run.cook.chance.choice((200, 1500)) if known else 1500)
+    soon = run.cook.chance.choice((200, 1500)) if known else 1500
+    run.world.advance(max(soon, READINGS_OF_ZERO * scale.period) if at_zero else soon)
 
 
 def cable_pulled(run: Run) -> None:
@@ -51,21 +57,19 @@ def cable_pulled(run: Run) -> None:
     run.world.advance(chance.choice((0, 300, 700)))
     run.world.unplug(scale.name)
     run.world.advance(chance.choice((50, 800, 3000)))
-    if chance.often(0.4):
-        _zeroed(run, scale)
+    at_zero = chance.often(0.4) and _zeroed(run, scale)
     if chance.often(0.7):
         run.world.plug(scale.name)
-        _wakes(run, scale)
+        _wakes(run, scale, at_zero)
 
 
 def scale_asleep(run: Run) -> None:
     chance, scale = run.cook.chance, _scale(run)
     scale.asleep = True
     run.world.advance(chance.choice((1500, 2600, 9000)))
-    if chance.often(0.5):
-        _zeroed(run, scale)
+    at_zero = chance.often(0.5) and _zeroed(run, scale)
     scale.asleep = False
-    _wakes(run, scale)
+    _wakes(run, scale, at_zero)
 
 
 def noise_on_the_line(run: Run) -> None:
