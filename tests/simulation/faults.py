@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from tests.simulation.house import POINTS
 from tests.simulation.slips import TOLD_D
+from weighd.domain.addition import Phase
 from weighd.domain.errors import JournalError
 from weighd.station.inputs import ClockSet, Heard
 
@@ -33,6 +34,9 @@ def _zeroed(run: Run, scale: Scale) -> bool:
     """It was without power, and is at zero with whatever stands there: where that can be told."""
     if not run.cook.is_own(scale):
         return False  # at zero with another vessel on it, and nobody says so: no station sees that
+    awaited = run.house.station.now.phase is Phase.AWAITING
+    if scale.asleep and not scale.at_rest and awaited:
+        return False  # nor with one that was just set back
     told = max(TOLD_D * scale.d, SPOONFUL_G if scale.asleep else 0.0)
     if not told < abs(scale.display_g) or scale.load_g >= scale.make.max_g:
         return False
