@@ -360,3 +360,20 @@ def test_a_vessel_set_down_after_a_loss_is_taken_for_what_it_is(hand: Hand) -> N
     hand.pour("400", "100")  # at once, with 87.6 g in it
     assert live(hand)["held"] is None
     assert live(hand)["net_g"] == "87.6"
+
+
+def test_a_hand_that_leaned_as_the_scale_went_has_put_nothing_in(hand: Hand) -> None:
+    """Held for it, the sum is what the display last showed; back on its zero, nothing is in."""
+    for leaned in ("340", "420", "390"):
+        hand.show(leaned, 0.2)
+    sleep(hand, 30.0, to="312.4")
+    assert hand.kinds()[-2:] == ["held", "resumed"]
+    assert Decimal(body(hand, "held")["sum_g"]) > 50
+    assert (hand.phase, live(hand)["sum_g"], live(hand)["net_g"]) == ("ready", None, "0.0")
+    hand.lift()
+    assert (hand.phase, live(hand)["perhaps_on"]) == ("awaiting vessel", False)
+    hand.show("312.4")
+    hand.pour("812.4")
+    hand.do("accept")
+    assert body(hand, "addition accepted")["net_g"] == "500.0"
+    assert verified(hand) == 1

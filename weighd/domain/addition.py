@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any
@@ -230,6 +230,10 @@ class Now:
         or nearly so. What flows on longer is poured, however quickly."""
         landed = self.landed_g
         return self.set_down and landed is not None and shown_g - landed <= shown_g / LANDED
+
+    def emptied(self) -> Now:
+        """It stands there with nothing in: whatever moved the scale before was no pour."""
+        return replace(self, phase=Phase.READY, sum_g=None, started=None, swapped=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -184,7 +184,7 @@ def slowed(here: Bench, _: Seen) -> Move:
 
 def emptied(here: Bench, _: Seen) -> Move:
     """Settled with nothing in: whatever moved the scale was no pour."""
-    return Move(replace(here.now, phase=Phase.READY, sum_g=None, started=None, swapped=False))
+    return Move(here.now.emptied())
 
 
 def judge_amount(here: Bench, seen: Seen) -> Move:

@@ -207,7 +207,8 @@ def _resumed(here: Bench, phase: Phase) -> Move:
     held = here.batch.held
     assert held is not None
     resumed = here.draft(Kind.RESUMED, scale=here.scale.name, by="", cause=held.cause)
-    return Move(sure_again(here, phase), (resumed,))
+    now = sure_again(here, phase)
+    return Move(now.emptied() if phase is Phase.READY else now, (resumed,))
 
 
 def _phase_of(here: Bench) -> Phase:
