@@ -169,7 +169,10 @@ def climbs(*rows: tuple[float, str | None], here: Bench | None = None) -> Climb 
         (((1.0, "0.0"), (1.5, "2.0"), (1.6, "2.3")), Climb(1.0, 1.6, D("2.3"), 2)),
         (((1.0, "0.0"), (1.5, "20"), (1.6, "10")), Climb(1.0, 1.5, D(20), 1)),
         (((1.0, "0.0"), (1.5, "20"), (1.6, None)), Climb(1.0, 1.5, D(20), 1)),
-        (((1.0, "0.0"), (1.5, "20"), (1.6, "156.2")), Climb(1.0, 1.5, D(20), 1)),
+        (
+            ((1.0, "0.0"), (1.5, "20"), (1.6, "156.2")),
+            Climb(1.0, 1.5, D(20), 1, 1.6, D("156.2"), D("156.2")),
+        ),
         (((1.0, "0.0"), (1.5, "20"), (1.6, "156.1")), Climb(1.0, 1.6, D("156.1"), 2)),
         (((1.0, "0.0"), (1.5, "20"), (1.6, "0.9")), Climb(1.6, 1.6)),
     ],
@@ -186,8 +189,53 @@ def test_only_while_the_vessel_is_awaited_is_it_looked_at() -> None:
     assert climbs((1.0, "0.0"), here=bench(batch(tare=None), Now(Phase.AWAITING))) is None
 
 
+STOOD = D("362.4")
+
+
 def test_a_pour_takes_more_than_a_second_and_three_growths() -> None:
-    assert POURED.poured
-    assert not replace(POURED, t=11.0).poured
-    assert replace(POURED, t=11.1).poured
-    assert not replace(POURED, times=2).poured
+    assert POURED.poured(STOOD)
+    assert not replace(POURED, t=11.0).poured(STOOD)
+    assert replace(POURED, t=11.1).poured(STOOD)
+    assert not replace(POURED, times=2).poured(STOOD)
+
+
+def flowing(*rows: tuple[float, str]) -> Climb:
+    """The display shows nothing at 10 s, and then rises like that past half the vessel (156.2)."""
+    found = climbs((10.0, "0.0"), *rows)
+    assert found is not None
+    return found
+
+
+def test_a_pour_that_passes_the_vessel_within_a_second_flows_on() -> None:
+    steady = [(10 + n / 10, str(20 * n)) for n in range(1, 25)]
+    it = flowing(*steady)
+    assert (it.times, it.t) == (7, 10.7)
+    assert (it.landed_g, it.flow_t, it.flow_g) == (D(200), 12.4, D(480))
+    assert it.poured(STOOD)
+    assert not it.poured(D(210))  # as much as stood there came within the second
+    assert it.poured(D(211))
+
+
+@pytest.mark.parametrize(
+    ("rows", "poured"),
+    [
+        ([(10.2, "312"), (10.4, "313"), (11.2, "330")], False),  # set down, then a pause
+        ([(10.2, "312"), (10.6, "320"), (11.1, "340")], True),
+        ([(10.2, "312"), (10.6, "320"), (11.11, "340")], False),  # paused for longer than half
+        ([(10.2, "312"), (10.6, "320"), (11.0, "340")], False),  # all within the second
+        ([(10.2, "312"), (10.7, "320"), (11.2, "336.8")], False),  # a filter's tail: one in twenty
+        ([(10.2, "312"), (10.7, "320"), (11.2, "336.9")], True),
+        ([(10.2, "312"), (10.7, "320"), (11.2, "320.2")], False),  # it trembles
+        ([(10.6, "312"), (11.1, "400")], False),  # nothing between for long: a slow scale
+    ],
+)
+def test_what_is_set_down_flows_on_only_after_a_pause(
+    rows: list[tuple[float, str]], poured: bool
+) -> None:
+    assert flowing(*rows).poured(STOOD) is poured
+
+
+def test_a_first_growth_beyond_half_after_a_second_is_where_it_had_come_to() -> None:
+    it = flowing((10.9, "150"), (11.3, "160"), (11.6, "170"))
+    assert (it.landed_g, it.flow_g) == (D(160), D(170))
+    assert it.poured(STOOD)

@@ -122,11 +122,10 @@ def _is_told(cook: Cook, scale: Scale) -> bool:
     flowed = world.ms - world.began_ms >= FIRST_OF_A_POUR * scale.period
     if not (flowed if world.flows else scale.at_rest):
         return False
-    tare = cook.batch.tare if cook.batch is not None else None
-    if tare is not None and any(
-        one.g_per_ms * 1000 > abs(tare.level.grams) / 2 for one in world.flows
-    ):
-        return False  # what it comes to within a second may be the vessel, set back
+    if world.flows and cook.batch is not None and cook.batch.tare is not None:
+        rested = cook.batch.tare.level.grams + (cook.house.station.now.sum_g or 0)
+        if any(one.g_per_ms * 1000 > 0.9 * abs(float(rested)) for one in world.flows):
+            return False  # what it comes to within a second may be the vessel, set back
     return abs(scale.display_g) > TOLD_D * scale.d
 
 

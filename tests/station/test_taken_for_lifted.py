@@ -18,7 +18,11 @@ def hand() -> Hand:
     return hand
 
 
-@pytest.mark.parametrize(("to", "step"), [("100", "5"), ("330", "10"), ("450", "9")])
+#: The last two pass half of the vessel (312.4 g), or all of it, within a second.
+POURS = [("100", "5"), ("330", "10"), ("450", "9"), ("450", "18"), ("900", "40")]
+
+
+@pytest.mark.parametrize(("to", "step"), POURS)
 def test_what_is_poured_on_is_asked_about_and_counted(hand: Hand, to: str, step: str) -> None:
     """Without asking, what was in before would be poured a second time."""
     hand.pour(to, step)
@@ -91,3 +95,29 @@ def test_another_bowl_filled_on_the_pan_is_asked_about_until_the_vessel_is_back(
 def test_set_back_gently_with_what_was_in_it_nothing_is_asked(hand: Hand) -> None:
     hand.pour("600", "20")
     assert (live(hand)["held"], live(hand)["net_g"]) == (None, "287.6")
+
+
+def test_set_back_as_it_was_and_poured_into_at_once_nothing_is_asked(hand: Hand) -> None:
+    hand.lift("600", 0.2)
+    hand.pour("812.4")
+    assert "held" not in hand.kinds()
+    assert accepted(hand) == "500.0"
+
+
+def test_some_of_it_taken_out_and_poured_into_after_a_moment_nothing_is_asked(hand: Hand) -> None:
+    hand.lift("420", 0.6)
+    assert hand.phase == "awaiting vessel"
+    hand.pour("812.4", settle=4.0)
+    assert "held" not in hand.kinds()
+    assert accepted(hand) == "500.0"
+
+
+def test_poured_into_before_the_hand_is_off_it_is_asked_about_and_weighed_again(hand: Hand) -> None:
+    """With some of it taken out: as a display, that is a pour onto a vessel zeroed there."""
+    hand.lift("420", 0.2)
+    hand.pour("812.4")
+    assert live(hand)["held"]["cause"] == "scale at zero"
+    hand.do("weigh again")
+    hand.show("812.4", 1.0)
+    assert live(hand)["net_g"] == "500.0"
+    assert accepted(hand) == "500.0"

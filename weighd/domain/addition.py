@@ -156,25 +156,55 @@ SET_DOWN_S = 1.0
 LANDED = 20
 #: Growths of a display that make a pour: a slow scale shows none of what is set down.
 POURED_TIMES = 3
+#: Between a vessel that is set down and a pour the display stands for longer than this, seconds.
+PAUSE_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Climb:
     """A display that rises from next to nothing, while a vessel is awaited.
 
-    ``since``  monotonic seconds at which it last showed next to nothing.
-    ``t``      of its newest growth, short of half the vessel; ``grams`` of it, ``times`` of all.
+    ``since``     monotonic seconds at which it last showed next to nothing.
+    ``t``         of its newest growth, short of half the vessel; ``grams`` of it, ``times`` of all.
+    ``flow_t``    of its newest growth beyond that, as long as it goes on without a pause;
+                  ``flow_g`` of it.
+    ``landed_g``  what it had come to within a second, or at its first growth beyond that half.
     """
 
     since: float
     t: float
     grams: Decimal = Decimal(0)
     times: int = 0
+    flow_t: float = 0.0
+    flow_g: Decimal = Decimal(0)
+    landed_g: Decimal | None = None
 
-    @property
-    def poured(self) -> bool:
-        """Whether it rose as by a pour: what is set down takes no longer than a second."""
-        return self.times >= POURED_TIMES and self.t - self.since > SET_DOWN_S
+    def risen(self, grams: Decimal, t: float, half_g: Decimal, interval_g: Decimal) -> Climb:
+        """With another display; the same where it did not grow, or went on after a pause."""
+        beyond = grams >= half_g
+        flows = beyond and self.landed_g is not None
+        last, last_t = (self.flow_g, self.flow_t) if flows else (self.grams, self.t)
+        if grams <= last + 2 * interval_g:
+            return self
+        if not beyond:
+            return replace(self, t=t, grams=grams, times=self.times + 1)
+        if t - last_t > PAUSE_S:
+            return self
+        landed = self.landed_g
+        if landed is None or t - self.since <= SET_DOWN_S:
+            landed = grams
+        return replace(self, flow_t=t, flow_g=grams, landed_g=landed)
+
+    def poured(self, stood_g: Decimal) -> bool:
+        """Whether it rose as by a pour: what is set down takes no longer than a second, and goes
+        on only after a pause; so does what comes in a second to what stood there before."""
+        if self.times >= POURED_TIMES and self.t - self.since > SET_DOWN_S:
+            return True
+        landed = self.landed_g
+        if landed is None or self.flow_t - self.since <= SET_DOWN_S:
+            return False
+        on = self.flow_g - landed > self.flow_g / LANDED
+        return on and landed < stood_g - stood_g / LANDED
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,10 +98,7 @@ def _climb(here: Bench, now: Now, t: float) -> Climb | None:
         return before
     if near_zero(gross, d):
         return Climb(t, t)
-    grows = before is not None and gross > before.grams + 2 * d
-    if before is None or not grows or gross >= here.tare.level.grams / 2:
-        return before
-    return Climb(before.since, t, gross, before.times + 1)
+    return before and before.risen(gross, t, here.tare.level.grams / 2, d)
 
 
 def _risen(here: Bench, now: Now, t: float) -> Now:

@@ -63,7 +63,9 @@ def _if_poured(here: Bench, seen: Seen) -> Move | None:
     was then is the new zero, if the vessel was never off. ``None`` for what was set down."""
     climb, tare = here.now.climb, tare_of(here).grams
     told = tare > 0 and far_from_zero(tare, here.scale.interval_g)
-    if not told or here.planned.by_difference or climb is None or not climb.poured:
+    if not told or here.planned.by_difference or climb is None:
+        return None
+    if not climb.poured(stood_g(here)):
         return None
     nought = seen.nought()
     return None if nought is None else hold_at_zero(here, None, nought)
