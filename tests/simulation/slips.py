@@ -10,7 +10,7 @@ from tests.simulation.cook import Cook
 from tests.simulation.hands import UNTOLD_MS
 from tests.simulation.scales import Scale
 from tests.simulation.setting import PEOPLE
-from tests.simulation.world import MISREAD_MS
+from tests.simulation.world import MISREAD_MS, Flow
 from weighd.domain.addition import Do, Phase
 from weighd.domain.errors import WeighdError
 from weighd.domain.recovery import Change, Trouble, state_of
@@ -122,11 +122,21 @@ def _is_told(cook: Cook, scale: Scale) -> bool:
     flowed = world.ms - world.began_ms >= FIRST_OF_A_POUR * scale.period
     if not (flowed if world.flows else scale.at_rest):
         return False
-    if world.flows and cook.batch is not None and cook.batch.tare is not None:
-        rested = cook.batch.tare.level.grams + (cook.house.station.now.sum_g or 0)
-        if any(one.g_per_ms * 1000 > 0.9 * abs(float(rested)) for one in world.flows):
-            return False  # what it comes to within a second may be the vessel, set back
+    if any(_looks_set_down(cook, one) for one in world.flows):
+        return False
     return abs(scale.display_g) > TOLD_D * scale.d
+
+
+def _looks_set_down(cook: Cook, flow: Flow) -> bool:
+    """Whether what still flows comes within a second to what may be the vessel, set back: it ends
+    with that, or comes to all that last stood there."""
+    batch = cook.batch
+    if batch is None or batch.tare is None:
+        return False
+    tare, in_a_second = batch.tare.level.grams, flow.g_per_ms * 1000
+    rested = float(tare + (cook.house.station.now.sum_g or 0))
+    ends = in_a_second > abs(float(tare)) / 2 and flow.left_g < 1.5 * in_a_second
+    return ends or in_a_second > 0.9 * abs(rested)
 
 
 def presses_again(cook: Cook) -> None:
