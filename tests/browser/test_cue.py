@@ -84,10 +84,7 @@ def test_nothing_beats_faster_than_three_times_a_second(
         assert min(periods) > 1000 / 3
 
 
-def test_where_less_motion_is_asked_for_nothing_moves(
-    daemon: FakeDaemon, open_page: OpenPage
-) -> None:
-    page = open_page(daemon.url)
+def test_where_less_motion_is_asked_for_nothing_moves(page: Page, daemon: FakeDaemon) -> None:
     for cue in CUES:
         show(page, daemon, cue)
         assert page.evaluate("document.getAnimations().length") == 0, cue

@@ -187,7 +187,9 @@ def create_app(
         first_formulas=first_formulas,
     )
     for part in PARTS:
-        app.include_router(part.router)
+        # As they are: of included ones FastAPI builds each anew, for every app and while the first
+        # request waits.
+        app.router.routes.extend(part.router.routes)
     app.add_api_websocket_route("/api/live", audience.listen)
     if floor is not None:
         app.add_api_websocket_route("/api/floor/live", floor.listen)
