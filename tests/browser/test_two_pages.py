@@ -114,6 +114,7 @@ def sign_in(page: Page, name: str, pin: str) -> None:
 
 
 def keep_short(page: Page) -> None:
+    page.wait_for_timeout(500)  # what is pressed twice within that is pressed once (keys.ts)
     page.locator("[data-do='accept with reason']").click()
     dialog = page.get_by_role("dialog")
     dialog.get_by_role("radio").first.check()
