@@ -208,8 +208,10 @@ class LineDecoder:
         assert self._first is not None
         t, _, line = self._first
         found = self._match(line.translate(self._bits) if self._seven else line)
-        # Without padding, 1000.1 cut short and 999.9 after it are as long: zeros betray it.
-        if found is None or len(line) != size or _LEADING_ZERO.search(found[1]):
+        # The end of a line before it is no part of it. Without padding, 1000.1 cut short and 999.9
+        # after it are as long: zeros betray it.
+        report = b"" if found is None else line[found.start(1) : found.end(1)]
+        if found is None or len(report) != size or _LEADING_ZERO.search(found[1]):
             self._drop_first()
             return ()
         said = self._read(found)
@@ -217,7 +219,7 @@ class LineDecoder:
             self._drop_first()
             return ()
         self._first = None
-        return (Reading(t, *said, raw=line),)
+        return (Reading(t, *said, raw=report),)
 
     def _drop_first(self) -> None:
         if self._first is not None:

@@ -10,6 +10,7 @@ from tests.drivers.line_cases import (
     CASES,
     FIXED,
     HEX_BEFORE_END,
+    IMPLIED,
     PLAIN,
     Case,
     own,
@@ -127,6 +128,17 @@ def test_a_tail_that_reads_as_another_weight_is_dropped() -> None:
     assert [one.shown for one in decoder.feed(0, b"4.5\r\n 1234.5\r\n")] != []
     assert told == [(0, b"4.5\r", "the first line may be the tail of a report")]
     assert decoder.rejected == 0
+
+
+def test_the_end_of_a_line_before_the_first_is_no_part_of_it() -> None:
+    """Opened within CR LF: with the CR the first line would be as long as the next, without shorter."""
+    told: list[bytes] = []
+    decoder = LineDecoder(IMPLIED, on_reject=lambda _offset, data, _why: told.append(data))
+    assert [one.raw for one in decoder.feed(0, b"\r250 -\r\n 250 -\r\n")] == [b" 250 -\r\n"]
+    assert told == [b"\r250 -\r\n"]
+    decoder = LineDecoder(IMPLIED)
+    raw = [one.raw for one in decoder.feed(0, b"\r250 -\r\n251 -\r\n")]
+    assert raw == [b"250 -\r\n", b"251 -\r\n"]
 
 
 def test_a_first_line_as_long_as_the_next_is_no_tail_and_is_read_with_its_time() -> None:
