@@ -131,7 +131,7 @@ def test_a_tail_that_reads_as_another_weight_is_dropped() -> None:
 
 
 def test_the_end_of_a_line_before_the_first_is_no_part_of_it() -> None:
-    """Opened within CR LF: with the CR the first line would be as long as the next, without shorter."""
+    """Opened within CR LF: with the CR the first line would be as long as the next one."""
     told: list[bytes] = []
     decoder = LineDecoder(IMPLIED, on_reject=lambda _offset, data, _why: told.append(data))
     assert [one.raw for one in decoder.feed(0, b"\r250 -\r\n 250 -\r\n")] == [b" 250 -\r\n"]
