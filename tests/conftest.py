@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-import zlib
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -28,6 +28,9 @@ os.environ.setdefault("NO_COLOR", "1")
 
 #: With workers (``-n``) these begin first, in this order, so that no long file is left for the end.
 LONGEST_FIRST = ("tests/browser/", "tests/fault/", "tests/station/", "tests/packaging/")
+
+#: Those that look at a page; every other one of them, by name, is of the same row.
+PAGES = Path(__file__).parent / "browser"
 
 #: What drives processes of its own, which other tests can hold up.
 PROCESSES = ("tests/browser/", "tests/station/test_daemon")
@@ -81,11 +84,13 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     and one row takes longer than all the other tests do beside it."""
     from xdist.scheduler import LoadFileScheduling
 
+    pages = sorted(one.name for one in PAGES.glob("test_*.py"))
+
     class ByFile(LoadFileScheduling):  # type: ignore[misc]
         def _split_scope(self, nodeid: str) -> str:
             file: str = super()._split_scope(nodeid)
             if not file.startswith("tests/browser/"):
                 return file
-            return f"browser {zlib.crc32(file.encode()) % 2}"
+            return f"browser {pages.index(file.rpartition('/')[2]) % 2}"
 
     return ByFile(config, log)

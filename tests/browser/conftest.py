@@ -56,9 +56,9 @@ def without(reason: str) -> NoReturn:
     pytest.skip(reason)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
-    """Headless Chromium, once a module: its event loop must end before other tests have theirs."""
+    """Headless Chromium, once for these tests: its event loop ends before others have theirs."""
     if not (DIST / "index.html").exists():
         without("the page is not built; run: python web/hatch_build.py")
     with sync_playwright() as play:

@@ -1,0 +1,1 @@
+"""The page in Chromium: a package, so that one browser serves all of it."""
