@@ -38,7 +38,7 @@ def _zeroed(run: Run, scale: Scale) -> bool:
     if scale.asleep and not scale.at_rest and awaited:
         return False  # nor with one that was just set back
     told = max(TOLD_D * scale.d, SPOONFUL_G if scale.asleep else 0.0)
-    if not told < abs(scale.display_g) or scale.load_g >= scale.make.max_g:
+    if abs(scale.display_g) <= told or scale.load_g >= scale.make.max_g:
         return False
     run.tally.saw("fault", "back at zero")
     run.world.flows.clear()

@@ -25,6 +25,8 @@ LATE_MS = 3000
 FEWEST = 2
 #: Intervals by which a level may be off: half for its rounding, half for a filter's tail.
 LEVEL_D = 1.0
+#: Where twice the uncertainty of the weighing allows for more, still never so many.
+MOST_D = 3.0
 
 
 class Truth:
@@ -80,7 +82,7 @@ class Truth:
         room = (LEVEL_D + scale.make.tremble) * scale.d
         if off > room and "u_g" in entry.body:  # dice that all fell alike: the record allows for it
             self._tally.saw("level", "off by more than its last digits")
-            room = 2 * float(entry.body["u_g"])
+            room = min(2 * float(entry.body["u_g"]), MOST_D * scale.d)
         hold(
             off <= room,
             "a level is what was shown",

@@ -41,6 +41,8 @@ _REFUSED = {
     149: "the broker takes no message of that size",
 }
 
+_CUT = "the connection was cut"
+
 #: What ends a connection is told once, in our words.
 _wire = logging.getLogger("weighd.mqtt.wire")
 _wire.setLevel(logging.CRITICAL)
@@ -125,7 +127,7 @@ def _end_if_cancelled(error: Exception | None = None) -> None:
 def _end_if_cut(broker: Broker, before: object, now: object) -> None:
     """aiomqtt (2.5) forgets what was cut in the turn of the loop in which it was made."""
     if now is not before:
-        raise LinkError(f"{broker}: the connection was cut")
+        raise LinkError(f"{broker}: {_CUT}")
 
 
 def _write_only_to_what_is_open(client: Client) -> None:
@@ -182,7 +184,7 @@ def _told(broker: Broker, error: Exception) -> LinkError:
             return LinkError(f"{broker}: {_REFUSED[code]}")
     text = str(error).partition("] ")[2] or str(error)
     if text.startswith(("Disconnected", "Unexpected", "The client is not", "Unspecified")):
-        text = "the connection was cut"
+        text = _CUT
     elif text == "Operation timed out":
         text = "no answer in time"
     elif "_ssl.c" in text:
